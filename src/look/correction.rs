@@ -1,0 +1,65 @@
+//! What one frame gets: plain numbers, printable, comparable, testable without a pixel.
+
+use crate::base::units::Chromaticity;
+use serde::{Deserialize, Serialize};
+
+/// The numbers that turn one frame's mosaic into its picture. Two frames with equal mosaics and equal corrections have
+/// equal pictures.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Correction {
+    /// The white of the light: what of this chromaticity is rendered neutral. Each body's matrices turn it into that
+    /// body's neutral.
+    pub white: Chromaticity,
+    /// Factor on scene light, after division by the neutral with green kept: with gain 1 a grey whose green photosites
+    /// just fill arrives at 1. Neutral value: 1.
+    pub gain: f64,
+    /// Black point, midtone, white point.
+    pub levels: Levels,
+    /// Tone curve.
+    pub curve: Curve,
+    /// How bright colours go to white.
+    pub roll_off: RollOff,
+    /// Saturation factor. Neutral value: 1.
+    pub saturation: f64,
+    /// Noise reduction, 0 (none) to 1 (all of the measured noise).
+    pub noise_reduction: f64,
+    /// Output sharpening on luma after resizing, 0 (none) to 2.
+    pub sharpening: f64,
+}
+
+/// Levels in scene-linear light after the gain, applied to the brightest channel with the ratios of channels kept.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Levels {
+    /// What becomes 0. Neutral value: 0.
+    pub black: f64,
+    /// Exponent's reciprocal between the two ends: above 1 lifts the middle. Neutral value: 1.
+    pub middle: f64,
+    /// What becomes 1. Neutral value: 1.
+    pub white: f64,
+}
+
+/// The tone curve, applied to the brightest channel with the ratios of channels kept.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Curve {
+    /// None: what is above 1 clips.
+    Straight,
+    /// f(x) = m xᵃ / (xᵃ + b) with f(0.18) = 0.18 and f(ceiling) = 1: a straight-ish middle with a long shoulder.
+    Shoulder {
+        /// The exponent a: 1 is soft, 1.5 is hard.
+        contrast: f64,
+        /// Scene-linear light that becomes display white, in multiples of diffuse white; above 1.
+        ceiling: f64,
+    },
+}
+
+/// Highlight roll-off: from `start` to `end` a colour goes to white.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RollOff {
+    /// 0 (off) to 1 (to full white at `end`).
+    pub amount: f64,
+    /// Scene-linear light of the brightest channel at which it begins, in multiples of diffuse white.
+    pub start: f64,
+    /// Scene-linear light at which a colour has gone white.
+    pub end: f64,
+}
