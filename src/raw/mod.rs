@@ -4,5 +4,23 @@
 //! Decoders abort, hang and ask for huge memory on damaged files; this room therefore runs inside a worker process with
 //! limits (`crate::crew`), and only there.
 
+mod container;
+mod decoded;
+mod decoders;
+pub mod error;
+mod exif_facts;
 pub mod facts;
 pub mod frame;
+mod header;
+mod library_fields;
+mod names;
+mod read;
+mod source;
+mod tiff;
+mod tiff_fields;
+
+pub use error::{Fault, RawError};
+pub use facts::Facts;
+pub use frame::Frame;
+pub use names::is_raw_name;
+pub use read::{read_facts, read_frame};

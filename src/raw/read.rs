@@ -1,0 +1,95 @@
+//! The two doors of the room.
+
+use crate::raw::container::{Container, container};
+use crate::raw::decoders::{self, Kind};
+use crate::raw::error::{Fault, RawError};
+use crate::raw::exif_facts::facts_of;
+use crate::raw::facts::Facts;
+use crate::raw::frame::Frame;
+use crate::raw::header;
+use crate::raw::library_fields::{JpegFields, NomFields};
+use crate::raw::source::FileSource;
+use crate::raw::tiff::Tiff;
+use crate::raw::tiff_fields::TiffFields;
+use std::path::Path;
+use std::sync::Arc;
+
+/// When and how a frame was taken, without decoding its pixels.
+///
+/// # Errors
+/// When the file cannot be read or is no raw file. What a raw file does not state is left out of the facts, without an
+/// error.
+pub fn read_facts(path: &Path) -> Result<Facts, RawError> {
+    facts(path).map_err(|fault| fault.at(path))
+}
+
+/// A whole frame. Meant for a worker process with limits: a damaged file can make a decoder hang or abort.
+///
+/// # Errors
+/// When the file cannot be read, is no raw file, is damaged, or holds what cannot be decoded rightly here.
+pub fn read_frame(path: &Path) -> Result<Frame, RawError> {
+    frame(path).map_err(|fault| fault.at(path))
+}
+
+/// What a container that is no raw is called in an error.
+fn refuse_others(found: Container) -> Result<(), Fault> {
+    let what = match found {
+        Container::Jpeg => "a JPEG picture",
+        Container::Other(what) => what,
+        Container::BigTiff => "a BigTIFF file, which no body writes",
+        Container::Unknown => "it begins like no raw format known here",
+        _ => return Ok(()),
+    };
+    Err(Fault::NotRaw { what: what.into() })
+}
+
+fn facts(path: &Path) -> Result<Facts, Fault> {
+    let source = FileSource::open(path)?;
+    let found = container(source.head());
+    refuse_others(found)?;
+    let from_library = match found {
+        Container::Tiff => return Ok(facts_of(&TiffFields(&Tiff::walk(&source)?))),
+        Container::Raf => JpegFields::of_raf(&source)
+            .map(|fields| facts_of(&fields))
+            .or_else(|| NomFields::open(path).map(|fields| facts_of(&fields))),
+        Container::Cr3 => NomFields::open(path).map(|fields| facts_of(&fields)),
+        _ => None,
+    };
+    if let Some(facts) = from_library {
+        return Ok(facts);
+    }
+    let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
+    Ok(decoders::facts(&Arc::new(bytes)).unwrap_or_default())
+}
+
+fn frame(path: &Path) -> Result<Frame, Fault> {
+    let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
+    if bytes.is_empty() {
+        return Err(Fault::Empty);
+    }
+    let found = container(&bytes);
+    refuse_others(found)?;
+    let facts = facts(path)?;
+    let mut kind = Kind {
+        container: found,
+        make: &facts.body.make,
+        is_compressed: true,
+    };
+    if found == Container::Tiff {
+        let tiff = Tiff::walk(bytes.as_slice())?;
+        kind.is_compressed = header::has_makers_compression(&tiff);
+        if header::has_opcodes(&tiff) {
+            return Err(Fault::unsupported("opcode lists"));
+        }
+    }
+    let bytes = Arc::new(bytes);
+    let decoded = decoders::decode(&bytes, kind)?;
+    drop(bytes);
+    let (mosaic, colour, notes) = decoded.into_mosaic()?;
+    Ok(Frame {
+        facts,
+        mosaic,
+        colour,
+        notes,
+    })
+}
