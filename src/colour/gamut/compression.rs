@@ -1,0 +1,118 @@
+//! The reference gamut compression of ACES 1.3 with its limits fitted to a body.
+//!
+//! A channel's distance is how far it lies below the brightest one, relative to it: 0 for neutral, 1 at the gamut's
+//! boundary, above 1 outside. Distances beyond a threshold are squeezed so that a limit lands on 1 (Academy of Motion
+//! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
+
+use crate::base::matrix::Matrix3;
+use crate::colour::spaces::{AP1, BT2020, conversion};
+
+/// Steepness of the knee (ACES 1.3).
+const POWER: f64 = 1.2;
+/// Limits and thresholds of ACES 1.3 for cyan, magenta and yellow: distances of red, green and blue.
+const REFERENCE_LIMITS: [f64; 3] = [1.147, 1.264, 1.312];
+const REFERENCE_THRESHOLDS: [f64; 3] = [0.815, 0.803, 0.880];
+/// Thresholds for stills: those of ACES 1.3 touch saturated reds of a chart that sRGB holds; these leave them alone
+/// (0.01 % of a real chart's lit pixels moved, against 0.92 %).
+const STILL_THRESHOLDS: [f64; 3] = [0.90, 0.90, 0.92];
+/// Room above the largest distance that was met in sampling: the true largest lies between samples.
+const MARGIN: f64 = 1.01;
+/// Samples on each edge of the camera's triangle.
+const SAMPLES: usize = 64;
+/// No limit beyond this: where a camera colour has next to no positive channel in AP1 its distance has no bound, and
+/// such a pixel ends on the boundary anyway.
+const LARGEST_LIMIT: f64 = 20.0;
+
+/// A gamut compression in linear AP1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Compression {
+    /// Per channel: where it begins.
+    pub(super) thresholds: [f32; 3],
+    scales: [f32; 3],
+    limits: [f64; 3],
+}
+
+impl Compression {
+    /// The parameters of ACES 1.3.
+    #[must_use]
+    pub fn reference() -> Self {
+        Self::with(REFERENCE_THRESHOLDS, REFERENCE_LIMITS)
+    }
+
+    /// For a body under a white: `to_working` maps white-balanced camera RGB to linear BT.2020
+    /// ([`crate::colour::camera::CameraColour::to_working`]). The limits hold every colour that the camera can send, found by
+    /// sampling its RGB triangle, not only its corners: the distance is not convex.
+    #[must_use]
+    pub fn for_camera(to_working: &Matrix3) -> Self {
+        let to_ap1 = conversion(&BT2020, &AP1) * *to_working;
+        let mut limits = REFERENCE_LIMITS;
+        for red in 0..=SAMPLES {
+            for green in 0..=SAMPLES - red {
+                let blue = SAMPLES - red - green;
+                #[expect(clippy::cast_precision_loss, reason = "at most 64")]
+                let colour = to_ap1.apply([red, green, blue].map(|share| share as f64));
+                let brightest = colour[0].max(colour[1]).max(colour[2]);
+                for (limit, value) in limits.iter_mut().zip(colour) {
+                    let distance = (brightest - value) / brightest;
+                    if distance.is_finite() && brightest > 0.0 {
+                        *limit = limit.max(MARGIN * distance);
+                    }
+                }
+            }
+        }
+        Self::with(
+            STILL_THRESHOLDS,
+            limits.map(|limit| limit.min(LARGEST_LIMIT)),
+        )
+    }
+
+    /// Thresholds below 1, limits above 1.
+    fn with(thresholds: [f64; 3], limits: [f64; 3]) -> Self {
+        let scales = [0, 1, 2].map(|channel| {
+            let (threshold, limit) = (thresholds[channel], limits[channel]);
+            (limit - threshold)
+                / (((1.0 - threshold) / (limit - threshold)).powf(-POWER) - 1.0).powf(1.0 / POWER)
+        });
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "rounding to single precision is meant"
+        )]
+        Self {
+            thresholds: thresholds.map(|value| value as f32),
+            scales: scales.map(|value| value as f32),
+            limits,
+        }
+    }
+
+    /// The distances that land on the gamut's boundary, for red, green and blue.
+    #[must_use]
+    pub fn limits(&self) -> [f64; 3] {
+        self.limits
+    }
+
+    /// One pixel of linear AP1. What comes out is not negative; colours below the thresholds come out as they went in; a pixel
+    /// without a positive channel is black.
+    #[must_use]
+    pub fn compress(&self, ap1: [f32; 3]) -> [f32; 3] {
+        let brightest = ap1[0].max(ap1[1]).max(ap1[2]);
+        if !(brightest > 0.0) {
+            return [0.0; 3];
+        }
+        let mut compressed = ap1;
+        for (channel, value) in compressed.iter_mut().enumerate() {
+            let distance = (brightest - *value) / brightest;
+            let threshold = self.thresholds[channel];
+            if distance <= threshold {
+                continue;
+            }
+            let scale = self.scales[channel];
+            let beyond = (distance - threshold) / scale;
+            #[expect(clippy::cast_possible_truncation, reason = "a constant")]
+            const P: f32 = POWER as f32;
+            let squeezed = threshold + scale * beyond / (1.0 + beyond.powf(P)).powf(1.0 / P);
+            // What is beyond the limit ends on the boundary; a NaN too.
+            *value = brightest * (1.0 - squeezed.min(1.0));
+        }
+        compressed
+    }
+}
