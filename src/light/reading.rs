@@ -1,14 +1,19 @@
 //! What was read from one frame's light.
 
 use crate::base::units::Chromaticity;
+use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
 
 /// The light of one frame. Levels are fractions of the sensor's range (0 = black level, 1 = white level) of the brightest
 /// channel after the stated white is divided out with green kept, so that they compare between frames of one body.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
-    /// The white that levels were measured under: camera RGB of grey, green = 1.
+    /// The white that levels were measured under.
+    pub white: Chromaticity,
+    /// Camera RGB of grey under that white, green = 1.
     pub neutral: [f64; 3],
+    /// What the body's automatic took for white, where the file says.
+    pub as_shot: Option<Chromaticity>,
     /// The estimate of the light's white from the picture alone, when there is one.
     pub estimate: Option<WhiteEstimate>,
     /// What the key lights.
@@ -17,17 +22,48 @@ pub struct Reading {
     pub dark: DarkClass,
     /// Share of the picture, 0 to 1, in which at least one channel is clipped.
     pub clipped_share: f64,
-    /// Standard deviation of noise at the black level, fraction of range.
+    /// Standard deviation of noise at the black level of one photosite, fraction of range.
     pub noise_floor: f64,
 }
 
 /// An estimated white.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WhiteEstimate {
     /// Chromaticity of the light.
     pub white: Chromaticity,
+    /// Camera RGB of grey under it, green = 1.
+    pub neutral: [f64; 3],
     /// 0 (a guess) to 1 (as good as a patch).
     pub confidence: f64,
+    /// What each method said, in the order in which they are listed in `crate::light::estimate`.
+    pub opinions: Vec<Opinion>,
+}
+
+/// What one method took for the white.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Opinion {
+    /// The method.
+    pub method: Method,
+    /// Camera RGB of grey, green = 1.
+    pub neutral: [f64; 3],
+    /// What the method's own evidence is worth, 0 to 1.
+    pub weight: f64,
+}
+
+/// Methods that estimate a white.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// Mean of the picture (Buchsbaum 1980).
+    GreyWorld,
+    /// Minkowski mean with p = 6 (Finlayson and Trezzi 2004).
+    ShadesOfGrey,
+    /// Minkowski mean of derivatives (van de Weijer, Gevers and Gijsenij 2007).
+    GreyEdge,
+    /// Where the logarithms of the channels change alike (Qian and others 2019).
+    GraynessIndex,
+    /// Vote of the differences inside one material under the key's shading.
+    Differences,
 }
 
 /// The lit region: the performer. Exposure is set on it.
@@ -39,6 +75,23 @@ pub struct LitRegion {
     pub median: f64,
     /// 98th percentile of the level, fraction of range.
     pub bright: f64,
+    /// Median of each channel of camera RGB, fraction of range: with it the median level can be told under another
+    /// white.
+    pub colour: [f64; 3],
+    /// Share of the region, 0 to 1, whose colour no plausible white gives to skin or grey: what a wash lights.
+    pub washed_share: f64,
+}
+
+impl LitRegion {
+    /// The median level under another white of the same body: the brightest of the median channels, with the green of
+    /// the neutral kept. Equal to [`LitRegion::median`] up to the difference between the median of a maximum and the
+    /// maximum of medians, so compare only values of this function with each other.
+    #[must_use]
+    pub fn level_under(&self, neutral: [f64; 3]) -> f64 {
+        (0..3)
+            .map(|channel| self.colour[channel] / neutral[channel])
+            .fold(0.0, f64::max)
+    }
 }
 
 /// The dark class.
@@ -48,4 +101,13 @@ pub struct DarkClass {
     pub median: f64,
     /// 0.5th percentile of the level, fraction of range; may be slightly negative through noise.
     pub floor: f64,
+}
+
+/// What metering one frame gives: what its file says and what its picture says.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FrameLight {
+    /// When and how it was taken.
+    pub facts: Facts,
+    /// Its light; `None` when only the facts were read.
+    pub reading: Option<Reading>,
 }

@@ -63,3 +63,12 @@ pub struct RollOff {
     /// Scene-linear light at which a colour has gone white.
     pub end: f64,
 }
+
+impl Levels {
+    /// Levels that change nothing.
+    pub const NEUTRAL: Self = Self {
+        black: 0.0,
+        middle: 1.0,
+        white: 1.0,
+    };
+}

@@ -1,0 +1,127 @@
+//! The white of a frame from the picture alone: several published methods, and what they say together.
+//!
+//! Each method sees only tiles that can carry the key's colour: lit, unclipped, well above noise, and not coloured beyond
+//! what plausible whites make of grey and skin. What they say is put together in the body's log-chroma by a weighted
+//! median. Confidence falls with their disagreement, with few tiles, and with an implausible result: a coloured wash
+//! must never come out as a confident white.
+
+use crate::colour::camera::CameraColour;
+use crate::light::estimators::{grey_edge, shades_of_grey};
+use crate::light::grayness::grayness_index;
+use crate::light::locus::{self, Candidate, distance_from_plausible, log_chroma};
+use crate::light::raster::Raster;
+use crate::light::reading::{Method, Opinion, WhiteEstimate};
+use crate::light::reduce::Reduced;
+use crate::light::region::Region;
+use crate::light::robust;
+
+/// A tile's green must be this many standard deviations of its noise above black, its other channels a third of that.
+const ABOVE_NOISE: f64 = 6.0;
+/// Distance in log-chroma from plausible greys and skins beyond which a tile is coloured by its own or by a wash.
+const COLOURED: f64 = 0.35;
+/// Share of the valid tiles that the grayness index averages; the paper's 0.1 % of a full picture is a handful of tiles
+/// here, so that noise would choose.
+const GREYEST: f64 = 0.01;
+/// Disagreement of the methods (robust standard deviation in log-chroma) at which confidence falls to 1/e.
+const DISAGREEMENT: f64 = 0.08;
+/// Valid tiles, as a share of the picture, at which half of the confidence that more tiles give is reached.
+const ENOUGH_TILES: f64 = 0.01;
+/// Fewer tiles than this say nothing.
+const LEAST_TILES: usize = 16;
+
+/// Estimates the white of a frame; `None` when too little can carry the key's colour, or no method gives a white.
+#[must_use]
+pub fn estimate(
+    reduced: &Reduced,
+    region: &Region,
+    colour: &CameraColour,
+    candidates: &[Candidate],
+) -> Option<WhiteEstimate> {
+    let valid = valid_tiles(reduced, region, candidates);
+    let count = valid.iter().filter(|valid| **valid).count();
+    if count < LEAST_TILES {
+        return None;
+    }
+    let raster = Raster {
+        width: reduced.colour.width(),
+        colours: reduced.colour.values(),
+        valid: &valid,
+    };
+    let share = GREYEST * count as f64 / valid.len() as f64;
+    let opinions: Vec<Opinion> = [
+        (Method::GreyWorld, shades_of_grey(&raster, 1.0)),
+        (Method::ShadesOfGrey, shades_of_grey(&raster, 6.0)),
+        (Method::GreyEdge, grey_edge(&raster, 1, 6.0, 2.0)),
+        (Method::GraynessIndex, grayness_index(&raster, share)),
+    ]
+    .into_iter()
+    .filter_map(|(method, light)| {
+        let neutral = light.map(|light| light.map(|value| value / light[1]))?;
+        let white = colour.white_of_neutral(neutral).ok()?;
+        Some(Opinion {
+            method,
+            neutral,
+            weight: locus::plausibility(white),
+        })
+    })
+    .collect();
+    let chromas: Vec<[f64; 2]> = opinions
+        .iter()
+        .filter_map(|opinion| log_chroma(opinion.neutral))
+        .collect();
+    let weights: Vec<f64> = opinions.iter().map(|opinion| opinion.weight).collect();
+    let median = |axis: usize| {
+        let values: Vec<f64> = chromas.iter().map(|chroma| chroma[axis]).collect();
+        robust::weighted_median(&values, &weights)
+    };
+    let chroma = [median(0)?, median(1)?];
+    let neutral = locus::neutral_of(chroma);
+    let white = colour.white_of_neutral(neutral).ok()?;
+    let distances: Vec<f64> = chromas
+        .iter()
+        .map(|other| locus::distance(*other, chroma))
+        .collect();
+    let spread = robust::weighted_median(&distances, &weights)? / robust::MAD_OF_NORMAL;
+    let tiles = count as f64 / valid.len() as f64;
+    let confidence = locus::plausibility(white)
+        * (-(spread / DISAGREEMENT).powi(2)).exp()
+        * (1.0 - (-tiles / ENOUGH_TILES).exp());
+    Some(WhiteEstimate {
+        white,
+        neutral,
+        confidence,
+        opinions,
+    })
+}
+
+/// Which tiles can carry the key's colour.
+fn valid_tiles(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> Vec<bool> {
+    let width = reduced.colour.width();
+    let clipped: Vec<bool> = reduced
+        .clipped
+        .values()
+        .iter()
+        .map(|share| *share <= 0.0)
+        .collect();
+    let unclipped = Raster {
+        width,
+        colours: reduced.colour.values(),
+        valid: &clipped,
+    }
+    .eroded_valid(1);
+    (0..reduced.len())
+        .map(|at| {
+            let colour = reduced.colour.values()[at];
+            let noise = reduced.noise_variance(colour);
+            let above =
+                |channel: usize, factor: f64| colour[channel] > factor * noise[channel].sqrt();
+            unclipped[at]
+                && region.lit.values()[at]
+                && above(1, ABOVE_NOISE)
+                && above(0, ABOVE_NOISE / 3.0)
+                && above(2, ABOVE_NOISE / 3.0)
+                && log_chroma(colour)
+                    .is_some_and(|chroma| distance_from_plausible(chroma, candidates) <= COLOURED)
+        })
+        .collect()
+}

@@ -1,0 +1,118 @@
+//! Plausible whites as one body sees them: along the Planckian and daylight loci, with some green or magenta to either
+//! side.
+//!
+//! A key is nearly white; a wash is not. Both are told apart in the body's own log-chroma, (ln R/G, ln B/G), by the
+//! distance from the neutrals of plausible whites, without ever sending a wash through a matrix.
+
+use crate::base::units::{Chromaticity, Kelvin};
+use crate::colour::camera::CameraColour;
+use crate::colour::temperature;
+
+/// Coolest-looking and warmest-looking plausible key, in mired (a million by kelvin): 9500 K to 2200 K.
+const MIRED: (f64, f64) = (105.0, 455.0);
+const MIRED_STEP: f64 = 7.0;
+/// Distance from the Planckian locus of plausible keys as a body's matrices report it, in CIE 1960 uv. Discharge lamps
+/// and LEDs lie within 0.006 (ANSI C78.377 quadrangles, value from memory); matrices fitted to smooth lights report up to 0.013 more.
+const DUV: f64 = 0.016;
+const DUV_STEP: f64 = 0.004;
+/// Standard deviation of Duv of a plausible key, for its weight (a proposal that the tests on simulated shows hold).
+const DUV_SPREAD: f64 = 0.008;
+/// Temperatures outside this are implausible, with soft ends this many mired wide.
+const KELVIN: (f64, f64) = (2000.0, 10_000.0);
+const SOFT_END: f64 = 25.0;
+
+/// Where skin lies from the neutral of the light that falls on it, in (ln R/G, ln B/G): measured spectra of eight groups
+/// of people through a camera's sensitivities give +0.36 to +0.43 and -0.16 to -0.26 under daylight and tungsten alike.
+pub const SKIN: [f64; 2] = [0.40, -0.21];
+
+/// A plausible white.
+#[derive(Clone, Copy, Debug)]
+pub struct Candidate {
+    /// Its chromaticity.
+    pub white: Chromaticity,
+    /// The body's (ln R/G, ln B/G) of grey under it.
+    pub chroma: [f64; 2],
+    /// Whether it lies on the Planckian locus itself.
+    pub on_locus: bool,
+}
+
+/// The plausible whites of a body; empty when its matrices give no neutral for any.
+#[must_use]
+pub fn candidates(colour: &CameraColour) -> Vec<Candidate> {
+    let steps = |(from, to): (f64, f64), step: f64| {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a few dozen steps"
+        )]
+        let count = ((to - from) / step).round() as usize;
+        (0..=count).map(move |at| from + step * at as f64)
+    };
+    steps(MIRED, MIRED_STEP)
+        .flat_map(|mired| steps((-DUV, DUV), DUV_STEP).map(move |duv| (mired, duv)))
+        .filter_map(|(mired, duv)| {
+            let white = temperature::with_duv(Kelvin(1e6 / mired), duv);
+            Some(Candidate {
+                white,
+                chroma: log_chroma(colour.neutral_of_white(white).ok()?)?,
+                on_locus: duv.abs() < DUV_STEP / 2.0,
+            })
+        })
+        .collect()
+}
+
+/// (ln R/G, ln B/G); `None` unless all channels are positive and finite.
+#[must_use]
+pub fn log_chroma(colour: [f64; 3]) -> Option<[f64; 2]> {
+    let usable = colour.iter().all(|value| *value > 0.0 && value.is_finite());
+    usable.then(|| [(colour[0] / colour[1]).ln(), (colour[2] / colour[1]).ln()])
+}
+
+/// The neutral (green = 1) of a log-chroma.
+#[must_use]
+pub fn neutral_of(chroma: [f64; 2]) -> [f64; 3] {
+    [chroma[0].exp(), 1.0, chroma[1].exp()]
+}
+
+/// Distance of two log-chromas.
+#[must_use]
+pub fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+/// How plausible a white is for a key, 0 to 1, by its temperature and its distance from the Planckian locus, which for
+/// daylight is not 0 but about +0.003 from 5000 K up.
+#[must_use]
+pub fn plausibility(white: Chromaticity) -> f64 {
+    let Some(found) = temperature::ohno(white) else {
+        return 0.0;
+    };
+    let kelvin = found.kelvin.0;
+    let daylight = ((kelvin - 4000.0) / 1000.0).max(0.0).min(1.0) * 0.003;
+    let off = (found.duv - daylight) / DUV_SPREAD;
+    let mired = 1e6 / kelvin;
+    let inside = (mired - 1e6 / KELVIN.1).min(1e6 / KELVIN.0 - mired);
+    let soft = (1.0 + inside / SOFT_END).max(0.0).min(1.0);
+    (-0.5 * off * off).exp() * soft
+}
+
+/// Distance of a colour, as log-chroma, from what plausible whites make of grey and skin: for each white the line from
+/// its neutral to its skin.
+#[must_use]
+pub fn distance_from_plausible(chroma: [f64; 2], candidates: &[Candidate]) -> f64 {
+    let length = SKIN[0].hypot(SKIN[1]);
+    candidates
+        .iter()
+        .filter(|candidate| candidate.on_locus)
+        .map(|candidate| {
+            let d = [
+                chroma[0] - candidate.chroma[0],
+                chroma[1] - candidate.chroma[1],
+            ];
+            let along = ((d[0] * SKIN[0] + d[1] * SKIN[1]) / (length * length))
+                .max(0.0)
+                .min(1.0);
+            (d[0] - along * SKIN[0]).hypot(d[1] - along * SKIN[1])
+        })
+        .fold(f64::INFINITY, f64::min)
+}

@@ -1,0 +1,325 @@
+//! How noisy a frame is, measured from the frame itself.
+//!
+//! The Poisson-Gaussian model of Foi, Trimeche, Katkovnik and Egiazarian ("Practical Poissonian-Gaussian noise modeling
+//! and fitting for single-image raw-data", IEEE TIP 17:1737, 2008): the variance of a photosite is a straight line in its
+//! mean, `slope * x + floor`. Small blocks all over the picture each give a mean and, after a plane is fitted to take out
+//! shading, a variance per channel. Most blocks hold some texture, so in each range of means the lower quartile of the
+//! variances is taken for the noise; a line through these, weighted by relative error, is the model.
+
+use crate::light::photosites::{CLIPPED, Photosites};
+use crate::light::robust;
+use crate::raw::frame::Mosaic;
+use serde::{Deserialize, Serialize};
+
+/// Variance of one photosite as a straight line in its mean, both as fractions of the sensor's range.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NoiseModel {
+    /// Variance per level: photon noise, 1 / (electrons of a full photosite).
+    pub slope: f64,
+    /// Variance at the black level: read noise and rounding.
+    pub floor: f64,
+}
+
+impl NoiseModel {
+    /// Variance of a photosite at this level; a level below black counts as black.
+    #[must_use]
+    pub fn variance(&self, level: f64) -> f64 {
+        self.slope * level.max(0.0) + self.floor
+    }
+}
+
+/// Side of a block in photosites: whole periods of both the 2 x 2 and the 6 x 6 pattern.
+const BLOCK: usize = 12;
+/// Blocks along each side of the picture, at most.
+const BLOCKS: usize = 64;
+/// Quartile of the variances that is taken for the noise, per cent, and what it is of the true variance when a block has
+/// about 45 degrees of freedom and no texture (quantile of the chi-square distribution: 38.3 / 45).
+const QUARTILE: f64 = 25.0;
+const QUARTILE_OF_VARIANCE: f64 = 0.85;
+/// Ranges of means, per stop, over which variances are compared, and the level of the lowest: 14 stops below full.
+const RANGES_PER_STOP: f64 = 2.0;
+const STOPS: usize = 14;
+/// A range with fewer blocks than this says nothing.
+const LEAST_BLOCKS: usize = 8;
+
+/// Mean and variance of one channel of one block.
+#[derive(Clone, Copy)]
+struct Sample {
+    mean: f64,
+    variance: f64,
+}
+
+/// Measures the noise of the picture part of a mosaic.
+#[must_use]
+pub fn measure(mosaic: &Mosaic) -> NoiseModel {
+    let photosites = Photosites::new(mosaic);
+    let rounding = {
+        let range = f64::from(mosaic.white[1] - mosaic.black.at(0, 0, 0));
+        (range * range * 12.0).recip()
+    };
+    fit(&samples(&photosites), rounding)
+}
+
+fn samples(photosites: &Photosites) -> Vec<Sample> {
+    let (width, height) = (photosites.width(), photosites.height());
+    let values = photosites.values_per_pixel();
+    let step = |length: usize| (length / BLOCKS).max(BLOCK).next_multiple_of(BLOCK);
+    let (step_x, step_y) = (step(width), step(height));
+    let mut all = Vec::new();
+    let mut rows = vec![Vec::new(); BLOCK];
+    for top in (0..height.saturating_sub(BLOCK - 1)).step_by(step_y) {
+        for (offset, row) in rows.iter_mut().enumerate() {
+            photosites.fractions(top + offset, 0, width, row);
+        }
+        let channels: Vec<Vec<usize>> = (0..BLOCK)
+            .map(|offset| photosites.channels(top + offset))
+            .collect();
+        for left in (0..width.saturating_sub(BLOCK - 1)).step_by(step_x) {
+            let mut fits = [Plane::default(), Plane::default(), Plane::default()];
+            for (y, (row, channels)) in rows.iter().zip(&channels).enumerate() {
+                for (x, &value) in row[left * values..(left + BLOCK) * values]
+                    .iter()
+                    .enumerate()
+                {
+                    fits[channels[x % channels.len()]].add((x / values) as f64, y as f64, value);
+                }
+            }
+            all.extend(fits.iter().filter_map(Plane::residual));
+        }
+    }
+    all
+}
+
+/// Sums of a least-squares plane through the values of one channel in one block.
+#[derive(Default)]
+struct Plane {
+    n: f64,
+    x: f64,
+    y: f64,
+    xx: f64,
+    xy: f64,
+    yy: f64,
+    v: f64,
+    vx: f64,
+    vy: f64,
+    vv: f64,
+    clipped: bool,
+}
+
+impl Plane {
+    fn add(&mut self, x: f64, y: f64, value: f32) {
+        // From the block's middle, so that the sums stay well conditioned.
+        let (x, y) = (x - BLOCK as f64 / 2.0, y - BLOCK as f64 / 2.0);
+        let v = f64::from(value);
+        self.n += 1.0;
+        self.x += x;
+        self.y += y;
+        self.xx += x * x;
+        self.xy += x * y;
+        self.yy += y * y;
+        self.v += v;
+        self.vx += v * x;
+        self.vy += v * y;
+        self.vv += v * v;
+        self.clipped |= value >= CLIPPED;
+    }
+
+    /// Mean and residual variance; `None` when a site is clipped or there are too few.
+    fn residual(&self) -> Option<Sample> {
+        let n = self.n;
+        if self.clipped || n < 8.0 {
+            return None;
+        }
+        let mean = self.v / n;
+        let (sxx, sxy, syy) = (
+            self.xx - self.x * self.x / n,
+            self.xy - self.x * self.y / n,
+            self.yy - self.y * self.y / n,
+        );
+        let (svx, svy, svv) = (
+            self.vx - self.v * self.x / n,
+            self.vy - self.v * self.y / n,
+            self.vv - self.v * self.v / n,
+        );
+        let determinant = sxx * syy - sxy * sxy;
+        let (slope_x, slope_y) = (
+            (svx * syy - svy * sxy) / determinant,
+            (svy * sxx - svx * sxy) / determinant,
+        );
+        let rest = svv - slope_x * svx - slope_y * svy;
+        let variance = rest.max(0.0) / (n - 3.0);
+        variance.is_finite().then_some(Sample { mean, variance })
+    }
+}
+
+/// The line through the lower quartiles of each range of means.
+fn fit(samples: &[Sample], rounding: f64) -> NoiseModel {
+    let count = STOPS * RANGES_PER_STOP as usize + 1;
+    let mut ranges: Vec<Vec<Sample>> = vec![Vec::new(); count];
+    for sample in samples {
+        let stops = sample.mean.max(f64::MIN_POSITIVE).log2() + STOPS as f64;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to the ranges"
+        )]
+        let range = ((stops * RANGES_PER_STOP).max(0.0) as usize).min(count - 1);
+        ranges[range].push(*sample);
+    }
+    let points: Vec<(f64, f64, f64)> = ranges
+        .iter()
+        .filter(|range| range.len() >= LEAST_BLOCKS)
+        .filter_map(|range| {
+            let mut variances: Vec<f64> = range.iter().map(|sample| sample.variance).collect();
+            let mean = range.iter().map(|sample| sample.mean).sum::<f64>() / range.len() as f64;
+            let variance = robust::percentile(&mut variances, QUARTILE)? / QUARTILE_OF_VARIANCE;
+            Some((
+                mean.max(0.0),
+                variance.max(rounding),
+                (range.len() as f64).sqrt(),
+            ))
+        })
+        .collect();
+    let lowest = points
+        .iter()
+        .map(|point| point.1)
+        .fold(f64::INFINITY, f64::min);
+    if !lowest.is_finite() {
+        // Nothing to measure: a picture of a few photosites, or one that is clipped all over.
+        return NoiseModel {
+            slope: 0.0,
+            floor: rounding,
+        };
+    }
+    let mut model = NoiseModel {
+        slope: 0.0,
+        floor: lowest,
+    };
+    /// Re-weighted least squares settles in a few rounds; a range that lies a factor above the line is texture.
+    const ROUNDS: usize = 12;
+    for _ in 0..ROUNDS {
+        let (mut w, mut wx, mut wxx, mut wv, mut wxv) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for &(x, variance, trust) in &points {
+            let expected = model.variance(x);
+            let excess = (variance / expected - 1.0).max(0.0);
+            let weight = trust / (expected * expected) / (1.0 + excess * excess);
+            w += weight;
+            wx += weight * x;
+            wxx += weight * x * x;
+            wv += weight * variance;
+            wxv += weight * x * variance;
+        }
+        let determinant = w * wxx - wx * wx;
+        let slope = (w * wxv - wx * wv) / determinant;
+        model.slope = if slope.is_finite() {
+            slope.max(0.0)
+        } else {
+            0.0
+        };
+        model.floor = ((wv - model.slope * wx) / w).max(rounding);
+    }
+    model
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::geometry::Rect;
+    use crate::base::plane;
+    use crate::raw::frame::{BlackLevels, Layout};
+
+    /// A fixed pseudo-random sequence (the 64-bit linear congruential generator of Knuth's MMIX), near normal by adding
+    /// twelve uniform numbers.
+    struct Noise(u64);
+
+    impl Noise {
+        fn next(&mut self) -> f64 {
+            (0..12)
+                .map(|_| {
+                    self.0 = self
+                        .0
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1_442_695_040_888_963_407);
+                    (self.0 >> 40) as f64 / (1u64 << 24) as f64
+                })
+                .sum::<f64>()
+                - 6.0
+        }
+    }
+
+    fn frame(layout: Layout, slope: f64, floor: f64) -> Mosaic {
+        let (width, height) = (600, 400);
+        let (black, white) = (512.0, 15_871.0);
+        let values = if layout == Layout::Linear { 3 } else { 1 };
+        let mut noise = Noise(7);
+        let counts = (0..width * height * values)
+            .map(|at| {
+                let (x, y) = (at / values % width, at / values / width);
+                // Five stops of ramp across, dark lower half.
+                let mean = if y < height / 2 {
+                    0.02 * (x as f64 / width as f64 * 5.0).exp2()
+                } else {
+                    0.001
+                };
+                let value = mean + noise.next() * (slope * mean + floor).sqrt();
+                (value * (white - black) + black).round().max(0.0) as u16
+            })
+            .collect();
+        Mosaic {
+            counts: plane::Plane::from_values(width * values, height, counts).expect("sizes fit"),
+            layout,
+            black: BlackLevels::flat(512.0, values),
+            white: [white as f32; 3],
+            crop: Rect {
+                left: 0,
+                top: 0,
+                width,
+                height,
+            },
+        }
+    }
+
+    #[test]
+    fn the_model_of_a_simulated_frame_comes_back() {
+        let xtrans = [
+            [1, 1, 0, 1, 1, 2],
+            [1, 1, 2, 1, 1, 0],
+            [2, 0, 1, 0, 2, 1],
+            [1, 1, 2, 1, 1, 0],
+            [1, 1, 0, 1, 1, 2],
+            [0, 2, 1, 2, 0, 1],
+        ];
+        let (slope, floor) = (4e-4, 4e-6);
+        for layout in [
+            Layout::Bayer([[0, 1], [1, 2]]),
+            Layout::XTrans(xtrans),
+            Layout::Linear,
+        ] {
+            let model = measure(&frame(layout, slope, floor));
+            // The quartile's correction is one number for blocks of 16 to 144 values: within a tenth of the standard
+            // deviation.
+            assert!(
+                (model.slope / slope - 1.0).abs() < 0.2,
+                "{layout:?} {model:?}"
+            );
+            assert!(
+                (model.floor / floor - 1.0).abs() < 0.2,
+                "{layout:?} {model:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_picture_too_small_to_measure_has_rounding_noise() {
+        let mut mosaic = frame(Layout::Bayer([[0, 1], [1, 2]]), 1e-4, 1e-6);
+        mosaic.crop = Rect {
+            left: 0,
+            top: 0,
+            width: 1,
+            height: 1,
+        };
+        let model = measure(&mosaic);
+        assert_eq!(model.slope, 0.0);
+        assert!(model.floor > 0.0);
+    }
+}

@@ -1,0 +1,122 @@
+//! One frame's reading, put together.
+
+use crate::base::units::Chromaticity;
+use crate::light::estimate::estimate;
+use crate::light::locus::{self, Candidate};
+use crate::light::reading::{DarkClass, LitRegion, Reading};
+use crate::light::reduce::{Reduced, reduce};
+use crate::light::reference::TRUSTED_CONFIDENCE;
+use crate::light::region::{Region, part};
+use crate::light::robust;
+use crate::raw::frame::Frame;
+
+/// Percentile of the level in the lit region that counts as its bright end, and of the dark class that counts as black.
+const BRIGHT: f64 = 98.0;
+const BLACK: f64 = 0.5;
+/// Distance in log-chroma from plausible greys and skins beyond which a tile of the lit region is lit by a wash.
+const WASHED: f64 = 0.35;
+
+/// Reads the light of a frame. Levels are measured under `white`; without one, under the estimate where it can be
+/// trusted, else under what the body took for white, else under daylight.
+#[must_use]
+pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
+    let reduced = reduce(&frame.mosaic);
+    let colour = &frame.colour;
+    let as_shot = colour
+        .as_shot_neutral
+        .and_then(|neutral| colour.white_of_neutral(neutral).ok());
+    let usable = |white: Chromaticity| Some((white, colour.neutral_of_white(white).ok()?));
+    // A body whose matrices give no neutral for any white still has levels: of its bare channels.
+    let fallback = as_shot
+        .and_then(usable)
+        .or_else(|| usable(Chromaticity::D65))
+        .unwrap_or((Chromaticity::D65, [1.0; 3]));
+    let given = white.and_then(usable);
+    let candidates = locus::candidates(colour);
+
+    let first = part(&reduced, given.unwrap_or(fallback).1);
+    let estimate = estimate(&reduced, &first, colour, &candidates);
+    let trusted = estimate
+        .as_ref()
+        .filter(|estimate| estimate.confidence >= TRUSTED_CONFIDENCE)
+        .map(|estimate| (estimate.white, estimate.neutral));
+    let (white, neutral) = given.or(trusted).unwrap_or(fallback);
+    let region = if given.is_some() || trusted.is_none() {
+        first
+    } else {
+        part(&reduced, neutral)
+    };
+    let tiles = reduced.len().max(1) as f64;
+    Reading {
+        white,
+        neutral,
+        as_shot,
+        estimate,
+        lit: lit_region(&reduced, &region, &candidates),
+        dark: dark_class(&region),
+        clipped_share: reduced
+            .clipped
+            .values()
+            .iter()
+            .map(|share| f64::from(*share))
+            .sum::<f64>()
+            / tiles,
+        noise_floor: reduced.noise.floor.sqrt(),
+    }
+}
+
+fn lit_region(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> Option<LitRegion> {
+    let tiles: Vec<usize> = (0..reduced.len())
+        .filter(|&at| region.lit.values()[at])
+        .collect();
+    let mut levels: Vec<f64> = tiles.iter().map(|&at| region.levels.values()[at]).collect();
+    let median = robust::median(&mut levels).filter(|median| *median > 0.0)?;
+    let bright = robust::percentile(&mut levels, BRIGHT)?;
+    let colours: Vec<[f64; 3]> = tiles
+        .iter()
+        .map(|&at| reduced.colour.values()[at])
+        .collect();
+    let colour = [0, 1, 2].map(|channel| {
+        let mut values: Vec<f64> = colours.iter().map(|colour| colour[channel]).collect();
+        robust::median(&mut values).unwrap_or(0.0)
+    });
+    let washed = colours
+        .iter()
+        .filter(|colour| {
+            // A channel that is nothing but noise is a strong colour too.
+            locus::log_chroma(**colour)
+                .is_none_or(|chroma| locus::distance_from_plausible(chroma, candidates) > WASHED)
+        })
+        .count();
+    Some(LitRegion {
+        share: tiles.len() as f64 / reduced.len() as f64,
+        median,
+        bright,
+        colour,
+        washed_share: washed as f64 / tiles.len() as f64,
+    })
+}
+
+/// What the key does not light and no lamp fills; where the whole picture is lit, the whole picture.
+fn dark_class(region: &Region) -> DarkClass {
+    let dark = |with_lit: bool| -> Vec<f64> {
+        (0..region.levels.values().len())
+            .filter(|&at| !region.lamps.values()[at] && (with_lit || !region.lit.values()[at]))
+            .filter(|&at| {
+                with_lit
+                    || region
+                        .threshold
+                        .is_none_or(|t| region.levels.values()[at] <= t)
+            })
+            .map(|at| region.levels.values()[at])
+            .collect()
+    };
+    let mut levels = dark(false);
+    if levels.is_empty() {
+        levels = dark(true);
+    }
+    DarkClass {
+        median: robust::median(&mut levels).unwrap_or(0.0),
+        floor: robust::percentile(&mut levels, BLACK).unwrap_or(0.0),
+    }
+}

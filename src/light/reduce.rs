@@ -1,0 +1,229 @@
+//! A frame in small: tiles of camera RGB, averaged over photosites of each colour.
+//!
+//! Light is read from these tiles, about 450 across, never from single photosites: noise falls with the tile's area, and
+//! everything after is independent of the size and the filter pattern of the sensor. Values are black-subtracted
+//! fractions of the sensor's range, before any matrix and any white balance. Tiles lie as the picture is stored; nothing
+//! here needs to know which side is up.
+
+use crate::base::plane::Plane;
+use crate::light::noise::{self, NoiseModel};
+use crate::light::photosites::{CLIPPED, Photosites};
+use crate::raw::frame::Mosaic;
+
+/// Tiles across the picture that are aimed at.
+const TILES_ACROSS: f64 = 450.0;
+
+/// A frame in small.
+#[derive(Clone, Debug)]
+pub struct Reduced {
+    /// Mean camera RGB of each tile, fractions of range.
+    pub colour: Plane<[f64; 3]>,
+    /// Share of each tile, 0 to 1, in which the most clipped channel is clipped.
+    pub clipped: Plane<f32>,
+    /// The noise of one photosite.
+    pub noise: NoiseModel,
+    /// Photosites of each colour in a tile, on average.
+    pub sites: [f64; 3],
+}
+
+impl Reduced {
+    /// Variance of the noise of a tile's mean, per channel.
+    #[must_use]
+    pub fn noise_variance(&self, colour: [f64; 3]) -> [f64; 3] {
+        [0, 1, 2].map(|channel| self.noise.variance(colour[channel]) / self.sites[channel])
+    }
+
+    /// Tiles in all.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.colour.values().len()
+    }
+
+    /// Whether the picture is too small for a single tile.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Averages squares of `factor` x `factor` tiles; what does not fill a square at the right and lower edge is left
+    /// out.
+    #[must_use]
+    pub fn coarser(&self, factor: usize) -> Self {
+        let (width, height) = (self.colour.width() / factor, self.colour.height() / factor);
+        let mut colour = Plane::filled(width, height, [0.0; 3]);
+        let mut clipped = Plane::filled(width, height, 0.0_f32);
+        let area = (factor * factor) as f64;
+        for y in 0..height * factor {
+            for x in 0..width * factor {
+                let at = y / factor * width + x / factor;
+                for (sum, value) in colour.values_mut()[at].iter_mut().zip(self.colour.at(x, y)) {
+                    *sum += value / area;
+                }
+                clipped.values_mut()[at] += self.clipped.at(x, y) / area as f32;
+            }
+        }
+        Self {
+            colour,
+            clipped,
+            noise: self.noise,
+            sites: self.sites.map(|sites| sites * area),
+        }
+    }
+}
+
+/// Reduces the picture part of a mosaic and measures its noise.
+#[must_use]
+pub fn reduce(mosaic: &Mosaic) -> Reduced {
+    let photosites = Photosites::new(mosaic);
+    let side = tile_side(photosites.width(), photosites.period());
+    let (columns, rows) = (photosites.width() / side, photosites.height() / side);
+    let values = photosites.values_per_pixel();
+    let mut colour = Plane::filled(columns, rows, [0.0; 3]);
+    let mut clipped = Plane::filled(columns, rows, 0.0_f32);
+    let mut row = Vec::new();
+    let mut sums = vec![Sums::default(); columns];
+    let mut sites = [0.0; 3];
+    for tile_y in 0..rows {
+        sums.fill(Sums::default());
+        for y in tile_y * side..(tile_y + 1) * side {
+            photosites.fractions(y, 0, columns * side, &mut row);
+            let channels = photosites.channels(y);
+            for (tile, sums) in row.chunks_exact(side * values).zip(&mut sums) {
+                sums.add(tile, &channels);
+            }
+        }
+        for (x, sums) in sums.iter().enumerate() {
+            let count = sums.count.map(|count| f64::from(count.max(1)));
+            colour.row_mut(tile_y)[x] = [0, 1, 2].map(|c| f64::from(sums.sum[c]) / count[c]);
+            clipped.row_mut(tile_y)[x] = (0..3)
+                .map(|c| sums.clipped[c] as f32 / count[c] as f32)
+                .fold(0.0, f32::max);
+            sites = count;
+        }
+    }
+    Reduced {
+        colour,
+        clipped,
+        noise: noise::measure(mosaic),
+        sites,
+    }
+}
+
+/// Side of a tile in pixels: whole periods of the colour pattern, at least one.
+fn tile_side(width: usize, period: usize) -> usize {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a small positive number"
+    )]
+    let periods = (width as f64 / TILES_ACROSS / period as f64)
+        .round()
+        .max(1.0) as usize;
+    periods * period
+}
+
+/// Sums over the photosites of one tile.
+#[derive(Clone, Copy, Default)]
+struct Sums {
+    sum: [f32; 3],
+    count: [u32; 3],
+    clipped: [u32; 3],
+}
+
+impl Sums {
+    /// Adds one row of a tile, whose values repeat the channels of the pattern.
+    fn add(&mut self, row: &[f32], channels: &[usize]) {
+        /// Values of the longest pattern: six photosites, or three values of one pixel.
+        const LONGEST: usize = 6;
+        let (mut sum, mut clipped) = ([0.0_f32; LONGEST], [0_u32; LONGEST]);
+        let periods = row.chunks_exact(channels.len());
+        let count = periods.len() as u32;
+        for period in periods {
+            for ((sum, clipped), &value) in sum.iter_mut().zip(&mut clipped).zip(period) {
+                *sum += value;
+                *clipped += u32::from(value >= CLIPPED);
+            }
+        }
+        for (at, &channel) in channels.iter().enumerate() {
+            self.sum[channel] += sum[at];
+            self.clipped[channel] += clipped[at];
+            self.count[channel] += count;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::geometry::Rect;
+    use crate::raw::frame::{BlackLevels, Layout};
+
+    fn flat(layout: Layout, width: usize, height: usize) -> Mosaic {
+        let values = if layout == Layout::Linear { 3 } else { 1 };
+        let mut mosaic = Mosaic {
+            counts: Plane::filled(width * values, height, 0),
+            layout,
+            black: BlackLevels::flat(100.0, values),
+            white: [1100.0, 2100.0, 4100.0],
+            crop: Rect {
+                left: 0,
+                top: 0,
+                width,
+                height,
+            },
+        };
+        for y in 0..height {
+            for x in 0..width * values {
+                let count = [350, 1100, 3100][mosaic.channel_at(x, y)];
+                mosaic.counts.row_mut(y)[x] = count;
+            }
+        }
+        mosaic
+    }
+
+    #[test]
+    fn a_flat_frame_stays_flat_in_every_layout_and_size() {
+        let xtrans = [
+            [1, 1, 0, 1, 1, 2],
+            [1, 1, 2, 1, 1, 0],
+            [2, 0, 1, 0, 2, 1],
+            [1, 1, 2, 1, 1, 0],
+            [1, 1, 0, 1, 1, 2],
+            [0, 2, 1, 2, 0, 1],
+        ];
+        let layouts = [
+            Layout::Bayer([[0, 1], [1, 2]]),
+            Layout::Bayer([[1, 2], [0, 1]]),
+            Layout::XTrans(xtrans),
+            Layout::Linear,
+        ];
+        // One pixel, one period of each pattern, odd sizes, and one large enough for tiles of several periods.
+        for (width, height) in [(1, 1), (2, 2), (6, 6), (7, 13), (2701, 31)] {
+            for layout in layouts {
+                let reduced = reduce(&flat(layout, width, height));
+                for colour in reduced.colour.values() {
+                    for (value, expected) in colour.iter().zip([0.25, 0.5, 0.75]) {
+                        // Single precision sums of up to 216 values.
+                        assert!(
+                            (value - expected).abs() < 1e-5,
+                            "{layout:?} {width}x{height}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_clipped_channel_shows_in_its_tiles_only() {
+        let mut mosaic = flat(Layout::Bayer([[0, 1], [1, 2]]), 8, 4);
+        mosaic.counts.row_mut(0)[0] = 1100;
+        let reduced = reduce(&mosaic);
+        assert_eq!(reduced.clipped.at(0, 0), 1.0);
+        assert!(
+            reduced.clipped.values()[1..]
+                .iter()
+                .all(|&share| share == 0.0)
+        );
+    }
+}

@@ -1,0 +1,179 @@
+//! Why a number is what it is: what was measured, what was trusted, what was applied. All wording is here.
+
+use crate::base::units::Stops;
+use crate::light::reference::WhiteSource;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// One thing that solving or carrying decided.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Reason {
+    /// The reference's white, and where it came from.
+    WhiteSolved {
+        /// Where it came from.
+        source: WhiteSource,
+    },
+    /// The gain brings the lit region to middle grey.
+    GainFromLit {
+        /// Median of the lit region before the gain, fraction of range.
+        median: f64,
+        /// The gain.
+        gain: f64,
+    },
+    /// The lit region's bright end would have left the display: the gain stops short of middle grey.
+    GainHeldByHighlights {
+        /// Stops below what middle grey asked for.
+        short: Stops,
+        /// The gain.
+        gain: f64,
+    },
+    /// The reference has no lit region to set the exposure or the levels on.
+    NoLitRegion,
+    /// The exposure is the body's own.
+    GainAsShot,
+    /// Levels measured in the reference.
+    LevelsMeasured {
+        /// Black point from the dark class.
+        black: f64,
+        /// White point from the lit region.
+        white: f64,
+    },
+    /// The reference's numbers, copied.
+    Copied,
+    /// Exposure settings evened out.
+    ExposureEvened {
+        /// Change of the gain against the reference's.
+        stops: Stops,
+    },
+    /// The settings of this frame or of the reference are not known: the reference's gain was copied.
+    ExposureUnknown,
+    /// The settings ask for more than is sane: held at a limit.
+    ExposureLimited {
+        /// What the settings ask for.
+        asked: Stops,
+        /// What was applied.
+        applied: Stops,
+    },
+    /// The lit region was moved towards the reference's level.
+    LevelHeld {
+        /// How much brighter than the reference's it was, exposure settings evened out.
+        difference: Stops,
+        /// What was applied against it.
+        applied: Stops,
+        /// Whether a limit cut it.
+        limited: bool,
+    },
+    /// No lit region in this frame, or none in the reference: its level was left as the settings give it.
+    LevelWithoutLit,
+    /// What is lit in this frame is lit by a wash: its level was left as the designer made it.
+    LevelOfWash {
+        /// Share of the lit region that no plausible white explains.
+        washed: f64,
+    },
+    /// The white of this frame's own light.
+    WhiteFollowed {
+        /// How sure the estimate is, 0 to 1.
+        confidence: f64,
+        /// How much of the way from the reference's white to the estimate was gone, 0 to 1.
+        share: f64,
+    },
+    /// The reference's white, because this frame's own light could not be read.
+    WhiteKept {
+        /// How sure the estimate is, 0 to 1; `None` when there is none.
+        confidence: Option<f64>,
+    },
+    /// The frame's light was not read at all.
+    NotRead,
+}
+
+impl fmt::Display for Reason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::WhiteSolved { source } => write!(f, "white: {source}"),
+            Self::GainFromLit { median, gain } => write!(
+                f,
+                "exposure: the lit region's median, {:.1} % of the sensor's range, goes to middle grey; gain {gain:.3}",
+                100.0 * median
+            ),
+            Self::GainHeldByHighlights { short, gain } => write!(
+                f,
+                "exposure: {:.2} stops short of middle grey, to keep the lit region's highlights; gain {gain:.3}",
+                short.0
+            ),
+            Self::NoLitRegion => write!(
+                f,
+                "exposure: nothing is lit in the reference frame; its own exposure is kept"
+            ),
+            Self::GainAsShot => write!(f, "exposure: as shot"),
+            Self::LevelsMeasured { black, white } => write!(
+                f,
+                "levels: black {black:.4} from the dark, white {white:.3} from the lit region"
+            ),
+            Self::Copied => write!(f, "the reference's numbers, copied"),
+            Self::ExposureEvened { stops } => write!(f, "exposure settings evened out: {stops}"),
+            Self::ExposureUnknown => write!(
+                f,
+                "exposure settings of the frame or of the reference are unknown: the reference's gain, copied"
+            ),
+            Self::ExposureLimited { asked, applied } => {
+                write!(
+                    f,
+                    "exposure settings ask for {asked}, {applied} applied: check the frame's settings"
+                )
+            }
+            Self::LevelHeld {
+                difference,
+                applied,
+                limited,
+            } => {
+                write!(
+                    f,
+                    "lit region {difference} against the reference's: {applied} applied"
+                )?;
+                if *limited {
+                    write!(f, ", the most that is allowed")?;
+                }
+                Ok(())
+            }
+            Self::LevelWithoutLit => write!(
+                f,
+                "no lit region to compare: level left as the exposure settings give it"
+            ),
+            Self::LevelOfWash { washed } => write!(
+                f,
+                "{:.0} % of the lit region is lit by a wash: level left as the exposure settings give it",
+                100.0 * washed
+            ),
+            Self::WhiteFollowed { confidence, share } => {
+                write!(
+                    f,
+                    "white of this frame's own light, confidence {confidence:.2}"
+                )?;
+                if *share < 1.0 {
+                    write!(
+                        f,
+                        "; {:.0} % of the way from the reference's",
+                        100.0 * share
+                    )?;
+                }
+                Ok(())
+            }
+            Self::WhiteKept {
+                confidence: Some(confidence),
+            } => {
+                write!(
+                    f,
+                    "the reference's white: this frame's own could not be read (confidence {confidence:.2})"
+                )
+            }
+            Self::WhiteKept { confidence: None } => {
+                write!(
+                    f,
+                    "the reference's white: nothing in this frame shows its own"
+                )
+            }
+            Self::NotRead => write!(f, "the frame's light was not read: exposure settings only"),
+        }
+    }
+}
