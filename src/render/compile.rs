@@ -1,0 +1,280 @@
+//! Compiling a plan: one short function a stage, the order in one list.
+
+use crate::base::geometry::Rect;
+use crate::base::matrix::Matrix3;
+use crate::colour::gamut::Compression;
+use crate::colour::spaces::{AP1, BT2020, SRGB, conversion};
+use crate::look::correction::{Correction, Curve};
+use crate::raw::frame::{Frame, Layout, Mosaic};
+use crate::render::demosaic::Method;
+use crate::render::plan::{Plan, Size};
+use crate::render::points::tone::Shoulder;
+use crate::render::points::{PointOperation, fold};
+use crate::render::sensor::SensorStep;
+use crate::render::{RenderError, Target};
+
+/// Largest repeating pattern of black levels, per side. The sensors that are known repeat after two or six; a larger
+/// number is damage and would cost memory.
+const LARGEST_BLACK_PATTERN: usize = 64;
+
+/// Longest side of a picture: what a JPEG can hold (ITU-T T.81, B.2.2), and far beyond any sensor.
+const LONGEST_SIDE: usize = 65_535;
+
+pub(crate) fn plan(
+    frame: &Frame,
+    correction: &Correction,
+    target: &Target,
+) -> Result<Plan, RenderError> {
+    check_mosaic(&frame.mosaic)?;
+    check_correction(correction)?;
+    let neutral = frame.colour.neutral_of_white(correction.white)?;
+    let to_working = frame.colour.to_working(correction.white)?;
+    let sensor = sensor(&frame.mosaic, neutral);
+    let size = size(&frame.mosaic, target);
+    Ok(Plan {
+        demosaic: demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop)),
+        points: fold(points(&sensor, &to_working, correction)),
+        crop: frame.mosaic.crop,
+        sensor,
+        size,
+        orientation: frame.facts.orientation,
+        left_out: left_out(correction),
+    })
+}
+
+/// Point operations in order, before folding.
+fn points(
+    sensor: &SensorStep,
+    to_working: &Matrix3,
+    correction: &Correction,
+) -> Vec<PointOperation> {
+    let matrix = |matrix: Matrix3, meaning: &str| PointOperation::Matrix {
+        matrix,
+        meaning: meaning.to_owned(),
+    };
+    vec![
+        PointOperation::HoldHighlights {
+            full: sensor.full(),
+        },
+        // Noise below black has done its work in the demosaic; a matrix would turn it into colour.
+        PointOperation::CutNegative,
+        matrix(*to_working, "camera to linear BT.2020"),
+        matrix(conversion(&BT2020, &AP1), "to AP1"),
+        PointOperation::CompressGamut(Compression::for_camera(to_working)),
+        matrix(conversion(&AP1, &SRGB), "to linear sRGB"),
+        // Before the map to sRGB, so that more saturation cannot push a wash out of it again.
+        matrix(saturation(correction.saturation), "saturation"),
+        PointOperation::MapToSrgb,
+        PointOperation::Gain(correction.gain),
+        // Before the curve, because its thresholds are scene light; it keeps the brightest channel, which is all that
+        // the curve looks at.
+        PointOperation::RollOff(correction.roll_off),
+        PointOperation::Tone {
+            levels: correction.levels,
+            curve: correction.curve,
+        },
+    ]
+}
+
+fn check_mosaic(mosaic: &Mosaic) -> Result<(), RenderError> {
+    let (width, height) = (mosaic.width(), mosaic.height());
+    if !mosaic.crop.fits(width, height) || mosaic.counts.width() % mosaic.values_per_pixel() != 0 {
+        return Err(RenderError::NoPicture("the crop lies outside the sensor"));
+    }
+    if mosaic.crop.width > LONGEST_SIDE || mosaic.crop.height > LONGEST_SIDE {
+        return Err(RenderError::NoPicture("a side is longer than 65535 pixels"));
+    }
+    let has_colours = |colours: &mut dyn Iterator<Item = u8>| {
+        let seen = colours.fold([false; 3], |mut seen, colour| {
+            if let Some(mark) = seen.get_mut(usize::from(colour)) {
+                *mark = true;
+            }
+            seen
+        });
+        seen == [true; 3]
+    };
+    let layout_is_right = match &mosaic.layout {
+        Layout::Bayer([[a, b], [c, d]]) => {
+            let green_diagonal = (a == &1 && d == &1) || (b == &1 && c == &1);
+            green_diagonal && has_colours(&mut [*a, *b, *c, *d].into_iter())
+        }
+        Layout::XTrans(pattern) => has_colours(&mut pattern.iter().flatten().copied()),
+        Layout::Linear => true,
+    };
+    if !layout_is_right {
+        return Err(RenderError::NoPicture(
+            "the colour filters form no known pattern",
+        ));
+    }
+    let black = &mosaic.black;
+    let sane_pattern = (1..=LARGEST_BLACK_PATTERN).contains(&black.rows)
+        && (1..=LARGEST_BLACK_PATTERN).contains(&black.columns)
+        && black.pattern.len() == black.rows * black.columns * mosaic.values_per_pixel();
+    let finite = |levels: &[f32]| levels.iter().all(|level| level.is_finite());
+    if !sane_pattern
+        || !finite(&black.pattern)
+        || !finite(&black.column_deviation)
+        || !finite(&black.row_deviation)
+    {
+        return Err(RenderError::NoPicture("the black levels make no sense"));
+    }
+    let deepest = black.pattern.iter().fold(f32::MIN, |a, b| a.max(*b));
+    if !mosaic
+        .white
+        .iter()
+        .all(|white| white.is_finite() && *white > deepest)
+    {
+        return Err(RenderError::NoPicture(
+            "the white level is not above the black level",
+        ));
+    }
+    Ok(())
+}
+
+fn check_correction(correction: &Correction) -> Result<(), RenderError> {
+    let check = |field, value: f64, holds: bool, range| {
+        if value.is_finite() && holds {
+            Ok(())
+        } else {
+            Err(RenderError::OutOfRange {
+                field,
+                value,
+                range,
+            })
+        }
+    };
+    let Correction {
+        gain,
+        levels,
+        roll_off,
+        saturation,
+        noise_reduction,
+        sharpening,
+        ..
+    } = *correction;
+    check("gain", gain, gain > 0.0, "above 0")?;
+    check("black level", levels.black, true, "a finite number")?;
+    check(
+        "white level",
+        levels.white,
+        levels.white > levels.black,
+        "above the black level",
+    )?;
+    check("middle", levels.middle, levels.middle > 0.0, "above 0")?;
+    check(
+        "roll-off amount",
+        roll_off.amount,
+        (0.0..=1.0).contains(&roll_off.amount),
+        "0 to 1",
+    )?;
+    check("roll-off start", roll_off.start, roll_off.start > 0.0, "above 0")?;
+    check(
+        "roll-off end",
+        roll_off.end,
+        roll_off.end > roll_off.start,
+        "above the roll-off start",
+    )?;
+    check("saturation", saturation, saturation >= 0.0, "0 or more")?;
+    check(
+        "noise reduction",
+        noise_reduction,
+        (0.0..=1.0).contains(&noise_reduction),
+        "0 to 1",
+    )?;
+    check(
+        "sharpening",
+        sharpening,
+        (0.0..=2.0).contains(&sharpening),
+        "0 to 2",
+    )?;
+    if let Curve::Shoulder { contrast, ceiling } = correction.curve {
+        check("curve's contrast", contrast, contrast > 0.0, "above 0")?;
+        check(
+            "curve's ceiling",
+            ceiling,
+            ceiling > 1.0 && Shoulder::new(contrast, ceiling).is_some(),
+            "above 1, and so far above that a shoulder of this contrast reaches it",
+        )?;
+    }
+    Ok(())
+}
+
+fn sensor(mosaic: &Mosaic, neutral: [f64; 3]) -> SensorStep {
+    SensorStep {
+        black: mosaic.black.clone(),
+        white: mosaic.white,
+        neutral,
+    }
+}
+
+fn whole(crop: Rect) -> (usize, usize) {
+    (crop.width, crop.height)
+}
+
+/// Half the resolution serves when the picture's long edge is at most half of the crop's.
+fn size(mosaic: &Mosaic, target: &Target) -> Size {
+    let crop = whole(mosaic.crop);
+    let long = crop.0.max(crop.1);
+    let wanted = target
+        .long_edge
+        .map_or(long, |edge| (edge as usize).clamp(1, long));
+    let scaled = |side: usize| {
+        let exact = side as f64 * wanted as f64 / long as f64;
+        (exact.round() as usize).max(1)
+    };
+    let finished = (scaled(crop.0), scaled(crop.1));
+    let halves = matches!(mosaic.layout, Layout::Bayer(_)) && 2 * wanted <= long;
+    if halves {
+        Size {
+            made: (crop.0.div_ceil(2), crop.1.div_ceil(2)),
+            span: (crop.0 as f64 / 2.0, crop.1 as f64 / 2.0),
+            finished,
+        }
+    } else {
+        Size {
+            made: crop,
+            span: (crop.0 as f64, crop.1 as f64),
+            finished,
+        }
+    }
+}
+
+fn demosaic(layout: &Layout, halves: bool) -> Method {
+    match layout {
+        Layout::Bayer(_) if halves => Method::HalfSize,
+        Layout::Bayer(_) => Method::Malvar,
+        Layout::XTrans(_) => Method::XTrans,
+        Layout::Linear => Method::Linear,
+    }
+}
+
+/// Saturation as a matrix on linear sRGB: luminance plus a multiple of the difference from it.
+fn saturation(factor: f64) -> Matrix3 {
+    if factor == 1.0 {
+        return Matrix3::IDENTITY;
+    }
+    let luminance = SRGB.to_xyz().0[1];
+    let mut matrix = Matrix3([luminance; 3]).blend(&Matrix3::IDENTITY, factor);
+    // Rows that sum to one exactly as far as doubles go, so that grey stays grey.
+    for (index, row) in matrix.0.iter_mut().enumerate() {
+        row[index] += 1.0 - row.iter().sum::<f64>();
+    }
+    matrix
+}
+
+fn left_out(correction: &Correction) -> Vec<String> {
+    let mut lines = Vec::new();
+    if correction.noise_reduction > 0.0 {
+        lines.push(format!(
+            "noise reduction {:.2}: not built yet, the picture keeps its noise",
+            correction.noise_reduction
+        ));
+    }
+    if correction.sharpening > 0.0 {
+        lines.push(format!(
+            "sharpening {:.2}: not built yet, the picture stays as it is",
+            correction.sharpening
+        ));
+    }
+    lines
+}

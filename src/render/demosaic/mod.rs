@@ -1,0 +1,73 @@
+//! Demosaic: from one colour a photosite to three colours a pixel.
+//!
+//! Each method is a row function: a few rows of white-balanced sensor light in, one row of red, green, blue out. Who
+//! keeps those rows, and in which bands, is none of a method's business ([`crate::render::develop`] does that). Rows and
+//! columns beyond the border are mirrored on the border photosite, which keeps the phase of a pattern of period two;
+//! the X-Trans pattern has no such mirror, so that method leaves missing neighbours out of its weights.
+//!
+//! Methods are written so that equal neighbours give exactly that value back: every formula is a value plus differences.
+
+pub(crate) mod bilinear;
+pub(crate) mod half;
+pub(crate) mod malvar;
+pub(crate) mod xtrans;
+
+use crate::raw::frame::Channel;
+
+/// How three colours a pixel are made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Method {
+    /// Gradient-corrected linear interpolation: Malvar, He and Cutler, "High-quality linear interpolation for
+    /// demosaicing of Bayer-patterned color images", ICASSP 2004.
+    Malvar,
+    /// Bilinear interpolation: the plain twin of [`Method::Malvar`], and a reference.
+    Bilinear,
+    /// Two by two photosites make one pixel: red, the mean of both greens, blue. Half the size.
+    HalfSize,
+    /// For the 6 x 6 pattern: green from its nearest neighbours, then red and blue as differences from green.
+    XTrans,
+    /// Nothing to do: the file has three colours a pixel.
+    Linear,
+}
+
+impl Method {
+    /// Rows and columns of the sensor beyond a pixel's own that the method looks at.
+    #[must_use]
+    pub fn reach(self) -> usize {
+        match self {
+            Self::Malvar => malvar::REACH,
+            Self::Bilinear => bilinear::REACH,
+            Self::XTrans => xtrans::REACH,
+            // Its own two rows and columns; the last of an odd number is paired with the one before it.
+            Self::HalfSize => half::REACH,
+            Self::Linear => 0,
+        }
+    }
+
+    /// Photosites along one side that make one pixel.
+    #[must_use]
+    pub fn reduction(self) -> usize {
+        if self == Self::HalfSize { 2 } else { 1 }
+    }
+}
+
+/// What a Bayer row holds: the colour that is not green, and where green stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct BayerRow {
+    /// 0 when the row's other colour is red, 2 when it is blue.
+    pub(crate) colour: usize,
+    /// Parity (0 or 1) of the columns with green.
+    pub(crate) green: usize,
+}
+
+impl BayerRow {
+    /// Row `y` of a pattern, with columns counted from `first_column`.
+    pub(crate) fn of(pattern: &[[Channel; 2]; 2], y: usize, first_column: usize) -> Self {
+        let row = pattern[y % 2];
+        let green = usize::from(row[0] != 1);
+        Self {
+            colour: usize::from(row[1 - green]),
+            green: (green + first_column) % 2,
+        }
+    }
+}

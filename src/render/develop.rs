@@ -1,0 +1,233 @@
+//! From the mosaic to rows of white-balanced camera colour, for a strip of columns, from top to bottom.
+//!
+//! The strip keeps the few sensor rows that the demosaic looks at and makes each of them once. Pixels are counted from the
+//! picture's crop; sensor rows and columns from the active area, whose photosites beyond the crop serve as neighbours.
+
+use crate::base::geometry::Rect;
+use crate::raw::frame::{Layout, Mosaic};
+use crate::render::demosaic::bilinear::{self, bilinear_row};
+use crate::render::demosaic::half::{self, half_row};
+use crate::render::demosaic::malvar::{self, malvar_row};
+use crate::render::demosaic::xtrans::{self, Taps};
+use crate::render::demosaic::{BayerRow, Method};
+use crate::render::row::{RgbRow, Window, mirrored};
+use crate::render::sensor::{SensorRows, SensorStep};
+use std::ops::Range;
+
+/// Columns worked on at a time: three rows of these and some working memory stay in a first-level cache of 32 KiB.
+pub(crate) const CHUNK: usize = 1024;
+
+/// The sensor rows that a method keeps.
+#[derive(Debug)]
+enum Kept {
+    /// One value a photosite.
+    Sensor(Window<Vec<f32>>),
+    /// Sensor rows and their greens.
+    WithGreen {
+        taps: Taps,
+        sensor: Window<Vec<f32>>,
+        green: Window<Vec<f32>>,
+    },
+    /// Three values a pixel, and working memory.
+    Linear { interleaved: Vec<f32>, row: RgbRow },
+}
+
+/// A strip of the picture on its way from counts to camera colour.
+#[derive(Debug)]
+pub(crate) struct Strip<'a> {
+    mosaic: &'a Mosaic,
+    method: Method,
+    crop: Rect,
+    /// Pixel columns that are made.
+    columns: Range<usize>,
+    /// Sensor column at which kept rows begin; may be negative.
+    first_column: isize,
+    sensor: SensorRows<'a>,
+    kept: Kept,
+}
+
+impl<'a> Strip<'a> {
+    /// A strip of pixel columns, from pixel row `first_row` on.
+    pub(crate) fn new(
+        step: &'a SensorStep,
+        method: Method,
+        mosaic: &'a Mosaic,
+        columns: Range<usize>,
+        first_row: usize,
+    ) -> Self {
+        let (crop, reach, side) = (mosaic.crop, method.reach(), method.reduction());
+        let start = (crop.left + columns.start * side) as isize - reach as isize;
+        let end = (crop.left + columns.end * side + reach) as isize;
+        let asked = if method == Method::XTrans {
+            start.max(0)..end.min(mosaic.width() as isize)
+        } else {
+            start..end
+        };
+        let length = asked.len();
+        let top = crop.top + first_row * side;
+        let row = || vec![0.0; length];
+        let kept = match (method, &mosaic.layout) {
+            (Method::XTrans, Layout::XTrans(pattern)) => Kept::WithGreen {
+                taps: Taps::new(pattern),
+                sensor: Window::new(2 * reach + 1, top.saturating_sub(reach), row),
+                green: Window::new(
+                    2 * xtrans::COLOUR_REACH + 1,
+                    top.saturating_sub(xtrans::COLOUR_REACH),
+                    row,
+                ),
+            },
+            (_, Layout::Linear) => Kept::Linear {
+                interleaved: Vec::new(),
+                row: RgbRow::new(length),
+            },
+            // The first rows of a low picture may be mirrored to rows further down, never further up than this.
+            _ => Kept::Sensor(Window::new(
+                2 * reach + side,
+                top.saturating_sub(reach).min(mosaic.height() - 1),
+                row,
+            )),
+        };
+        Self {
+            mosaic,
+            method,
+            crop,
+            columns,
+            first_column: asked.start,
+            sensor: SensorRows::new(step, mosaic, asked),
+            kept,
+        }
+    }
+
+    /// Makes pixel row `y`, in chunks of at most [`CHUNK`] columns, and hands each on while it is in the cache.
+    pub(crate) fn row(
+        &mut self,
+        y: usize,
+        row: &mut RgbRow,
+        mut finish: impl FnMut([&mut [f32]; 3]),
+    ) {
+        let sensor_y = self.crop.top + y * self.method.reduction();
+        self.keep(sensor_y);
+        let width = self.columns.len();
+        for start in (0..width).step_by(CHUNK) {
+            let chunk = start..(start + CHUNK).min(width);
+            self.demosaic(sensor_y, chunk.clone(), row);
+            finish(row.columns_mut(chunk));
+        }
+    }
+
+    /// Makes the sensor rows that pixel row `y` looks at.
+    fn keep(&mut self, y: usize) {
+        let height = self.mosaic.height();
+        let reach = self.method.reach();
+        let sensor = &self.sensor;
+        match &mut self.kept {
+            Kept::Sensor(window) => {
+                let deepest = y + reach + self.method.reduction();
+                window.fill_to(deepest.min(height), |y, row| sensor.mosaic_row(y, row));
+            }
+            Kept::WithGreen {
+                taps,
+                sensor: window,
+                green,
+            } => {
+                let first = self.first_column.max(0) as usize;
+                let end = (y + xtrans::COLOUR_REACH + 1).min(height);
+                green.fill_to(end, |y, greens| {
+                    window.fill_to((y + xtrans::GREEN_REACH + 1).min(height), |y, row| {
+                        sensor.mosaic_row(y, row);
+                    });
+                    let rows = |down: isize| {
+                        let y = y.checked_add_signed(down).filter(|&y| y < height)?;
+                        Some(window.row(y).as_slice())
+                    };
+                    taps.green_row(y, first, rows, greens);
+                });
+            }
+            Kept::Linear { interleaved, row } => sensor.linear_row(y, interleaved, row),
+        }
+    }
+
+    fn demosaic(&self, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
+        match &self.kept {
+            Kept::Sensor(window) if self.method == Method::HalfSize => {
+                self.half(window, y, chunk, row);
+            }
+            Kept::Sensor(window) => self.bayer(window, y, chunk, row),
+            Kept::WithGreen {
+                taps,
+                sensor,
+                green,
+            } => self.xtrans((taps, sensor, green), y, chunk, row),
+            Kept::Linear { row: ready, .. } => {
+                for (plane, from) in row.planes.iter_mut().zip(&ready.planes) {
+                    plane[chunk.clone()].copy_from_slice(&from[chunk.clone()]);
+                }
+            }
+        }
+    }
+
+    /// A kept row by sensor row number, which may lie beyond the border.
+    fn mirrored_row<'w>(&self, window: &'w Window<Vec<f32>>, y: isize) -> &'w [f32] {
+        window.row(mirrored(y, self.mosaic.height()))
+    }
+
+    fn bayer_row(&self, y: usize, first_column: usize) -> BayerRow {
+        match &self.mosaic.layout {
+            Layout::Bayer(pattern) => BayerRow::of(pattern, y, first_column),
+            // Compiling a plan pairs methods with layouts; nothing else comes here.
+            Layout::XTrans(_) | Layout::Linear => BayerRow { colour: 0, green: 0 },
+        }
+    }
+
+    fn bayer(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
+        let kind = self.bayer_row(y, self.crop.left + self.columns.start + chunk.start);
+        let [red, green, blue] = row.columns_mut(chunk.clone());
+        let (colour, other) = if kind.colour == 0 { (red, blue) } else { (blue, red) };
+        let y = y as isize;
+        let rows = |down: isize, reach: usize| {
+            &self.mirrored_row(window, y + down)[chunk.start..chunk.end + 2 * reach]
+        };
+        if self.method == Method::Bilinear {
+            let around = [-1, 0, 1].map(|down| rows(down, bilinear::REACH));
+            bilinear_row(around[0], around[1], around[2], kind.green, colour, green, other);
+        } else {
+            let around = [-2, -1, 0, 1, 2].map(|down| rows(down, malvar::REACH));
+            malvar_row(
+                around[0], around[1], around[2], around[3], around[4], kind.green, colour, green,
+                other,
+            );
+        }
+    }
+
+    fn half(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
+        let kind = self.bayer_row(y, self.crop.left);
+        let [red, green, blue] = row.columns_mut(chunk.clone());
+        let (colour, other) = if kind.colour == 0 { (red, blue) } else { (blue, red) };
+        let sites = 2 * chunk.start + half::REACH..2 * chunk.end + half::REACH;
+        let upper = &self.mirrored_row(window, y as isize)[sites.clone()];
+        let lower = &self.mirrored_row(window, y as isize + 1)[sites];
+        half_row(upper, lower, 1 - kind.green, colour, green, other);
+    }
+
+    fn xtrans(
+        &self,
+        (taps, sensor, green): (&Taps, &Window<Vec<f32>>, &Window<Vec<f32>>),
+        y: usize,
+        chunk: Range<usize>,
+        row: &mut RgbRow,
+    ) {
+        let height = self.mosaic.height();
+        let first = self.first_column.max(0) as usize;
+        let offset = self.crop.left + self.columns.start + chunk.start - first;
+        let rows = |down: isize| {
+            let y = y.checked_add_signed(down).filter(|&y| y < height)?;
+            Some((sensor.row(y).as_slice(), green.row(y).as_slice()))
+        };
+        for colour in [0, 2] {
+            let made = &mut row.planes[colour][chunk.clone()];
+            taps.colour_row(y, first, colour, rows, offset, made);
+        }
+        let from = offset..offset + chunk.len();
+        row.planes[1][chunk].copy_from_slice(&green.row(y)[from]);
+    }
+}

@@ -1,0 +1,48 @@
+//! Row kernels: one plain loop, compiled once for each vector width the machine may have.
+//!
+//! A kernel is a loop over slices that a compiler can vectorise by itself. [`row_kernel!`] keeps the loop as written
+//! under `name::plain` and makes `name`, which picks the widest compiled copy at run time. No copy may contract a
+//! product and a sum into one rounding, and none may reorder: every copy therefore gives the same bits as the plain
+//! loop, on every machine, and the tests hold them to that. The price is one rounding more and, where a machine could
+//! fuse, up to twice the arithmetic instructions; the gain is that a show rendered on two machines is one show.
+
+/// Makes a row function with run-time dispatch, with its plain twin and (in tests) each level under a name.
+macro_rules! row_kernel {
+    ($(#[$meta:meta])* fn $name:ident($($arg:ident: $type:ty),* $(,)?) $body:block) => {
+        $(#[$meta])*
+        #[multiversion::multiversion(targets(
+            "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+            "x86_64+avx2+fma",
+            "aarch64+neon"
+        ))]
+        #[allow(clippy::too_many_arguments, reason = "a kernel takes its rows one by one, so that they cannot alias")]
+        pub(crate) fn $name($($arg: $type),*) {
+            $name::plain($($arg),*);
+        }
+
+        #[allow(clippy::too_many_arguments, reason = "a kernel takes its rows one by one, so that they cannot alias")]
+        pub(crate) mod $name {
+            #[allow(unused_imports, reason = "some kernels stand alone")]
+            use super::*;
+
+            /// The loop as written.
+            #[inline(always)]
+            pub(crate) fn plain($($arg: $type),*) $body
+
+            /// Each level that can be told apart, by name.
+            #[cfg(test)]
+            #[allow(clippy::type_complexity, reason = "a table of one kernel's copies")]
+            pub(crate) fn levels() -> Vec<(&'static str, fn($($type),*))> {
+                #[multiversion::multiversion(targets("x86_64+sse4.2"))]
+                fn sse42($($arg: $type),*) { plain($($arg),*); }
+                #[multiversion::multiversion(targets("x86_64+avx2+fma"))]
+                fn avx2($($arg: $type),*) { plain($($arg),*); }
+                #[multiversion::multiversion(targets("x86_64+avx512f+avx512vl+avx512bw+avx512dq"))]
+                fn avx512($($arg: $type),*) { plain($($arg),*); }
+                vec![("chosen", super::$name as fn($($type),*)), ("sse4.2", sse42), ("avx2", avx2), ("avx512", avx512)]
+            }
+        }
+    };
+}
+
+pub(crate) use row_kernel;

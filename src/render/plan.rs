@@ -1,0 +1,132 @@
+//! The plan as data: everything that will happen to a frame, in order, in plain numbers.
+//!
+//! [`Plan::compile`] makes one; [`Plan`]'s `Display` shows one, a line a step; [`crate::render::run`] runs one. Nothing is
+//! decided while running.
+
+use crate::base::bands::Threads;
+use crate::base::geometry::{Orientation, Rect};
+use crate::look::correction::Correction;
+use crate::raw::frame::{Frame, Mosaic};
+use crate::render::demosaic::Method;
+use crate::render::points::PointOperation;
+use crate::render::sensor::SensorStep;
+use crate::render::{RenderError, Rendered, Target, compile, run};
+use std::fmt;
+
+/// What will be done to a frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Counts to white-balanced light.
+    pub sensor: SensorStep,
+    /// The part of the active area that makes the picture.
+    pub crop: Rect,
+    /// One colour a photosite to three a pixel.
+    pub demosaic: Method,
+    /// What happens to each pixel by itself, from camera colour to linear sRGB.
+    pub points: Vec<PointOperation>,
+    /// Size of the picture as it is stored, before and after resizing.
+    pub size: Size,
+    /// How the picture is turned upright.
+    pub orientation: Orientation,
+    /// What the correction asks for and this plan does not do.
+    pub left_out: Vec<String>,
+}
+
+/// Sizes on the way, in the sensor's orientation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Size {
+    /// Columns and rows that the demosaic makes.
+    pub made: (usize, usize),
+    /// The part of them that the crop covers: a half less on a side of an odd number of photosites at half size.
+    pub span: (f64, f64),
+    /// Columns and rows of the finished picture.
+    pub finished: (usize, usize),
+}
+
+impl Size {
+    /// Whether the picture is resized at all.
+    #[must_use]
+    pub fn is_resized(&self) -> bool {
+        let whole = (self.finished.0 as f64, self.finished.1 as f64);
+        self.span != whole
+    }
+}
+
+impl Plan {
+    /// Compiles a plan.
+    ///
+    /// # Errors
+    /// When the mosaic is no picture, the body's colour cannot be solved for the white, or a number of the correction is
+    /// out of range.
+    pub fn compile(
+        frame: &Frame,
+        correction: &Correction,
+        target: &Target,
+    ) -> Result<Self, RenderError> {
+        compile::plan(frame, correction, target)
+    }
+
+    /// Runs the plan on the mosaic it was compiled for.
+    #[must_use]
+    pub fn run(&self, mosaic: &Mosaic, threads: &Threads) -> Rendered {
+        run::run(self, mosaic, threads)
+    }
+
+    /// The same plan with another way to demosaic, for comparisons: a method that the mosaic's layout does not allow, or
+    /// one of another size, leaves the plan as it is.
+    #[must_use]
+    pub fn with_demosaic(mut self, method: Method) -> Self {
+        let both_bayer = |m: Method| matches!(m, Method::Malvar | Method::Bilinear);
+        if both_bayer(self.demosaic) && both_bayer(method) {
+            self.demosaic = method;
+        }
+        self
+    }
+}
+
+impl fmt::Display for Plan {
+    fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let [r, g, b] = self.sensor.neutral;
+        writeln!(
+            to,
+            "sensor: black to 0, full to 1, divided by the neutral {r:.4}, {g:.4}, {b:.4}"
+        )?;
+        let Rect {
+            left,
+            top,
+            width,
+            height,
+        } = self.crop;
+        writeln!(to, "crop: {width} x {height} from {left}, {top}")?;
+        let (made_width, made_height) = self.size.made;
+        writeln!(
+            to,
+            "demosaic: {} to {made_width} x {made_height}",
+            match self.demosaic {
+                Method::Malvar => "gradient-corrected linear",
+                Method::Bilinear => "bilinear",
+                Method::HalfSize => "two by two photosites a pixel",
+                Method::XTrans => "6 x 6 pattern, green first",
+                Method::Linear => "none needed",
+            }
+        )?;
+        for operation in &self.points {
+            writeln!(to, "{operation}")?;
+        }
+        if self.size.is_resized() {
+            let (width, height) = self.size.finished;
+            writeln!(
+                to,
+                "resize: to {width} x {height} in linear light, Lanczos of three lobes"
+            )?;
+        }
+        writeln!(to, "encode: sRGB, 8 bits, rounded")?;
+        if self.orientation != Orientation::Upright {
+            writeln!(to, "orient: {:?}", self.orientation)?;
+        }
+        for line in &self.left_out {
+            writeln!(to, "left out: {line}")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,56 @@
+//! Highlights: what to make of pixels with clipped channels.
+//!
+//! White balance multiplies a full red photosite by, say, two and a full green one by one, so a lamp that fills all
+//! three would come out pink. Holding every channel at the lowest full level everywhere cures that and wrecks red and
+//! blue washes, whose own channel may well run to its end while the others hold little. So only pixels that are clipped
+//! and else near neutral are held at the common level; and where all channels near their end, the pixel goes to the
+//! highest level in white, since that much light is certain and a lamp's core should not come out grey.
+//!
+//! This is the place of a reconstruction that rebuilds clipped channels from their neighbourhood; it would take the
+//! pixel's neighbours as well, and leave less for this function to do.
+
+use crate::render::arithmetic::smooth_step;
+use crate::render::kernel::row_kernel;
+
+/// Share of the full level at which a channel begins to count as clipped, and at which it wholly does: photosites of one
+/// channel do not all fill at the same count, and a demosaic mixes them. Common practice, no source.
+pub(crate) const CLIPPED: (f32, f32) = (0.90, 0.985);
+/// Lowest channel over the common level at which a clipped pixel begins to count as neutral, and wholly does: a grey
+/// that just fills one channel has 1. Common practice, no source.
+pub(crate) const NEUTRAL: (f32, f32) = (0.5, 0.9);
+/// Share of its full level that the least filled channel must reach for a clipped pixel to begin to go white, and to be
+/// white.
+pub(crate) const WHITE: (f32, f32) = (0.5, 0.9);
+
+row_kernel! {
+    /// Holds clipped near-neutral pixels at the common level and brings wholly clipped ones to white. Channels are
+    /// white-balanced and full at `full`. Unclipped pixels are left as they are, and so is the order of greys: a brighter
+    /// grey never comes out darker.
+    fn hold_near_neutral(
+        full: [f32; 3],
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        let common = full[0].min(full[1]).min(full[2]);
+        let whole = full[0].max(full[1]).max(full[2]);
+        let inverse = [1.0 / full[0], 1.0 / full[1], 1.0 / full[2]];
+        for x in 0..length {
+            let (r, g, b) = (red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2]));
+            let (tr, tg, tb) = (r * inverse[0], g * inverse[1], b * inverse[2]);
+            let clipped = smooth_step(tr.max(tg).max(tb), CLIPPED.0, CLIPPED.1);
+            let least = r.min(g).min(b);
+            let hold = clipped * smooth_step(least, NEUTRAL.0 * common, NEUTRAL.1 * common);
+            let core = clipped * smooth_step(tr.min(tg).min(tb), WHITE.0, WHITE.1);
+            let held = |c: f32| {
+                let c = c - hold * (c - c.min(common));
+                c + core * (whole - c).max(0.0)
+            };
+            red[x] = held(r);
+            green[x] = held(g);
+            blue[x] = held(b);
+        }
+    }
+}

@@ -1,0 +1,108 @@
+//! Matrices, gains and the cut at zero on rows of linear colour.
+//!
+//! A matrix that keeps grey is applied as grey plus differences, r' = s·(g + a·(r - g) + b·(b - g)): its rows then need
+//! not sum to one in single precision for a grey to come out with three equal channels.
+
+use crate::base::matrix::Matrix3;
+use crate::render::kernel::row_kernel;
+
+/// Rows of a matrix whose sums agree this closely keep grey; the rest is rounding of published digits.
+const SAME_SUM: f64 = 1e-9;
+
+/// A matrix in the form that the row functions take.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Ready {
+    /// Row sums are all `sum`; `slopes[row]` are the factors of r - g and b - g, the sum included.
+    KeepsGrey { sum: f32, slopes: [[f32; 2]; 3] },
+    /// Anything else.
+    Any([[f32; 3]; 3]),
+}
+
+impl Ready {
+    /// Chooses the form.
+    pub(crate) fn new(matrix: &Matrix3) -> Self {
+        let sums = matrix.0.map(|row| row.iter().sum::<f64>());
+        let mean = sums.iter().sum::<f64>() / 3.0;
+        if sums.iter().any(|sum| (sum - mean).abs() > SAME_SUM * mean.abs()) {
+            return Self::Any(matrix.to_f32());
+        }
+        Self::KeepsGrey {
+            sum: mean as f32,
+            slopes: matrix.0.map(|row| [row[0] as f32, row[2] as f32]),
+        }
+    }
+
+    /// Applies it to one chunk.
+    pub(crate) fn run(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        match self {
+            Self::KeepsGrey { sum, slopes } => keep_grey(*sum, *slopes, red, green, blue),
+            Self::Any(rows) => multiply(*rows, red, green, blue),
+        }
+    }
+}
+
+row_kernel! {
+    /// A matrix with equal row sums, as grey plus differences.
+    fn keep_grey(
+        sum: f32,
+        slopes: [[f32; 2]; 3],
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            let g = green[x];
+            let grey = sum * g;
+            let (from_red, from_blue) = (red[x] - g, blue[x] - g);
+            red[x] = grey + (slopes[0][0] * from_red + slopes[0][1] * from_blue);
+            green[x] = grey + (slopes[1][0] * from_red + slopes[1][1] * from_blue);
+            blue[x] = grey + (slopes[2][0] * from_red + slopes[2][1] * from_blue);
+        }
+    }
+}
+
+row_kernel! {
+    /// Any matrix.
+    fn multiply(m: [[f32; 3]; 3], red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            let (r, g, b) = (red[x], green[x], blue[x]);
+            red[x] = m[0][0] * r + m[0][1] * g + m[0][2] * b;
+            green[x] = m[1][0] * r + m[1][1] * g + m[1][2] * b;
+            blue[x] = m[2][0] * r + m[2][1] * g + m[2][2] * b;
+        }
+    }
+}
+
+row_kernel! {
+    /// Negative values and NaN become 0.
+    fn cut_negative(red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        for value in red.iter_mut() {
+            *value = value.max(0.0);
+        }
+        for value in green.iter_mut() {
+            *value = value.max(0.0);
+        }
+        for value in blue.iter_mut() {
+            *value = value.max(0.0);
+        }
+    }
+}
+
+row_kernel! {
+    /// One factor on all channels.
+    fn scale(gain: f32, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        for value in red.iter_mut() {
+            *value *= gain;
+        }
+        for value in green.iter_mut() {
+            *value *= gain;
+        }
+        for value in blue.iter_mut() {
+            *value *= gain;
+        }
+    }
+}

@@ -1,0 +1,240 @@
+//! Point operations: what happens to a pixel without a look at its neighbours.
+//!
+//! A plan holds them as a list of plain numbers ([`PointOperation`]). The list folds: products of matrices become one
+//! matrix, a gain goes into a matrix across everything that is indifferent to scale, what changes nothing is dropped. It
+//! is then made ready once (tables, single precision) and run chunk by chunk of a row, so that all operations of a chunk
+//! happen while it is in the first-level cache.
+//!
+//! Grey stays exactly grey through all of them: each is written as a value plus differences between channels.
+
+pub(crate) mod highlights;
+pub(crate) mod matrix;
+pub(crate) mod tone;
+
+use crate::base::matrix::Matrix3;
+use crate::colour::gamut::roll_off::roll_off_row;
+use crate::colour::gamut::{Compression, map_srgb};
+use crate::look::correction::{Curve, Levels, RollOff};
+use std::fmt;
+
+/// One operation on the three channels of a pixel.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PointOperation {
+    /// Keeps clipped channels from giving a colour that was never there; see [`highlights`].
+    HoldHighlights {
+        /// White-balanced level at which red, green and blue photosites are full.
+        full: [f32; 3],
+    },
+    /// Negative channels become 0.
+    CutNegative,
+    /// A matrix on linear colour.
+    Matrix {
+        /// The matrix.
+        matrix: Matrix3,
+        /// What it does, in words.
+        meaning: String,
+    },
+    /// A factor on all channels.
+    Gain(f64),
+    /// The guard against colours that no light has, on linear AP1.
+    CompressGamut(Compression),
+    /// Negative channels of linear sRGB brought inside.
+    MapToSrgb,
+    /// Bright colours go to white.
+    RollOff(RollOff),
+    /// Levels and tone curve on the brightest channel, ratios of channels kept.
+    Tone {
+        /// Black, middle, white.
+        levels: Levels,
+        /// The curve.
+        curve: Curve,
+    },
+}
+
+impl PointOperation {
+    /// Whether scaling a pixel before the operation equals scaling it after.
+    fn is_indifferent_to_scale(&self) -> bool {
+        matches!(
+            self,
+            Self::CutNegative
+                | Self::Matrix { .. }
+                | Self::Gain(_)
+                | Self::CompressGamut(_)
+                | Self::MapToSrgb
+        )
+    }
+
+    /// Whether it changes nothing at all.
+    fn is_identity(&self) -> bool {
+        match self {
+            Self::Gain(gain) => *gain == 1.0,
+            Self::Matrix { matrix, .. } => *matrix == Matrix3::IDENTITY,
+            Self::RollOff(roll_off) => roll_off.amount == 0.0,
+            _ => false,
+        }
+    }
+}
+
+impl fmt::Display for PointOperation {
+    fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::HoldHighlights { full } => write!(
+                to,
+                "highlights: near-neutral clipped pixels to one level; full photosites at {:.3}, {:.3}, {:.3}",
+                full[0], full[1], full[2]
+            ),
+            Self::CutNegative => write!(to, "negative channels to 0"),
+            Self::Matrix { matrix, meaning } => {
+                let [r, g, b] = matrix.0.map(|row| {
+                    format!("{:.4} {:.4} {:.4}", row[0], row[1], row[2])
+                });
+                write!(to, "matrix ({meaning}): {r} | {g} | {b}")
+            }
+            Self::CompressGamut(compression) => {
+                let [c, m, y] = compression.limits();
+                write!(
+                    to,
+                    "gamut guard in AP1: distances of cyan, magenta, yellow up to {c:.3}, {m:.3}, {y:.3}"
+                )
+            }
+            Self::MapToSrgb => write!(to, "map to sRGB: where a channel is negative"),
+            Self::RollOff(RollOff { amount, start, end }) => write!(
+                to,
+                "roll-off to white: {amount:.2} between {start:.2} and {end:.2} times diffuse white"
+            ),
+            Self::Gain(gain) => write!(to, "gain {gain:.4} ({:+.2} stops)", gain.log2()),
+            Self::Tone { levels, curve } => {
+                write!(
+                    to,
+                    "levels on the brightest channel: black {:.4}, middle {:.3}, white {:.4}; curve: ",
+                    levels.black, levels.middle, levels.white
+                )?;
+                match curve {
+                    Curve::Straight => write!(to, "straight to 1"),
+                    Curve::Shoulder { contrast, ceiling } => write!(
+                        to,
+                        "shoulder, contrast {contrast:.2}, {ceiling:.2} times diffuse white becomes display white"
+                    ),
+                }
+            }
+        }
+    }
+}
+
+/// Folds a list: the same picture from fewer operations.
+#[must_use]
+pub fn fold(operations: Vec<PointOperation>) -> Vec<PointOperation> {
+    let mut folded: Vec<PointOperation> = Vec::new();
+    for operation in operations {
+        match operation {
+            identity if identity.is_identity() => {}
+            PointOperation::Gain(gain) => fold_gain(&mut folded, gain),
+            PointOperation::Matrix { matrix, meaning } => {
+                if let Some(PointOperation::Matrix {
+                    matrix: earlier,
+                    meaning: earlier_meaning,
+                }) = folded.last_mut()
+                {
+                    *earlier = matrix * *earlier;
+                    *earlier_meaning = format!("{earlier_meaning}, {meaning}");
+                } else {
+                    folded.push(PointOperation::Matrix { matrix, meaning });
+                }
+            }
+            other => folded.push(other),
+        }
+    }
+    folded.retain(|operation| !operation.is_identity());
+    folded
+}
+
+/// Puts a gain into the nearest earlier matrix that it can reach, or at the end.
+fn fold_gain(folded: &mut Vec<PointOperation>, gain: f64) {
+    let reachable = folded
+        .iter()
+        .rev()
+        .take_while(|operation| operation.is_indifferent_to_scale())
+        .position(|operation| matches!(operation, PointOperation::Matrix { .. }));
+    let place = reachable.map(|from_the_end| folded.len() - 1 - from_the_end);
+    if let Some(PointOperation::Matrix { matrix, meaning }) =
+        place.and_then(|place| folded.get_mut(place))
+    {
+        *matrix = Matrix3::diagonal([gain; 3]) * *matrix;
+        *meaning = format!("{meaning}, gain {gain:.4}");
+    } else {
+        folded.push(PointOperation::Gain(gain));
+    }
+}
+
+/// Operations made ready to run.
+#[derive(Clone, Debug)]
+pub(crate) struct Prepared(Vec<Ready>);
+
+#[derive(Clone, Debug)]
+enum Ready {
+    HoldHighlights([f32; 3]),
+    Matrix(matrix::Ready),
+    CutNegative,
+    Gain(f32),
+    CompressGamut(Compression),
+    MapToSrgb,
+    RollOff([f32; 3]),
+    Tone(tone::Ready),
+}
+
+/// Working memory of one chunk.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct ChunkMemory {
+    /// The brightest channel, and what becomes of it.
+    norm: Vec<f32>,
+}
+
+impl Prepared {
+    /// Makes a list ready.
+    pub(crate) fn new(operations: &[PointOperation]) -> Self {
+        let ready = |operation: &PointOperation| match operation {
+            PointOperation::HoldHighlights { full } => Ready::HoldHighlights(*full),
+            PointOperation::CutNegative => Ready::CutNegative,
+            PointOperation::Matrix { matrix, .. } => Ready::Matrix(matrix::Ready::new(matrix)),
+            PointOperation::Gain(gain) => Ready::Gain(*gain as f32),
+            PointOperation::CompressGamut(compression) => Ready::CompressGamut(*compression),
+            PointOperation::MapToSrgb => Ready::MapToSrgb,
+            PointOperation::RollOff(RollOff { amount, start, end }) => {
+                Ready::RollOff([*amount, *start, *end].map(|value| value as f32))
+            }
+            PointOperation::Tone { levels, curve } => {
+                Ready::Tone(tone::Ready::new(levels, curve))
+            }
+        };
+        Self(operations.iter().map(ready).collect())
+    }
+
+    /// Runs all operations on one chunk.
+    pub(crate) fn run(&self, [red, green, blue]: [&mut [f32]; 3], memory: &mut ChunkMemory) {
+        memory.norm.resize(red.len(), 0.0);
+        for operation in &self.0 {
+            match operation {
+                Ready::HoldHighlights(full) => {
+                    highlights::hold_near_neutral(*full, red, green, blue);
+                }
+                Ready::CutNegative => matrix::cut_negative(red, green, blue),
+                Ready::Matrix(ready) => ready.run(red, green, blue),
+                Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
+                Ready::CompressGamut(compression) => {
+                    for ((r, g), b) in red.iter_mut().zip(&mut *green).zip(&mut *blue) {
+                        [*r, *g, *b] = compression.compress([*r, *g, *b]);
+                    }
+                }
+                Ready::MapToSrgb => {
+                    for ((r, g), b) in red.iter_mut().zip(&mut *green).zip(&mut *blue) {
+                        [*r, *g, *b] = map_srgb([*r, *g, *b]);
+                    }
+                }
+                Ready::RollOff([amount, start, end]) => {
+                    roll_off_row(red, green, blue, *amount, *start, *end);
+                }
+                Ready::Tone(ready) => ready.run(red, green, blue, &mut memory.norm),
+            }
+        }
+    }
+}

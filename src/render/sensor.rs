@@ -1,0 +1,186 @@
+//! Sensor correction: counts become white-balanced light, one row at a time.
+//!
+//! c = (count - black) / (white - black) / neutral, where neutral is what the body counts for a grey under the light
+//! that is to be rendered neutral, with green at 1. A grey therefore has three equal values, and a green photosite that
+//! just fills gives 1. Values below black stay negative here: noise around black has a mean of zero only as long as
+//! nobody cuts off its lower half, so the cut comes after the demosaic. Values above the level of a full photosite are
+//! held at it.
+//!
+//! Division by the neutral comes before the demosaic because that compares neighbours of different colour.
+
+use crate::raw::frame::{BlackLevels, Layout, Mosaic};
+use crate::render::kernel::row_kernel;
+use crate::render::row::{RgbRow, mirrored};
+use std::ops::Range;
+
+/// Numbers of the sensor correction.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SensorStep {
+    /// Counts of no light.
+    pub black: BlackLevels,
+    /// Counts of a full photosite, for red, green, blue.
+    pub white: [f32; 3],
+    /// What the body counts for grey under the light that is rendered neutral; green is 1.
+    pub neutral: [f64; 3],
+}
+
+impl SensorStep {
+    /// The white-balanced level at which each channel is full.
+    #[must_use]
+    pub fn full(&self) -> [f32; 3] {
+        self.neutral.map(|value| (1.0 / value) as f32)
+    }
+}
+
+/// Level, scale and ceiling of each photosite of one row, for one phase of the patterns.
+#[derive(Clone, Debug)]
+struct Phase {
+    black: Vec<f32>,
+    scale: Vec<f32>,
+    ceiling: Vec<f32>,
+}
+
+/// The sensor correction, made ready for a range of columns.
+#[derive(Clone, Debug)]
+pub(crate) struct SensorRows<'a> {
+    mosaic: &'a Mosaic,
+    row_deviation: &'a [f32],
+    /// Columns asked for, which may lie beyond the active area.
+    asked: Range<isize>,
+    /// Those of them that exist.
+    inside: Range<usize>,
+    phases: Vec<Phase>,
+}
+
+impl<'a> SensorRows<'a> {
+    /// Ready to make the pixel columns `asked` of `mosaic`, mirrored where they lie beyond it.
+    pub(crate) fn new(step: &'a SensorStep, mosaic: &'a Mosaic, asked: Range<isize>) -> Self {
+        let width = mosaic.width();
+        let inside = asked.start.clamp(0, width as isize) as usize
+            ..asked.end.clamp(0, width as isize) as usize;
+        let layout_rows = match mosaic.layout {
+            Layout::Bayer(_) => 2,
+            Layout::XTrans(_) => 6,
+            Layout::Linear => 1,
+        };
+        let phases = least_common_multiple(layout_rows, step.black.rows);
+        let full = step.full();
+        let channels = mosaic.values_per_pixel();
+        let phases = (0..phases)
+            .map(|y| {
+                let site = |x: usize, value: usize| {
+                    let channel = mosaic.channel_at(x * channels + value, y);
+                    let pattern = pattern_level(&step.black, x, y, value);
+                    let deviation = step.black.column_deviation.get(x).copied().unwrap_or(0.0);
+                    (pattern, deviation, channel)
+                };
+                let sites = || {
+                    inside
+                        .clone()
+                        .flat_map(|x| (0..channels).map(move |value| (x, value)))
+                        .map(|(x, value)| site(x, value))
+                };
+                Phase {
+                    black: sites().map(|(pattern, deviation, _)| pattern + deviation).collect(),
+                    scale: sites()
+                        .map(|(pattern, _, channel)| full[channel] / (step.white[channel] - pattern))
+                        .collect(),
+                    ceiling: sites().map(|(_, _, channel)| full[channel]).collect(),
+                }
+            })
+            .collect();
+        Self {
+            mosaic,
+            row_deviation: &step.black.row_deviation,
+            asked,
+            inside,
+            phases,
+        }
+    }
+
+    /// Makes row `y` of a mosaic with one value a pixel; `row` is as long as the columns asked for.
+    pub(crate) fn mosaic_row(&self, y: usize, row: &mut [f32]) {
+        let (before, length) = self.span();
+        self.correct(y, &mut row[before..before + length]);
+        for at in (0..before).chain(before + length..row.len()) {
+            row[at] = row[self.stand_in(at)];
+        }
+    }
+
+    /// Makes row `y` of a picture with three values a pixel.
+    pub(crate) fn linear_row(&self, y: usize, interleaved: &mut Vec<f32>, row: &mut RgbRow) {
+        let (before, length) = self.span();
+        interleaved.resize(length * 3, 0.0);
+        self.correct(y, interleaved);
+        for (channel, plane) in row.planes.iter_mut().enumerate() {
+            for (value, pixel) in plane[before..].iter_mut().zip(interleaved.chunks_exact(3)) {
+                *value = pixel[channel];
+            }
+            for at in (0..before).chain(before + length..plane.len()) {
+                plane[at] = plane[self.stand_in(at)];
+            }
+        }
+    }
+
+    /// Where the existing columns begin among those asked for, and how many there are.
+    fn span(&self) -> (usize, usize) {
+        let before = (self.inside.start as isize - self.asked.start) as usize;
+        (before, self.inside.len())
+    }
+
+    /// The place among the columns asked for that stands in for the place `at` beyond the border.
+    fn stand_in(&self, at: usize) -> usize {
+        let column = mirrored(self.asked.start + at as isize, self.mosaic.width());
+        (column as isize - self.asked.start) as usize
+    }
+
+    fn correct(&self, y: usize, row: &mut [f32]) {
+        let values = self.mosaic.values_per_pixel();
+        let counts =
+            &self.mosaic.counts.row(y)[self.inside.start * values..self.inside.end * values];
+        let phase = &self.phases[y % self.phases.len()];
+        let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
+        light_of_counts(
+            counts,
+            &phase.black,
+            &phase.scale,
+            &phase.ceiling,
+            deviation,
+            row,
+        );
+    }
+}
+
+fn pattern_level(black: &BlackLevels, x: usize, y: usize, value: usize) -> f32 {
+    let values = black.pattern.len() / (black.rows * black.columns);
+    let cell = (y % black.rows) * black.columns + x % black.columns;
+    black.pattern[cell * values + value]
+}
+
+fn least_common_multiple(a: usize, b: usize) -> usize {
+    let mut multiple = a.max(1);
+    while multiple % b.max(1) != 0 {
+        multiple += a.max(1);
+    }
+    multiple
+}
+
+row_kernel! {
+    /// min((count - black) · scale, ceiling) for each photosite of a row; all slices are as long as `light`.
+    fn light_of_counts(
+        counts: &[u16],
+        black: &[f32],
+        scale: &[f32],
+        ceiling: &[f32],
+        deviation: f32,
+        light: &mut [f32],
+    ) {
+        let length = light.len();
+        let (counts, black) = (&counts[..length], &black[..length]);
+        let (scale, ceiling) = (&scale[..length], &ceiling[..length]);
+        for x in 0..length {
+            let above_black = f32::from(counts[x]) - black[x] - deviation;
+            light[x] = (above_black * scale[x]).min(ceiling[x]);
+        }
+    }
+}
