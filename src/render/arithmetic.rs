@@ -89,10 +89,7 @@ mod tests {
         for i in -16_000..=16_000 {
             let y = i as f32 / 1000.0;
             let exact = f64::from(y).exp2();
-            assert!(
-                (f64::from(exp2(y)) / exact - 1.0).abs() < 5e-7,
-                "exp2({y})"
-            );
+            assert!((f64::from(exp2(y)) / exact - 1.0).abs() < 5e-7, "exp2({y})");
         }
         for x in walk(1e-9, 1e3) {
             let exact = f64::from(x).cbrt();

@@ -167,7 +167,12 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
         (0.0..=1.0).contains(&roll_off.amount),
         "0 to 1",
     )?;
-    check("roll-off start", roll_off.start, roll_off.start > 0.0, "above 0")?;
+    check(
+        "roll-off start",
+        roll_off.start,
+        roll_off.start > 0.0,
+        "above 0",
+    )?;
     check(
         "roll-off end",
         roll_off.end,

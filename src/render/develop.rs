@@ -175,21 +175,30 @@ impl<'a> Strip<'a> {
         match &self.mosaic.layout {
             Layout::Bayer(pattern) => BayerRow::of(pattern, y, first_column),
             // Compiling a plan pairs methods with layouts; nothing else comes here.
-            Layout::XTrans(_) | Layout::Linear => BayerRow { colour: 0, green: 0 },
+            Layout::XTrans(_) | Layout::Linear => BayerRow {
+                colour: 0,
+                green: 0,
+            },
         }
     }
 
     fn bayer(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
         let kind = self.bayer_row(y, self.crop.left + self.columns.start + chunk.start);
         let [red, green, blue] = row.columns_mut(chunk.clone());
-        let (colour, other) = if kind.colour == 0 { (red, blue) } else { (blue, red) };
+        let (colour, other) = if kind.colour == 0 {
+            (red, blue)
+        } else {
+            (blue, red)
+        };
         let y = y as isize;
         let rows = |down: isize, reach: usize| {
             &self.mirrored_row(window, y + down)[chunk.start..chunk.end + 2 * reach]
         };
         if self.method == Method::Bilinear {
             let around = [-1, 0, 1].map(|down| rows(down, bilinear::REACH));
-            bilinear_row(around[0], around[1], around[2], kind.green, colour, green, other);
+            bilinear_row(
+                around[0], around[1], around[2], kind.green, colour, green, other,
+            );
         } else {
             let around = [-2, -1, 0, 1, 2].map(|down| rows(down, malvar::REACH));
             malvar_row(
@@ -202,7 +211,11 @@ impl<'a> Strip<'a> {
     fn half(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
         let kind = self.bayer_row(y, self.crop.left);
         let [red, green, blue] = row.columns_mut(chunk.clone());
-        let (colour, other) = if kind.colour == 0 { (red, blue) } else { (blue, red) };
+        let (colour, other) = if kind.colour == 0 {
+            (red, blue)
+        } else {
+            (blue, red)
+        };
         let sites = 2 * chunk.start + half::REACH..2 * chunk.end + half::REACH;
         let upper = &self.mirrored_row(window, y as isize)[sites.clone()];
         let lower = &self.mirrored_row(window, y as isize + 1)[sites];

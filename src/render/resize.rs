@@ -209,12 +209,7 @@ impl<'a> Resizer<'a> {
     }
 
     /// Makes output row `y` from source rows that `make` makes, from top to bottom.
-    pub(crate) fn row(
-        &mut self,
-        y: usize,
-        row: &mut RgbRow,
-        make: impl FnMut(usize, &mut RgbRow),
-    ) {
+    pub(crate) fn row(&mut self, y: usize, row: &mut RgbRow, make: impl FnMut(usize, &mut RgbRow)) {
         let needs = self.down.needs(y);
         self.window.fill_to(needs.end, make);
         let length = self.source_columns.len();

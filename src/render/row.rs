@@ -97,7 +97,11 @@ mod tests {
                 let inside = mirrored(index, length);
                 assert!(inside < length);
                 if length > 1 {
-                    assert_eq!(inside % 2, index.rem_euclid(2) as usize, "{index} of {length}");
+                    assert_eq!(
+                        inside % 2,
+                        index.rem_euclid(2) as usize,
+                        "{index} of {length}"
+                    );
                 }
                 if index >= 0 && (index as usize) < length {
                     assert_eq!(inside, index as usize);

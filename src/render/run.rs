@@ -4,13 +4,13 @@ use crate::base::bands::Threads;
 use crate::base::geometry::Rect;
 use crate::colour::transfer::encode_row_8bit;
 use crate::raw::frame::Mosaic;
+use crate::render::Rendered;
 use crate::render::develop::Strip;
 use crate::render::orient::{place, stored_part, upright_index};
 use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
 use crate::render::resize::{Axis, Resizer};
 use crate::render::row::RgbRow;
-use crate::render::Rendered;
 use std::ops::Range;
 
 /// Upright rows a band: enough that the rows computed twice at its border cost a few per cent, few enough that several
@@ -33,22 +33,28 @@ pub(crate) fn run_in_bands(
     let (width, height) = plan.orientation.upright_size(stored.0, stored.1);
     let mut rgb = vec![0u8; width * height * 3];
     let fixed = Fixed::new(plan);
-    threads.for_each_band(&mut rgb, width * 3, band_rows, || (), |(), first, band| {
-        let rows = band.len() / (width * 3);
-        let part = stored_part(plan.orientation, stored, first, rows);
-        let mut stages = Stages::new(plan, &fixed, mosaic, part);
-        let mut codes = vec![0u8; part.width * 3];
-        for y in part.top..part.top + part.height {
-            let line = stages.finished_row(y);
-            let [red, green, blue] = line;
-            encode_row_8bit(red, green, blue, &mut codes);
-            let index = |x: usize| upright_index(plan.orientation, stored, x, y);
-            let start = index(part.left);
-            let next = index((part.left + 1).min(part.left + part.width - 1));
-            let step = next as isize - start as isize;
-            place(&codes, start - first * width, step, band);
-        }
-    });
+    threads.for_each_band(
+        &mut rgb,
+        width * 3,
+        band_rows,
+        || (),
+        |(), first, band| {
+            let rows = band.len() / (width * 3);
+            let part = stored_part(plan.orientation, stored, first, rows);
+            let mut stages = Stages::new(plan, &fixed, mosaic, part);
+            let mut codes = vec![0u8; part.width * 3];
+            for y in part.top..part.top + part.height {
+                let line = stages.finished_row(y);
+                let [red, green, blue] = line;
+                encode_row_8bit(red, green, blue, &mut codes);
+                let index = |x: usize| upright_index(plan.orientation, stored, x, y);
+                let start = index(part.left);
+                let next = index((part.left + 1).min(part.left + part.width - 1));
+                let step = next as isize - start as isize;
+                place(&codes, start - first * width, step, band);
+            }
+        },
+    );
     Rendered { width, height, rgb }
 }
 
@@ -109,7 +115,11 @@ impl<'a> Stages<'a> {
             None => developer.row(y, &mut self.row),
         }
         let [red, green, blue] = &self.row.planes;
-        [&red[..self.width], &green[..self.width], &blue[..self.width]]
+        [
+            &red[..self.width],
+            &green[..self.width],
+            &blue[..self.width],
+        ]
     }
 }
 

@@ -81,9 +81,13 @@ impl<'a> SensorRows<'a> {
                         .map(|(x, value)| site(x, value))
                 };
                 Phase {
-                    black: sites().map(|(pattern, deviation, _)| pattern + deviation).collect(),
+                    black: sites()
+                        .map(|(pattern, deviation, _)| pattern + deviation)
+                        .collect(),
                     scale: sites()
-                        .map(|(pattern, _, channel)| full[channel] / (step.white[channel] - pattern))
+                        .map(|(pattern, _, channel)| {
+                            full[channel] / (step.white[channel] - pattern)
+                        })
                         .collect(),
                     ceiling: sites().map(|(_, _, channel)| full[channel]).collect(),
                 }

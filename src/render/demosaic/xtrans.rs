@@ -39,7 +39,11 @@ impl Taps {
     pub(crate) fn new(pattern: &[[Channel; 6]; 6]) -> Self {
         let site = |row: usize, column: usize| {
             [0u8, 1, 2].map(|colour| {
-                let reach = if colour == 1 { GREEN_REACH } else { COLOUR_REACH } as isize;
+                let reach = if colour == 1 {
+                    GREEN_REACH
+                } else {
+                    COLOUR_REACH
+                } as isize;
                 let mut taps = Vec::new();
                 if pattern[row][column] == colour {
                     return taps;
@@ -50,7 +54,11 @@ impl Taps {
                         let c = (column as isize + right).rem_euclid(6) as usize;
                         if pattern[r][c] == colour {
                             let weight = 1.0 / (down * down + right * right) as f32;
-                            taps.push(Tap { down, right, weight });
+                            taps.push(Tap {
+                                down,
+                                right,
+                                weight,
+                            });
                         }
                     }
                 }
@@ -140,5 +148,9 @@ fn weighted(
             weights += tap.weight;
         }
     }
-    if weights > 0.0 { centre + sum / weights } else { centre }
+    if weights > 0.0 {
+        centre + sum / weights
+    } else {
+        centre
+    }
 }

@@ -23,7 +23,10 @@ impl Ready {
     pub(crate) fn new(matrix: &Matrix3) -> Self {
         let sums = matrix.0.map(|row| row.iter().sum::<f64>());
         let mean = sums.iter().sum::<f64>() / 3.0;
-        if sums.iter().any(|sum| (sum - mean).abs() > SAME_SUM * mean.abs()) {
+        if sums
+            .iter()
+            .any(|sum| (sum - mean).abs() > SAME_SUM * mean.abs())
+        {
             return Self::Any(matrix.to_f32());
         }
         Self::KeepsGrey {

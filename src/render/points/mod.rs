@@ -85,9 +85,9 @@ impl fmt::Display for PointOperation {
             ),
             Self::CutNegative => write!(to, "negative channels to 0"),
             Self::Matrix { matrix, meaning } => {
-                let [r, g, b] = matrix.0.map(|row| {
-                    format!("{:.4} {:.4} {:.4}", row[0], row[1], row[2])
-                });
+                let [r, g, b] = matrix
+                    .0
+                    .map(|row| format!("{:.4} {:.4} {:.4}", row[0], row[1], row[2]));
                 write!(to, "matrix ({meaning}): {r} | {g} | {b}")
             }
             Self::CompressGamut(compression) => {
@@ -202,9 +202,7 @@ impl Prepared {
             PointOperation::RollOff(RollOff { amount, start, end }) => {
                 Ready::RollOff([*amount, *start, *end].map(|value| value as f32))
             }
-            PointOperation::Tone { levels, curve } => {
-                Ready::Tone(tone::Ready::new(levels, curve))
-            }
+            PointOperation::Tone { levels, curve } => Ready::Tone(tone::Ready::new(levels, curve)),
         };
         Self(operations.iter().map(ready).collect())
     }
