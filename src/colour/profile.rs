@@ -3,7 +3,10 @@
 //! The profile is a version 4 matrix profile with the parametric curve of IEC 61966-2-1. Its bytes are the same on
 //! every run and machine: the date is fixed, the texts are ours.
 
-use moxcms::{ColorDateTime, ColorProfile, LocalizableString, ProfileText};
+use crate::base::units::Chromaticity;
+use crate::colour::adaptation::{D50_OF_PROFILES, bradford_xyz};
+use crate::colour::spaces::SRGB;
+use moxcms::{ColorProfile, LocalizableString, Matrix3d, ProfileText, Xyzd};
 use thiserror::Error;
 
 /// Why a profile could not be made.
@@ -15,16 +18,11 @@ pub struct ProfileError {
     reason: String,
 }
 
-/// The date in the profile's header: that of IEC 61966-2-1's first edition, because a profile must have one and the
-/// day of the run must not change the file.
-const DATE: ColorDateTime = ColorDateTime {
-    year: 1999,
-    month: 10,
-    day_of_the_month: 18,
-    hours: 0,
-    minutes: 0,
-    seconds: 0,
-};
+/// Where a profile's header has its date (ICC.1:2010, table 15): six big-endian numbers of 16 bits.
+const DATE_AT: std::ops::Range<usize> = 24..36;
+/// The date in the header: that of IEC 61966-2-1's first edition. A profile must have one, and the day of the run (which
+/// the library writes there, whatever it was told) must not change the file.
+const DATE: [u16; 6] = [1999, 10, 18, 0, 0, 0];
 
 /// What programs show a person.
 const DESCRIPTION: &str = "sRGB (IEC 61966-2-1)";
@@ -37,14 +35,32 @@ const COPYRIGHT: &str = "No copyright, use freely";
 /// When the library refuses its own profile.
 pub fn srgb() -> Result<Vec<u8>, ProfileError> {
     let mut profile = ColorProfile::new_srgb();
-    profile.creation_date_time = DATE;
+    // The library's own colorants miss the published ones by 0.0003: its D65 has other digits than the standard's.
+    let adaptation = bradford_xyz(Chromaticity::D65.to_xyz(), D50_OF_PROFILES);
+    let [red, green, blue] = (adaptation * SRGB.to_xyz()).transposed().0;
+    profile.red_colorant = tristimulus(red);
+    profile.green_colorant = tristimulus(green);
+    profile.blue_colorant = tristimulus(blue);
+    profile.chromatic_adaptation = Some(Matrix3d { v: adaptation.0 });
     // ICC.1, 9.2.36: the media white of a display is stated as the profile connection space's white, which is D50.
-    profile.media_white_point = Some(profile.white_point);
+    profile.white_point = tristimulus(D50_OF_PROFILES);
+    profile.media_white_point = Some(tristimulus(D50_OF_PROFILES));
     profile.description = Some(text(DESCRIPTION));
     profile.copyright = Some(text(COPYRIGHT));
-    profile.encode().map_err(|error| ProfileError {
+    let mut bytes = profile.encode().map_err(|error| ProfileError {
         reason: error.to_string(),
-    })
+    })?;
+    let date = bytes.get_mut(DATE_AT).ok_or_else(|| ProfileError {
+        reason: "it is shorter than its header".to_string(),
+    })?;
+    for (place, number) in date.as_chunks_mut::<2>().0.iter_mut().zip(DATE) {
+        *place = number.to_be_bytes();
+    }
+    Ok(bytes)
+}
+
+fn tristimulus([x, y, z]: [f64; 3]) -> Xyzd {
+    Xyzd { x, y, z }
 }
 
 fn text(words: &str) -> ProfileText {

@@ -116,22 +116,22 @@ fn regular_inverse(matrix: &Matrix3) -> Matrix3 {
         .expect("three primaries of a space are never on one line")
 }
 
-/// The matrix with every row divided by its sum and the rest of rounding put on the diagonal, so that the rows of
-/// the result sum to 1: what should keep white keeps it. `None` when a row's sum is not positive and finite.
+/// The matrix with every row divided by its sum and the rest of rounding put on one entry, so that the rows of the
+/// result sum to 1 exactly (with a middle entry between -1 and 2, as colour matrices have): what should keep white keeps it. `None` when a row's sum is not positive and finite.
 #[must_use]
 pub fn keep_white(matrix: &Matrix3) -> Option<Matrix3> {
     let mut kept = *matrix;
-    for (index, row) in kept.0.iter_mut().enumerate() {
+    for row in &mut kept.0 {
         let sum: f64 = row.iter().sum();
         if !(sum > 0.0 && sum.is_finite()) {
             return None;
         }
-        for value in row.iter_mut() {
-            *value /= sum;
-        }
-        // Rounding may leave the sum an ulp away from 1; a few corrections of the diagonal settle it.
-        for _ in 0..4 {
-            row[index] += 1.0 - (row[0] + row[1] + row[2]);
+        *row = row.map(|value| value / sum);
+        // A difference of two numbers within a factor of two is exact (Sterbenz), so one of these leaves no rounding.
+        if (0.5..=2.0).contains(&(row[0] + row[1])) {
+            row[2] = 1.0 - (row[0] + row[1]);
+        } else {
+            row[0] = (1.0 - row[2]) - row[1];
         }
     }
     Some(kept)

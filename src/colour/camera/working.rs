@@ -4,11 +4,8 @@ use super::neutral::temperature_of;
 use super::{CameraColour, CameraColourError};
 use crate::base::matrix::Matrix3;
 use crate::base::units::Chromaticity;
-use crate::colour::adaptation::{bradford, bradford_xyz};
+use crate::colour::adaptation::{D50_OF_PROFILES, bradford, bradford_xyz};
 use crate::colour::spaces::{BT2020, keep_white};
-
-/// The profile connection space's white, D50 as ICC.1 rounds it: what forward matrices map white to.
-const D50_OF_PROFILES: [f64; 3] = [0.9642, 1.0, 0.8249];
 
 impl CameraColour {
     /// The matrix from white-balanced camera RGB (each channel's fraction divided by the neutral of `white`, the neutral's

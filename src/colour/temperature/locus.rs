@@ -24,7 +24,7 @@ pub(super) fn planckian_uv(kelvin: f64) -> [f64; 2] {
         for (sum, sensitivity) in xyz.iter_mut().zip(matching) {
             *sum += radiance * sensitivity;
         }
-        wavelength += observer::STEP_NM;
+        wavelength += 1.0;
     }
     let denominator = xyz[0] + 15.0 * xyz[1] + 3.0 * xyz[2];
     [4.0 * xyz[0] / denominator, 6.0 * xyz[1] / denominator]
