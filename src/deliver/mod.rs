@@ -1,1 +1,16 @@
-//! (to come)
+//! Pixels become files that others open: a baseline JPEG with the sRGB profile, EXIF and an XMP packet.
+//!
+//! Nothing of the original file is copied as bytes: each fact is written anew ([`exif`](self)), so that no preview, maker note or
+//! position goes out by accident. Equal input gives equal bytes.
+
+mod error;
+mod exif;
+mod fraction;
+pub mod jpeg;
+mod segments;
+mod wish;
+mod words;
+mod xmp;
+
+pub use error::DeliverError;
+pub use wish::{ChromaSampling, DEFAULT_QUALITY, FULL_CHROMA_FROM, Provenance, Wish};

@@ -1,0 +1,82 @@
+//! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the sRGB profile.
+
+use crate::colour::profile;
+use crate::deliver::error::DeliverError;
+use crate::deliver::segments::{self, START_OF_IMAGE};
+use crate::deliver::wish::{ChromaSampling, Wish};
+use crate::deliver::{exif, xmp};
+use crate::raw::facts::Facts;
+use crate::render::Rendered;
+use jpeg_encoder::{ChromaSubsamplingMethod, ColorType, Encoder, SamplingFactor};
+
+/// Bytes reserved for each pixel: what stage frames take at quality 92, rounded up, so that the buffer grows at most once.
+const BYTES_A_PIXEL: usize = 1;
+
+/// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the sRGB profile.
+/// Equal arguments give equal bytes on every run and machine.
+///
+/// # Errors
+/// A quality outside 1 to 100, a picture without pixels or with an edge over 65535, one whose values do not agree with its
+/// size, or metadata that does not fit.
+pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>, DeliverError> {
+    let (width, height) = checked_size(picture, wish)?;
+    let exif = exif::block(
+        facts,
+        u32::from(width),
+        u32::from(height),
+        wish.include_position,
+    )
+    .map_err(DeliverError::Exif)?;
+    let xmp = xmp::packet(facts, wish);
+    let mut file = segments::header(&exif, xmp.as_bytes(), &profile::srgb()?)?;
+    let start = file.len();
+    file.reserve(picture.rgb.len() / 3 * BYTES_A_PIXEL);
+
+    let mut encoder = Encoder::new(&mut file, wish.quality);
+    encoder.set_sampling_factor(match wish.chroma_sampling() {
+        ChromaSampling::Full => SamplingFactor::R_4_4_4,
+        ChromaSampling::Quarter => SamplingFactor::R_4_2_0,
+    });
+    // The mean of the four pixels; the library's default takes one of the four, which makes coloured edges jagged.
+    encoder.set_chroma_subsampling_method(ChromaSubsamplingMethod::Average);
+    encoder.encode(&picture.rgb, width, height, ColorType::Rgb)?;
+    remove_second_start(&mut file, start);
+    Ok(file)
+}
+
+fn checked_size(picture: &Rendered, wish: &Wish) -> Result<(u16, u16), DeliverError> {
+    if !(1..=100).contains(&wish.quality) {
+        return Err(DeliverError::Quality(wish.quality));
+    }
+    let edge = |pixels: usize| u16::try_from(pixels).ok().filter(|&pixels| pixels > 0);
+    let (Some(width), Some(height)) = (edge(picture.width), edge(picture.height)) else {
+        return Err(DeliverError::Size {
+            width: picture.width,
+            height: picture.height,
+        });
+    };
+    let wanted = picture.width * picture.height * 3;
+    if picture.rgb.len() != wanted {
+        return Err(DeliverError::Values {
+            found: picture.rgb.len(),
+            wanted,
+        });
+    }
+    Ok((width, height))
+}
+
+/// Takes out what the encoder wrote at `start` before its tables: a start of image, which the file has already, and a JFIF
+/// segment, whose place EXIF holds.
+fn remove_second_start(file: &mut Vec<u8>, start: usize) {
+    const APP0: [u8; 2] = [0xff, 0xe0];
+    let mut end = start;
+    if file[end..].starts_with(&START_OF_IMAGE) {
+        end += START_OF_IMAGE.len();
+    }
+    if let [first, second, high, low, ..] = file[end..]
+        && [first, second] == APP0
+    {
+        end += APP0.len() + usize::from(u16::from_be_bytes([high, low]));
+    }
+    file.drain(start..end.min(file.len()));
+}
