@@ -17,13 +17,3 @@ pub(crate) fn has_makers_compression<S: Source + ?Sized>(tiff: &Tiff<'_, S>) -> 
             .is_some_and(|compression| compression != UNCOMPRESSED && compression >= FIRST_PRIVATE)
     })
 }
-
-/// Whether some picture of the file has opcode lists.
-pub(crate) fn has_opcodes<S: Source + ?Sized>(tiff: &Tiff<'_, S>) -> bool {
-    const OPCODE_LISTS: [u16; 3] = [51_008, 51_009, 51_022];
-    tiff.directories.iter().any(|directory| {
-        OPCODE_LISTS
-            .iter()
-            .any(|tag| directory.entry(*tag).is_some())
-    })
-}

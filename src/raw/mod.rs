@@ -7,12 +7,14 @@
 mod container;
 mod decoded;
 mod decoders;
+mod dng;
 pub mod error;
 mod exif_facts;
 pub mod facts;
 pub mod frame;
 mod header;
 mod library_fields;
+mod lossless_jpeg;
 mod names;
 mod read;
 mod source;

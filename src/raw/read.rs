@@ -2,6 +2,7 @@
 
 use crate::raw::container::{Container, container};
 use crate::raw::decoders::{self, Kind};
+use crate::raw::dng;
 use crate::raw::error::{Fault, RawError};
 use crate::raw::exif_facts::facts_of;
 use crate::raw::facts::Facts;
@@ -70,20 +71,27 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
     let found = container(&bytes);
     refuse_others(found)?;
     let facts = facts(path)?;
-    let mut kind = Kind {
-        container: found,
-        make: &facts.body.make,
-        is_compressed: true,
-    };
-    if found == Container::Tiff {
-        let tiff = Tiff::walk(bytes.as_slice())?;
-        kind.is_compressed = header::has_makers_compression(&tiff);
-        if header::has_opcodes(&tiff) {
-            return Err(Fault::unsupported("opcode lists"));
-        }
-    }
     let bytes = Arc::new(bytes);
-    let decoded = decoders::decode(&bytes, kind)?;
+    let decoded = if found == Container::Tiff {
+        let tiff = Tiff::walk(bytes.as_slice())?;
+        if dng::is_dng(&tiff) {
+            dng::read(&bytes, &tiff)?
+        } else {
+            let kind = Kind {
+                container: found,
+                make: &facts.body.make,
+                is_compressed: header::has_makers_compression(&tiff),
+            };
+            decoders::decode(&bytes, kind)?
+        }
+    } else {
+        let kind = Kind {
+            container: found,
+            make: &facts.body.make,
+            is_compressed: true,
+        };
+        decoders::decode(&bytes, kind)?
+    };
     drop(bytes);
     let (mosaic, colour, notes) = decoded.into_mosaic()?;
     Ok(Frame {

@@ -102,6 +102,26 @@ pub(crate) fn facts(bytes: &Arc<Vec<u8>>) -> Option<Facts> {
     rawler::metadata(bytes).map(facts_of_rawler)
 }
 
+/// Counts that rawler decoded from a DNG.
+#[derive(Debug)]
+pub(crate) struct DngCounts {
+    /// Pixels in a row.
+    pub(crate) width: usize,
+    /// Rows.
+    pub(crate) height: usize,
+    /// Values of a pixel.
+    pub(crate) channels: usize,
+    /// The counts.
+    pub(crate) values: Vec<u16>,
+    /// Whether they were floating-point numbers with white at 1.
+    pub(crate) was_float: bool,
+}
+
+/// Only the counts of a DNG, for the compressions that this room does not read itself.
+pub(crate) fn dng_counts(bytes: &Arc<Vec<u8>>) -> Result<DngCounts, Fault> {
+    rawler::decode_counts(bytes).map_err(|refusal| fault_of(vec![refusal]))
+}
+
 /// What all refusals together mean: damage that one of them saw counts more than a body that another does not know.
 fn fault_of(refusals: Vec<Refusal>) -> Fault {
     let mut words = None;

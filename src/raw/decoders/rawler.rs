@@ -3,9 +3,9 @@
 
 use crate::base::geometry::Rect;
 use crate::raw::decoded::{Decoded, check_size};
-use crate::raw::decoders::Refusal;
 use crate::raw::decoders::colour::{calibration, camera_colour, illuminant_temperature};
 use crate::raw::decoders::fence::fenced;
+use crate::raw::decoders::{DngCounts, Refusal};
 use crate::raw::frame::{BlackLevels, Layout};
 use rawler::decoders::{RawDecodeParams, RawMetadata};
 use rawler::imgop::xyz::Illuminant;
@@ -19,16 +19,11 @@ pub(super) fn decode(bytes: &Arc<Vec<u8>>) -> Result<Decoded, Refusal> {
     decoded(raw_image(bytes)?)
 }
 
-/// The first value of [`decode_counts`]: `width`, `height`, values per pixel, counts.
-pub(super) type Counts = (usize, usize, usize, Vec<u16>);
-
 /// Only the counts, for files whose own tags say all the rest.
-pub(super) fn decode_counts(bytes: &Arc<Vec<u8>>) -> Result<(Counts, bool), Refusal> {
+pub(super) fn decode_counts(bytes: &Arc<Vec<u8>>) -> Result<DngCounts, Refusal> {
     let image = raw_image(bytes)?;
-    match image.data {
-        RawImageData::Integer(counts) => {
-            Ok(((image.width, image.height, image.cpp, counts), false))
-        }
+    let (values, was_float) = match image.data {
+        RawImageData::Integer(counts) => (counts, false),
         RawImageData::Float(values) => {
             // Floating-point DNG: 1.0 is white (the specification's default WhiteLevel).
             #[expect(
@@ -40,9 +35,16 @@ pub(super) fn decode_counts(bytes: &Arc<Vec<u8>>) -> Result<(Counts, bool), Refu
                 .iter()
                 .map(|value| (value * 65_535.0 + 0.5).max(0.0).min(65_535.0) as u16)
                 .collect();
-            Ok(((image.width, image.height, image.cpp, counts), true))
+            (counts, true)
         }
-    }
+    };
+    Ok(DngCounts {
+        width: image.width,
+        height: image.height,
+        channels: image.cpp,
+        values,
+        was_float,
+    })
 }
 
 /// What it knows of the frame without its pixels.

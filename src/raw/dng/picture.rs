@@ -1,0 +1,205 @@
+//! The stored counts of a DNG's sensor picture, before any level or opcode.
+//!
+//! Uncompressed and lossless JPEG strips and tiles are decoded here; lossy JPEG through a JPEG library. JPEG XL, deflate and
+//! floating point go to rawler, which gives only the counts: all else still comes from the tags.
+
+use super::packed;
+use super::segments::{Segment, Segments};
+use super::tags;
+use crate::raw::decoders;
+use crate::raw::error::Fault;
+use crate::raw::lossless_jpeg::LosslessJpeg;
+use crate::raw::source::Source;
+use crate::raw::tiff::{ByteOrder, Directory, Tiff};
+use std::sync::Arc;
+
+/// Stored counts.
+#[derive(Debug)]
+pub(super) struct Picture {
+    /// Pixels in a row.
+    pub(super) width: usize,
+    /// Rows.
+    pub(super) height: usize,
+    /// Values of a pixel: 1 or 3.
+    pub(super) channels: usize,
+    /// Bits of a stored sample, 8 to 16: the default white level is the largest number they hold.
+    pub(super) bits: u32,
+    /// `width * height * channels` counts.
+    pub(super) counts: Vec<u16>,
+    /// Whether the linearisation table has been applied by the decoder already.
+    pub(super) is_linearised: bool,
+}
+
+/// How the samples of one strip or tile are stored.
+#[derive(Clone, Copy, Debug)]
+struct Storage {
+    compression: u32,
+    channels: usize,
+    bits: u32,
+    order: ByteOrder,
+}
+
+/// Decodes the picture of a directory.
+pub(super) fn read<S: Source + ?Sized>(
+    bytes: &Arc<Vec<u8>>,
+    tiff: &Tiff<'_, S>,
+    directory: &Directory,
+) -> Result<Picture, Fault> {
+    let number = |tag: u16, default: u32| tiff.integer_of(directory, tag).unwrap_or(default);
+    let channels = number(tags::SAMPLES_PER_PIXEL, 1) as usize;
+    if !matches!(channels, 1 | 3) {
+        return Err(Fault::Pattern {
+            what: format!("{channels} values a pixel"),
+        });
+    }
+    let all_bits = tiff
+        .numbers_of(directory, tags::BITS_PER_SAMPLE, 4)
+        .ok_or_else(|| Fault::damaged("the bits of a sample are missing"))?;
+    if all_bits.windows(2).any(|pair| pair[0] != pair[1]) {
+        return Err(Fault::unsupported("channels of different depths"));
+    }
+    let bits = number(tags::BITS_PER_SAMPLE, 0);
+    let compression = number(tags::COMPRESSION, tags::COMPRESSION_NONE);
+    let is_integer = number(tags::SAMPLE_FORMAT, 1) == 1;
+    let is_interleaved = number(tags::ROW_INTERLEAVE_FACTOR, 1) != 1
+        || number(tags::COLUMN_INTERLEAVE_FACTOR, 1) != 1;
+    if number(tags::PLANAR_CONFIGURATION, 1) != 1 && channels > 1 {
+        return Err(Fault::unsupported("channels stored one after the other"));
+    }
+    let segments = Segments::read(tiff, directory, bytes.len())?;
+    let is_ours = matches!(
+        compression,
+        tags::COMPRESSION_NONE | tags::COMPRESSION_JPEG | tags::COMPRESSION_LOSSY_JPEG
+    );
+    if !is_integer || !is_ours || is_interleaved {
+        let is_known = compression == tags::COMPRESSION_JPEG_XL
+            || tags::COMPRESSION_DEFLATE.contains(&compression)
+            || is_ours;
+        if !is_known {
+            return Err(Fault::unsupported(format!("DNG compression {compression}")));
+        }
+        return from_rawler(bytes, &segments, channels, bits);
+    }
+    if !(8..=16).contains(&bits) {
+        return Err(Fault::unsupported(format!("samples of {bits} bits")));
+    }
+    let storage = Storage {
+        compression,
+        channels,
+        bits,
+        order: tiff.order,
+    };
+    let mut counts = vec![0; segments.width * segments.height * channels];
+    let mut memory = Vec::new();
+    for segment in &segments.list {
+        let stored = &bytes[segment.offset..segment.offset + segment.length];
+        decode(stored, segment, storage, &mut memory)?;
+        segments.paste(segment, channels, &memory, &mut counts);
+    }
+    Ok(Picture {
+        width: segments.width,
+        height: segments.height,
+        channels,
+        bits,
+        counts,
+        is_linearised: false,
+    })
+}
+
+/// Decodes one strip or tile into `memory`.
+fn decode(
+    stored: &[u8],
+    segment: &Segment,
+    storage: Storage,
+    memory: &mut Vec<u16>,
+) -> Result<(), Fault> {
+    let values = segment.width * storage.channels;
+    match storage.compression {
+        tags::COMPRESSION_NONE => {
+            memory.resize(values * segment.height, 0);
+            packed::unpack(stored, values, storage.bits, storage.order, memory)
+        }
+        tags::COMPRESSION_JPEG => lossless(stored, values * segment.height, memory),
+        _ => lossy(stored, segment, storage.channels, memory),
+    }
+}
+
+/// A lossless JPEG stream may shape its rows otherwise than the tile does (two components for two columns, two rows in
+/// one): only the order of the values counts.
+fn lossless(stored: &[u8], wanted: usize, memory: &mut Vec<u16>) -> Result<(), Fault> {
+    let stream = LosslessJpeg::new(stored)?;
+    let rows = wanted.div_ceil(stream.row_length());
+    if rows > stream.height {
+        return Err(Fault::damaged(
+            "a lossless JPEG stream is smaller than its strip or tile",
+        ));
+    }
+    memory.resize(rows * stream.row_length(), 0);
+    stream.decode(memory)?;
+    memory.truncate(wanted);
+    Ok(())
+}
+
+/// Baseline JPEG of 8 bits: one component for a mosaic, three for linear RGB (stored as luma and chroma, which the JPEG
+/// library turns back into RGB, as the specification has it).
+fn lossy(
+    stored: &[u8],
+    segment: &Segment,
+    channels: usize,
+    memory: &mut Vec<u16>,
+) -> Result<(), Fault> {
+    let reader =
+        image::ImageReader::with_format(std::io::Cursor::new(stored), image::ImageFormat::Jpeg);
+    let picture = reader
+        .decode()
+        .map_err(|error| Fault::damaged(format!("lossy JPEG: {error}")))?;
+    let (width, height) = (picture.width() as usize, picture.height() as usize);
+    let values = match (channels, picture) {
+        (1, image::DynamicImage::ImageLuma8(grey)) => grey.into_raw(),
+        (3, image::DynamicImage::ImageRgb8(colour)) => colour.into_raw(),
+        _ => {
+            return Err(Fault::damaged(
+                "lossy JPEG: another number of channels than the picture",
+            ));
+        }
+    };
+    if width < segment.width || height < segment.height {
+        return Err(Fault::damaged("lossy JPEG: smaller than its strip or tile"));
+    }
+    memory.clear();
+    for row in values.chunks_exact(width * channels).take(segment.height) {
+        memory.extend(
+            row[..segment.width * channels]
+                .iter()
+                .map(|value| u16::from(*value)),
+        );
+    }
+    Ok(())
+}
+
+fn from_rawler(
+    bytes: &Arc<Vec<u8>>,
+    segments: &Segments,
+    channels: usize,
+    bits: u32,
+) -> Result<Picture, Fault> {
+    let counts = decoders::dng_counts(bytes)?;
+    if (counts.width, counts.height, counts.channels) != (segments.width, segments.height, channels)
+    {
+        return Err(Fault::damaged(
+            "its picture decodes to another size than it states",
+        ));
+    }
+    Ok(Picture {
+        width: counts.width,
+        height: counts.height,
+        channels,
+        bits: if counts.was_float {
+            16
+        } else {
+            bits.clamp(8, 16)
+        },
+        counts: counts.values,
+        is_linearised: true,
+    })
+}
