@@ -49,7 +49,11 @@ fn facts(path: &Path) -> Result<Facts, Fault> {
     let found = container(source.head());
     refuse_others(found)?;
     let from_library = match found {
-        Container::Tiff => return Ok(facts_of(&TiffFields(&Tiff::walk(&source)?))),
+        Container::Tiff => {
+            let tiff = Tiff::walk(&source)?;
+            header::check(&tiff)?;
+            return Ok(facts_of(&TiffFields(&tiff)));
+        }
         Container::Raf => JpegFields::of_raf(&source)
             .map(|fields| facts_of(&fields))
             .or_else(|| NomFields::open(path).map(|fields| facts_of(&fields))),

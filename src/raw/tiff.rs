@@ -18,6 +18,9 @@ const MOST_DEPTH: usize = 4;
 /// SubIFDs read at most from one entry.
 const MOST_SUBDIRECTORIES: usize = 32;
 
+/// The magic number of TIFF 6.0.
+const MAGIC: u16 = 42;
+
 /// Tags that lead to further directories.
 const SUB_IFDS: u16 = 330;
 const EXIF_IFD: u16 = 34_665;
@@ -106,6 +109,10 @@ pub(crate) struct Tiff<'s, S: Source + ?Sized> {
     pub(crate) order: ByteOrder,
     /// All directories found.
     pub(crate) directories: Vec<Directory>,
+    /// Whether the magic number is TIFF's own, not a relative's.
+    pub(crate) is_classic: bool,
+    /// Whether the main chain leads back to a directory that was read before.
+    pub(crate) loops: bool,
 }
 
 /// Bytes of one value of a TIFF 6.0 type; 0 for an unknown type.
@@ -119,7 +126,7 @@ fn size_of_kind(kind: u16) -> u64 {
     }
 }
 
-/// Room for one value of any type.
+/// One value of a TIFF 6.0 type as a number.
 fn number_at(order: ByteOrder, kind: u16, bytes: &[u8]) -> Option<f64> {
     let two = |at: usize| -> Option<[u8; 2]> { bytes.get(at..at + 2)?.try_into().ok() };
     let four = |at: usize| -> Option<[u8; 4]> { bytes.get(at..at + 4)?.try_into().ok() };
@@ -162,7 +169,12 @@ impl<'s, S: Source + ?Sized> Tiff<'s, S> {
         };
         let mut next = u64::from(order.u32([header[4], header[5], header[6], header[7]]));
         let mut first = true;
-        while next != 0 && !walker.is_known(next) {
+        let mut loops = false;
+        while next != 0 {
+            loops = walker.visited.contains(&next);
+            if loops || walker.visited.len() >= MOST_DIRECTORIES {
+                break;
+            }
             match walker.directory(next, Role::Main, 0) {
                 Some(following) => next = following,
                 None if first => {
@@ -179,7 +191,26 @@ impl<'s, S: Source + ?Sized> Tiff<'s, S> {
             source,
             order,
             directories: walker.directories,
+            is_classic: order.u16([header[2], header[3]]) == MAGIC,
+            loops,
         })
+    }
+
+    /// Bytes of the file.
+    pub(crate) fn length(&self) -> u64 {
+        self.source.length()
+    }
+
+    /// The first tag whose values are not all inside the file. Tags of an unknown type say nothing.
+    pub(crate) fn value_outside(&self, directory: &Directory) -> Option<u16> {
+        directory
+            .entries
+            .iter()
+            .find(|entry| {
+                let length = u64::from(entry.count) * size_of_kind(entry.kind);
+                length > 0 && entry.offset + length > self.length()
+            })
+            .map(|entry| entry.tag)
     }
 
     /// The first directory of the main chain.

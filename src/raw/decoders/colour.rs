@@ -4,36 +4,6 @@ use crate::base::matrix::Matrix3;
 use crate::base::units::Kelvin;
 use crate::colour::camera::{Calibration, CameraColour};
 
-/// The temperature of a calibration illuminant, by its number in the EXIF tag LightSource (which DNG uses too).
-///
-/// The CIE illuminants have their nominal temperatures. For lamps EXIF 2.32 gives ranges for fluorescents (the middle is
-/// taken); the others are those that the specification's reference code uses (from memory).
-pub(crate) fn illuminant_temperature(light_source: u16) -> Option<Kelvin> {
-    let kelvin = match light_source {
-        // Tungsten, standard light A.
-        3 | 17 => 2850.0,
-        // ISO studio tungsten.
-        24 => 3200.0,
-        // D50.
-        23 => 5000.0,
-        // Daylight, flash, fine weather, standard light B, D55.
-        1 | 4 | 9 | 18 | 20 => 5500.0,
-        // Cloudy, standard light C, D65.
-        10 | 19 | 21 => 6500.0,
-        // Shade, D75.
-        11 | 22 => 7500.0,
-        // Fluorescents: daylight 5700-7100 K, day white 4600-5500 K, (cool) white 3800-4500 K, white 3250-3800 K,
-        // warm white 2600-3250 K.
-        12 => 6400.0,
-        13 => 5050.0,
-        2 | 14 => 4150.0,
-        15 => 3525.0,
-        16 => 2925.0,
-        _ => return None,
-    };
-    Some(Kelvin(kelvin))
-}
-
 /// A calibration from a table's matrix: XYZ to camera, row after row.
 pub(super) fn calibration(temperature: Option<Kelvin>, rows: &[f32]) -> Option<Calibration> {
     let rows: &[f32; 9] = rows.try_into().ok()?;
@@ -42,12 +12,7 @@ pub(super) fn calibration(temperature: Option<Kelvin>, rows: &[f32]) -> Option<C
     }));
     // A body that a table knows by name only has a matrix of zeros, and some rows are not numbers.
     matrix.inverse()?;
-    Some(Calibration {
-        temperature,
-        colour_matrix: matrix,
-        camera_calibration: Matrix3::IDENTITY,
-        forward_matrix: None,
-    })
+    Some(Calibration::of_matrix(temperature, matrix))
 }
 
 /// Calibrations by temperature, coolest number first.

@@ -2,13 +2,13 @@
 //! abort, hang or take all memory, so what can be told from the header is checked before it is called.
 
 use crate::base::geometry::Rect;
+use crate::colour::camera::light_source_temperature;
 use crate::raw::decoded::{Decoded, check_size};
-use crate::raw::decoders::colour::{calibration, camera_colour, illuminant_temperature};
+use crate::raw::decoders::colour::{calibration, camera_colour};
 use crate::raw::decoders::fence::fenced;
 use crate::raw::decoders::{DngCounts, Refusal};
 use crate::raw::frame::{BlackLevels, Layout};
 use rawler::decoders::{RawDecodeParams, RawMetadata};
-use rawler::imgop::xyz::Illuminant;
 use rawler::rawimage::RawPhotometricInterpretation;
 use rawler::rawsource::RawSource;
 use rawler::{RawImage, RawImageData};
@@ -130,7 +130,7 @@ fn decoded(image: RawImage) -> Result<Decoded, Refusal> {
         .color_matrix
         .iter()
         .filter_map(|(illuminant, rows)| {
-            calibration(illuminant_temperature(light_source(*illuminant)), rows)
+            calibration(light_source_temperature(u16::from(*illuminant)), rows)
         })
         .collect();
     let multipliers = std::array::from_fn(|channel| image.wb_coeffs[channel]);
@@ -148,8 +148,4 @@ fn decoded(image: RawImage) -> Result<Decoded, Refusal> {
         colour,
         notes: Vec::new(),
     })
-}
-
-fn light_source(illuminant: Illuminant) -> u16 {
-    u16::from(illuminant)
 }

@@ -3,8 +3,8 @@
 use super::tags;
 use crate::base::matrix::Matrix3;
 use crate::base::units::{Chromaticity, Kelvin};
-use crate::colour::camera::{Calibration, CameraColour};
-use crate::raw::decoders::colour::{illuminant_temperature, sorted};
+use crate::colour::camera::{Calibration, CameraColour, light_source_temperature};
+use crate::raw::decoders::colour::sorted;
 use crate::raw::error::Fault;
 use crate::raw::source::Source;
 use crate::raw::tiff::{Directory, Tiff};
@@ -42,7 +42,7 @@ pub(super) fn read<S: Source + ?Sized>(
             reason = "a number of 16 bits; others saturate to an unknown light"
         )]
         let temperature: Option<Kelvin> = numbers(tags::CALIBRATION_ILLUMINANT[index])
-            .and_then(|values| illuminant_temperature(*values.first()? as u16));
+            .and_then(|values| light_source_temperature(*values.first()? as u16));
         calibrations.push(Calibration {
             temperature,
             colour_matrix,
@@ -84,12 +84,8 @@ pub(super) fn read<S: Source + ?Sized>(
     {
         let white = Chromaticity { x, y };
         if white.is_plausible_white() {
-            colour.as_shot_neutral = neutral_of(&colour, white);
+            colour.as_shot_neutral = colour.neutral_of_white(white).ok();
         }
     }
     Ok(colour)
-}
-
-fn neutral_of(_colour: &CameraColour, _white: Chromaticity) -> Option<[f64; 3]> {
-    None
 }
