@@ -1,0 +1,331 @@
+//! The fixed show of `demo-frames`: one night of the invented band Glasswort Signal at the invented Lime Kiln Hall.
+
+use crate::SimulatorError;
+use crate::dng::{Exposure, Storage};
+use crate::lamp::{KeyLamp, WashColour};
+use crate::plan::{CuePlan, FramePlan, Framing, KeyPlan, SetPlan, ShowPlan, WashFrom, WashPlan};
+use crate::show::{Show, SimulatedFrame};
+use crate::truth::FrameTruth;
+use serde::{Deserialize, Serialize};
+
+/// What `truth.json` holds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShowTruth {
+    /// How to read the colours.
+    pub colours: String,
+    /// The reference frame's file: chart and grey card under the key, no wash on them to speak of.
+    pub reference: String,
+    /// Frames in order of true time.
+    pub frames: Vec<FrameTruth>,
+}
+
+use Framing::{Chart, CloseUp, HalfLength, Stage, Wide};
+use Storage::{LosslessJpeg, Packed, Uncompressed};
+
+/// Shorthand of a frame: body, framing, portrait, time's denominator, f-number times ten, ISO, seconds since the last.
+const fn frame(
+    body: usize,
+    framing: Framing,
+    portrait: bool,
+    exposure: (u32, u32, u32),
+    storage: Storage,
+    after_seconds: f64,
+) -> FramePlan {
+    FramePlan {
+        body,
+        framing,
+        portrait,
+        exposure: Exposure {
+            time: (1, exposure.0),
+            f_number_tenths: exposure.1,
+            iso: exposure.2,
+        },
+        storage,
+        after_seconds,
+    }
+}
+
+const fn key(lamp: KeyLamp, stops: f64) -> KeyPlan {
+    KeyPlan {
+        lamp,
+        stops,
+        spot: false,
+        follows: 0,
+    }
+}
+
+const fn spot(lamp: KeyLamp, stops: f64, follows: usize) -> KeyPlan {
+    KeyPlan {
+        lamp,
+        stops,
+        spot: true,
+        follows,
+    }
+}
+
+const fn wash(colour: WashColour, power: f64, from: WashFrom, on_performers: f64) -> WashPlan {
+    WashPlan {
+        colour,
+        power,
+        from,
+        on_performers,
+    }
+}
+
+fn cue(
+    name: &str,
+    keys: Vec<KeyPlan>,
+    washes: Vec<WashPlan>,
+    haze: f64,
+    fade_gap: (f64, f64),
+    frames: Vec<FramePlan>,
+) -> CuePlan {
+    CuePlan {
+        name: name.to_owned(),
+        frames,
+        keys,
+        washes,
+        haze,
+        fade_seconds: fade_gap.0,
+        gap_seconds: fade_gap.1,
+        costume: 0,
+    }
+}
+
+/// The plan of the demo show.
+fn demo_plan() -> ShowPlan {
+    use WashFrom::{Back, Front, Sides};
+    let mut cues = vec![
+        cue(
+            "1 opening",
+            vec![key(KeyLamp::MetalHalide, 0.0)],
+            vec![wash(WashColour::Blue, 0.8, Back, 0.03)],
+            0.35,
+            (0.0, 0.0),
+            vec![
+                frame(0, Stage, false, (250, 28, 800), LosslessJpeg, 0.2),
+                frame(0, Chart, false, (250, 28, 800), Uncompressed, 5.3),
+                frame(1, HalfLength(0), true, (320, 28, 1250), LosslessJpeg, 3.1),
+                frame(0, HalfLength(1), false, (250, 28, 800), LosslessJpeg, 4.7),
+                frame(1, CloseUp(0), false, (320, 28, 1250), Packed, 2.9),
+            ],
+        ),
+        cue(
+            "2 amber song",
+            vec![key(KeyLamp::Tungsten(3200.0), -0.6)],
+            vec![
+                wash(WashColour::Amber, 0.7, Back, 0.08),
+                wash(WashColour::Magenta, 0.8, Back, 0.05),
+            ],
+            0.55,
+            (1.5, 9.0),
+            vec![
+                frame(0, HalfLength(0), true, (250, 28, 1250), LosslessJpeg, 0.3),
+                frame(0, Wide, false, (250, 28, 1250), LosslessJpeg, 6.2),
+                frame(1, HalfLength(2), false, (250, 28, 1600), LosslessJpeg, 4.4),
+                frame(1, HalfLength(3), false, (250, 28, 1600), LosslessJpeg, 3.8),
+            ],
+        ),
+        cue(
+            "3 congo ballad",
+            vec![spot(KeyLamp::Xenon, -0.3, 0)],
+            vec![
+                wash(WashColour::Congo, 1.4, Back, 0.16),
+                wash(WashColour::Blue, 0.7, Sides, 0.1),
+            ],
+            0.7,
+            (2.0, 12.0),
+            vec![
+                frame(0, CloseUp(0), false, (200, 28, 1000), LosslessJpeg, 2.6),
+                frame(1, HalfLength(0), true, (200, 28, 1600), LosslessJpeg, 3.7),
+                frame(0, Stage, false, (200, 28, 1000), Packed, 5.1),
+            ],
+        ),
+        cue(
+            "4 full front",
+            vec![key(KeyLamp::LedBluePump, -0.2)],
+            vec![
+                wash(WashColour::Cyan, 0.6, Back, 0.06),
+                wash(WashColour::Magenta, 0.5, Front, 0.12),
+            ],
+            0.45,
+            (0.0, 15.0),
+            vec![
+                frame(1, Wide, false, (320, 28, 1600), LosslessJpeg, 0.2),
+                frame(0, HalfLength(1), true, (320, 28, 1250), LosslessJpeg, 2.8),
+                frame(0, Chart, false, (320, 28, 1250), LosslessJpeg, 2.3),
+                frame(1, CloseUp(2), false, (320, 28, 1600), LosslessJpeg, 4.6),
+            ],
+        ),
+        cue(
+            "5 no key",
+            vec![],
+            vec![
+                wash(WashColour::Red, 1.2, Back, 0.12),
+                wash(WashColour::Blue, 1.0, Sides, 0.1),
+            ],
+            0.8,
+            (0.2, 8.0),
+            vec![frame(0, Stage, false, (200, 28, 3200), LosslessJpeg, 3.0)],
+        ),
+        cue(
+            "6 blackout",
+            vec![],
+            vec![wash(WashColour::Blue, 0.01, Sides, 0.02)],
+            0.3,
+            (0.0, 4.0),
+            vec![frame(1, Stage, false, (250, 28, 1600), LosslessJpeg, 0.3)],
+        ),
+        cue(
+            "7 finale",
+            vec![
+                key(KeyLamp::LedThreeBand, 0.3),
+                spot(KeyLamp::Xenon, -0.6, 0),
+            ],
+            vec![
+                wash(WashColour::Amber, 3.0, Back, 0.03),
+                wash(WashColour::Green, 0.6, Sides, 0.04),
+            ],
+            0.6,
+            (0.0, 11.0),
+            vec![
+                frame(0, Wide, false, (400, 28, 1000), LosslessJpeg, 0.2),
+                frame(0, HalfLength(0), false, (400, 28, 1000), LosslessJpeg, 2.4),
+                frame(1, HalfLength(1), true, (400, 28, 1250), LosslessJpeg, 1.9),
+            ],
+        ),
+    ];
+    // The opening comes back for the last song, its level ridden down.
+    let mut encore = cues[0].clone();
+    encore.name = "8 encore".to_owned();
+    encore.keys = vec![key(KeyLamp::MetalHalide, -0.7)];
+    encore.fade_seconds = 2.5;
+    encore.gap_seconds = 30.0;
+    encore.frames = vec![
+        frame(0, Stage, false, (250, 28, 1250), LosslessJpeg, 1.2),
+        frame(1, CloseUp(1), false, (250, 28, 2000), LosslessJpeg, 3.9),
+        frame(0, CloseUp(2), true, (250, 28, 1250), LosslessJpeg, 4.1),
+    ];
+    cues.push(encore);
+    ShowPlan {
+        seed: 20_260_509,
+        size: [720, 480],
+        bodies: 2,
+        cues,
+        set: SetPlan {
+            drape: 2,
+            key_on_drape: 0.12,
+            chart: true,
+        },
+        // 20:47:12 on an invented night.
+        start: ([2026, 5, 9], 74_832_000),
+    }
+}
+
+/// The fixed show.
+///
+/// # Errors
+/// When a compiled-in table is damaged.
+pub fn demo_show() -> Result<Show, SimulatorError> {
+    Show::new(demo_plan())
+}
+
+/// Frame of the demo show that is its reference.
+const REFERENCE: usize = 1;
+
+/// Names and contents of every file of `demo-frames` that is made: the frames and `truth.json`. Frames are rendered on
+/// as many threads as there are processors; the bytes do not depend on how many.
+///
+/// # Errors
+/// When a compiled-in table is damaged.
+pub fn demo_files() -> Result<Vec<(String, Vec<u8>)>, SimulatorError> {
+    let show = demo_show()?;
+    let frames = rendered(&show)?;
+    let mut files: Vec<(String, Vec<u8>)> = frames
+        .iter()
+        .map(|frame| (frame.truth.file.clone(), frame.dng()))
+        .collect();
+    let truth = ShowTruth {
+        colours: "xyz_under_key: the patch under the keys' light alone, Y = 1 for a perfect white. xyz_d65: the same, \
+                  adapted by Bradford from white_xy to D65 (0.3127, 0.3290). lab: CIELAB of xyz_d65 against that D65. \
+                  CIE 1931 observer, 400 to 700 nm in steps of 5 nm. A right picture shows xyz_d65 times shading, plus \
+                  the wash."
+            .to_owned(),
+        reference: show.file_name(REFERENCE)?,
+        frames: frames.into_iter().map(|frame| rounded(frame.truth)).collect(),
+    };
+    let mut json = serde_json::to_vec_pretty(&truth)
+        .map_err(|error| SimulatorError::Table(error.to_string()))?;
+    json.push(b'\n');
+    files.push(("truth.json".to_owned(), json));
+    Ok(files)
+}
+
+/// Renders every frame, in order.
+fn rendered(show: &Show) -> Result<Vec<SimulatedFrame>, SimulatorError> {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    let threads = std::thread::available_parallelism()
+        .map_or(1, usize::from)
+        .min(show.len().max(1));
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= show.len() {
+                return done;
+            }
+            done.push((index, show.frame(index)));
+        }
+    };
+    let mut all = Vec::new();
+    std::thread::scope(|scope| {
+        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
+        for handle in handles {
+            match handle.join() {
+                Ok(done) => all.extend(done),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+    });
+    all.sort_by_key(|(index, _)| *index);
+    all.into_iter().map(|(_, frame)| frame).collect()
+}
+
+/// Six decimals are more than any check needs and keep the file readable.
+fn rounded(mut truth: FrameTruth) -> FrameTruth {
+    let round = |value: &mut f64| *value = (*value * 1e6).round() / 1e6;
+    if let Some(key) = &mut truth.key {
+        key.xy.iter_mut().for_each(round);
+        key.camera_neutral.iter_mut().for_each(round);
+        for value in [&mut key.cct, &mut key.duv, &mut key.stops] {
+            round(value);
+        }
+    }
+    for wash in &mut truth.washes {
+        wash.xy.iter_mut().for_each(round);
+    }
+    truth.as_shot_neutral.iter_mut().for_each(round);
+    for value in [
+        &mut truth.arrived,
+        &mut truth.lit_share,
+        &mut truth.clipped_share,
+        &mut truth.exposure_seconds,
+    ] {
+        round(value);
+    }
+    for patch in &mut truth.patches {
+        let lists: [&mut [f64]; 5] = [
+            &mut patch.at,
+            &mut patch.white_xy,
+            &mut patch.xyz_under_key,
+            &mut patch.xyz_d65,
+            &mut patch.lab,
+        ];
+        lists.into_iter().flatten().for_each(round);
+        for value in [&mut patch.radius, &mut patch.shading, &mut patch.wash_share] {
+            round(value);
+        }
+    }
+    truth
+}
