@@ -5,6 +5,11 @@
 //! out in double precision once a frame; what runs per pixel is in single precision, comes as a function of one pixel
 //! and as a function of a row of three planes, and keeps neutral pixels neutral to the last bit.
 
+#![expect(
+    clippy::manual_clamp,
+    reason = "clamp lets NaN through; max and min turn it into the lower bound"
+)]
+
 pub mod adaptation;
 pub mod angle;
 pub mod camera;

@@ -3,9 +3,6 @@
 //! Matrices are derived from the chromaticities (SMPTE RP 177), not copied from the rounded tables of the standards:
 //! the four-digit sRGB matrix of IEC 61966-2-1 and its derived one differ in the fourth digit, and only derived ones
 //! invert without loss. Between spaces of different whites the Bradford adaptation stands in between.
-//!
-//! Pixel loops use [`WhiteKeepingMatrix`]: a matrix whose rows sum to 1 applied to differences of channels, so that a
-//! neutral pixel stays neutral to the last bit, in fewer operations than the plain product.
 
 use crate::base::matrix::Matrix3;
 use crate::base::units::Chromaticity;
@@ -137,47 +134,6 @@ pub fn keep_white(matrix: &Matrix3) -> Option<Matrix3> {
     Some(kept)
 }
 
-/// A matrix that keeps white, for pixel loops in single precision: r' = r + m01 (g - r) + m02 (b - r), and so on.
-/// Algebraically the product with a matrix whose rows sum to 1; numerically a neutral pixel comes out bit for bit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct WhiteKeepingMatrix {
-    red_of: [f32; 2],
-    green_of: [f32; 2],
-    blue_of: [f32; 2],
-}
-
-impl WhiteKeepingMatrix {
-    /// From a matrix whose rows sum to 1 (within rounding: the diagonal is taken to be the rest).
-    #[must_use]
-    pub fn new(matrix: &Matrix3) -> Self {
-        let m = matrix.to_f32();
-        Self {
-            red_of: [m[0][1], m[0][2]],
-            green_of: [m[1][0], m[1][2]],
-            blue_of: [m[2][0], m[2][1]],
-        }
-    }
-
-    /// One pixel.
-    #[inline(always)]
-    #[must_use]
-    pub fn apply(&self, [red, green, blue]: [f32; 3]) -> [f32; 3] {
-        let (green_red, blue_red, blue_green) = (green - red, blue - red, blue - green);
-        [
-            red + self.red_of[0] * green_red + self.red_of[1] * blue_red,
-            green - self.green_of[0] * green_red + self.green_of[1] * blue_green,
-            blue - self.blue_of[0] * blue_red - self.blue_of[1] * blue_green,
-        ]
-    }
-
-    /// A row of pixels, in place. The rows have one length; what is beyond the shortest stays.
-    pub fn apply_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        for ((red, green), blue) in red.iter_mut().zip(green).zip(blue) {
-            [*red, *green, *blue] = self.apply([*red, *green, *blue]);
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -201,29 +157,6 @@ mod tests {
                     );
                 }
             }
-        }
-    }
-
-    #[test]
-    fn the_difference_form_is_the_product_and_keeps_neutral_bit_for_bit() {
-        let matrix = conversion(&BT2020, &SRGB);
-        let kept = keep_white(&matrix).expect("a conversion between spaces of one white");
-        let fast = WhiteKeepingMatrix::new(&kept);
-        for pixel in [
-            [0.2_f32, 0.7, 0.05],
-            [1.0, 0.0, 0.0],
-            [0.0, 0.3, 9.0],
-            [-0.1, 0.4, 1.3],
-        ] {
-            let plain = matrix.apply(pixel.map(f64::from));
-            let brightest = pixel.iter().fold(0.0_f32, |top, v| top.max(v.abs()));
-            for (value, wanted) in fast.apply(pixel).iter().zip(plain) {
-                // A few roundings of single precision at the size of the largest channel.
-                assert!((f64::from(*value) - wanted).abs() < 5e-7 * f64::from(brightest.max(1.0)));
-            }
-        }
-        for level in [0.0, 1e-7, 0.123_456_7, 0.18, 1.0, 3.3, 65_504.0] {
-            assert_eq!(fast.apply([level; 3]), [level; 3]);
         }
     }
 

@@ -256,27 +256,3 @@ fn what_is_no_neutral_or_white_is_refused_and_said() {
     );
     assert!(singular.to_working(Chromaticity::D65).is_err());
 }
-
-#[test]
-fn a_swinging_iteration_ends_between_its_two_values() {
-    // Two calibrations so far apart that the blend throws the temperature from side to side.
-    let camera = CameraColour {
-        calibrations: vec![
-            Calibration::of_matrix(
-                Some(Kelvin(4000.0)),
-                Matrix3([[2.2, -0.5, -0.1], [-0.5, 1.4, 0.2], [-0.1, 0.2, 0.35]]),
-            ),
-            Calibration::of_matrix(
-                Some(Kelvin(6500.0)),
-                Matrix3([[0.5, -0.1, -0.05], [-0.4, 1.2, 0.25], [-0.3, 0.4, 2.0]]),
-            ),
-        ],
-        analog_balance: [1.0; 3],
-        as_shot_neutral: None,
-    };
-    for red in [0.4, 0.7, 1.0, 1.4] {
-        if let Ok(white) = camera.white_of_neutral([red, 1.0, 0.8]) {
-            assert!(white.is_plausible_white());
-        }
-    }
-}

@@ -4,6 +4,8 @@ use crate::tables::{matrix, rows, table, triple};
 use houselights::base::matrix::Matrix3;
 use houselights::base::units::{Chromaticity, Kelvin};
 use houselights::colour::camera::{Calibration, CameraColour};
+use houselights::colour::gamut::{Compression, map_srgb};
+use houselights::colour::spaces::{AP1, BT2020, SRGB, conversion};
 
 /// The body of `dng_dual_illuminant.json`: measured sensitivities (Darrodi and others 2015, JOSA A 32:381), fitted
 /// matrices.
@@ -39,4 +41,41 @@ pub(crate) fn lights() -> Vec<(String, [f64; 3])> {
             )
         })
         .collect()
+}
+
+/// The guard and the map in a row, as rendering has them: linear BT.2020 to linear sRGB.
+pub(crate) struct Gamut {
+    pub(crate) compression: Compression,
+    to_ap1: Matrix3,
+    to_srgb: Matrix3,
+}
+
+impl Gamut {
+    /// For the body of the tables under daylight.
+    pub(crate) fn new() -> Self {
+        Self {
+            compression: Compression::for_camera(&daylight_matrix()),
+            to_ap1: conversion(&BT2020, &AP1),
+            to_srgb: conversion(&AP1, &SRGB),
+        }
+    }
+
+    /// Linear AP1 after the guard.
+    pub(crate) fn guarded(&self, working: [f64; 3]) -> [f32; 3] {
+        self.compression
+            .compress(single(self.to_ap1.apply(working)))
+    }
+
+    /// Linear sRGB after guard and map.
+    pub(crate) fn srgb(&self, working: [f64; 3]) -> [f32; 3] {
+        map_srgb(single(self.to_srgb.apply(double(self.guarded(working)))))
+    }
+}
+
+pub(crate) fn single(v: [f64; 3]) -> [f32; 3] {
+    v.map(|value| value as f32)
+}
+
+pub(crate) fn double(v: [f32; 3]) -> [f64; 3] {
+    v.map(f64::from)
 }

@@ -46,7 +46,6 @@ fn known_illuminants() {
         ((0.447_58, 0.407_45), 2855.49, 0.0),
     ] {
         let found = ohno(Chromaticity { x: xy.0, y: xy.1 }).unwrap();
-        println!("{found:?}");
         close(found.kelvin.0, kelvin, 0.5, "kelvin");
         close(found.duv, duv, 3e-5, "Duv");
     }

@@ -97,3 +97,81 @@ pub(super) fn temperature_of(white: Chromaticity) -> Result<Kelvin, CameraColour
         .map(|temperature| temperature.kelvin)
         .ok_or(CameraColourError::NotAWhite { white })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::matrix::Matrix3;
+    use crate::colour::camera::Calibration;
+    use serde_json::Value;
+
+    fn table() -> Value {
+        serde_json::from_str(include_str!("../../../tests/data/dng_dual_illuminant.json"))
+            .expect("JSON")
+    }
+
+    fn triple(value: &Value) -> [f64; 3] {
+        [0, 1, 2].map(|index| value[index].as_f64().expect("a number"))
+    }
+
+    fn matrix(value: &Value) -> Matrix3 {
+        Matrix3([0, 1, 2].map(|row| triple(&value[row])))
+    }
+
+    fn body(calibrations: [(f64, Matrix3); 2]) -> CameraColour {
+        CameraColour {
+            calibrations: calibrations
+                .map(|(kelvin, matrix)| Calibration::of_matrix(Some(Kelvin(kelvin)), matrix))
+                .to_vec(),
+            analog_balance: [1.0; 3],
+            as_shot_neutral: None,
+        }
+    }
+
+    /// Digital Negative specification 1.7.x, chapter 6; the trace of every pass under ten lights.
+    #[test]
+    fn every_pass_is_that_of_the_trace() {
+        let table = table();
+        let camera = body([
+            (2850.0, matrix(&table["ColorMatrix1_A"])),
+            (6500.0, matrix(&table["ColorMatrix2_D65"])),
+        ]);
+        for case in table["cases"].as_array().expect("cases") {
+            let mut passes = Vec::new();
+            camera
+                .iterate(triple(&case["AsShotNeutral"]), |xy| passes.push(xy))
+                .expect("a light");
+            let trace = case["trace"].as_array().expect("a trace");
+            assert_eq!(passes.len(), trace.len(), "{}", case["light"]);
+            for (found, wanted) in passes.iter().zip(trace) {
+                let number = |index: usize| wanted["xy"][index].as_f64().expect("a number");
+                // The neutral in the table has six decimals.
+                assert!((found.x - number(0)).abs() < 1e-6 && (found.y - number(1)).abs() < 1e-6);
+            }
+        }
+    }
+
+    #[test]
+    fn an_iteration_that_swings_ends_in_the_middle() {
+        // Under its cool calibration this body takes the neutral for a warm light, and the other way about.
+        let camera = body([
+            (
+                2850.0,
+                Matrix3([[1.5, -0.2, -0.1], [-0.5, 1.4, 0.2], [-0.1, 0.2, 0.45]]),
+            ),
+            (
+                6500.0,
+                Matrix3([[0.6, -0.1, -0.05], [-0.4, 1.2, 0.25], [-0.1, 0.2, 1.3]]),
+            ),
+        ]);
+        let mut passes = Vec::new();
+        let white = camera
+            .iterate([0.9, 1.0, 0.9], |xy| passes.push(xy))
+            .expect("a light");
+        assert_eq!(passes.len(), PASSES);
+        let [before, last] = [passes[PASSES - 2], passes[PASSES - 1]];
+        assert!((before.x - last.x).abs() > 0.01, "it does not swing");
+        assert_eq!(white.x, (before.x + last.x) / 2.0);
+        assert_eq!(white.y, (before.y + last.y) / 2.0);
+    }
+}

@@ -1,38 +1,60 @@
 //! The map to sRGB: only where a channel is negative, and by ratios only.
 
+use super::blocks::{BLOCK, Lane, Pieces, cube_root, for_each_block};
 use crate::colour::oklab::{LAB_OF_ROOTS, LMS_OF_SRGB, ROOTS_OF_LAB, SRGB_OF_LMS, srgb_of_oklab};
-use crate::colour::spaces::{BT2020, SRGB, WhiteKeepingMatrix, conversion};
 use std::sync::OnceLock;
 
-/// Entries of the table of largest saturations, evenly over the circle of hues.
-const HUES: usize = 720;
-/// How negative the smallest channel may be, relative to the largest, where the table ends: sRGB is slightly concave
-/// near blue, and a scan with no tolerance stops in that dent. What is left is clipped.
+/// Pieces of the circle of hues.
+const HUES: usize = 1024;
+/// How negative the smallest channel may be, relative to the largest, where the largest saturation lies: sRGB is slightly
+/// concave near blue, and a scan with no tolerance stops in that dent. What is left is clipped.
 const TOLERANCE: f64 = 0.004;
 /// Oklab hues in degrees between which the blue treatment fades in, and fades out.
-const BLUE_BEGINS: [f32; 2] = [222.0, 240.0];
-const BLUE_ENDS: [f32; 2] = [335.0, 352.0];
+const BLUE_BEGINS: [f64; 2] = [222.0, 240.0];
+const BLUE_ENDS: [f64; 2] = [335.0, 352.0];
 /// Share of clipping in the blue treatment; the rest is mixing with white at a constant brightest channel.
 const CLIPPED_SHARE: f32 = 0.5;
 
-/// Largest C / L inside sRGB for every half degree of Oklab hue. The ratio does not change with brightness, so that one table
-/// serves all; its last entry repeats the first.
-fn largest_saturations() -> &'static [f32; HUES + 1] {
-    static TABLE: OnceLock<[f32; HUES + 1]> = OnceLock::new();
-    TABLE.get_or_init(|| {
-        let mut table = [0.0; HUES + 1];
-        for (index, entry) in table.iter_mut().enumerate() {
-            #[expect(clippy::cast_precision_loss, reason = "at most 720")]
-            let hue = 360.0 * (index % HUES) as f64 / HUES as f64;
-            #[expect(
-                clippy::cast_possible_truncation,
-                reason = "rounding to single precision is meant"
-            )]
-            let largest = largest_saturation(hue) as f32;
-            *entry = largest;
-        }
-        table
+/// What a hue needs to know. Hues are counted by the diamond |a| + |b| = 1 instead of the circle, a quarter of the pieces
+/// on each side: an angle would cost an arc tangent for each pixel.
+pub(super) struct Hues {
+    /// Largest C / L inside sRGB. The ratio does not change with brightness, so that one table serves all.
+    largest: Pieces<HUES>,
+    /// Share of the blue treatment.
+    blueness: Pieces<HUES>,
+}
+
+pub(super) fn hues() -> &'static Hues {
+    static HUES_OF_SRGB: OnceLock<Hues> = OnceLock::new();
+    HUES_OF_SRGB.get_or_init(|| Hues {
+        largest: Pieces::new(|node| largest_saturation(angle_of_node(node))),
+        blueness: Pieces::new(|node| blueness(angle_of_node(node))),
     })
+}
+
+/// Oklab hue in degrees at a node of the diamond.
+fn angle_of_node(node: usize) -> f64 {
+    const SIDE: usize = HUES / 4;
+    #[expect(clippy::cast_precision_loss, reason = "at most 256")]
+    let along = (node % SIDE) as f64 / SIDE as f64;
+    let (a, b) = match node / SIDE % 4 {
+        0 => (1.0 - along, along),
+        1 => (-along, 1.0 - along),
+        2 => (along - 1.0, -along),
+        _ => (along, along - 1.0),
+    };
+    f64::atan2(b, a).to_degrees().rem_euclid(360.0)
+}
+
+/// The place of a hue on the diamond, in pieces.
+#[inline(always)]
+fn place(a: f32, b: f32) -> f32 {
+    #[expect(clippy::cast_precision_loss, reason = "256")]
+    const SIDE: f32 = (HUES / 4) as f32;
+    let up = b / (a.abs() + b.abs());
+    let left = 2.0 - up;
+    let right = if b < 0.0 { 4.0 + up } else { up };
+    SIDE * if a < 0.0 { left } else { right }
 }
 
 /// The first C / L at which the smallest channel is more negative than the tolerance allows.
@@ -63,83 +85,238 @@ fn largest_saturation(hue: f64) -> f64 {
     low
 }
 
-/// One pixel of linear sRGB with negative channels to one without. Colours that have none come out as they went in; a pixel without
-/// a positive channel is black. Values above 1 are kept: brightness is the curve's business.
+/// The share of the blue treatment at a hue in degrees.
+fn blueness(hue: f64) -> f64 {
+    let smooth_step = |[start, end]: [f64; 2]| {
+        let t = ((hue - start) / (end - start)).clamp(0.0, 1.0);
+        t * t * (3.0 - 2.0 * t)
+    };
+    smooth_step(BLUE_BEGINS) * (1.0 - smooth_step(BLUE_ENDS))
+}
+
+/// One pixel of linear sRGB with negative channels to one without. Colours that have none come out as they went in; a
+/// pixel without a positive channel is black. Values above 1 are kept: brightness is the curve's business. The plain twin
+/// of [`map_srgb_row`].
 #[must_use]
 pub fn map_srgb(srgb: [f32; 3]) -> [f32; 3] {
     let brightest = srgb[0].max(srgb[1]).max(srgb[2]);
     let least = srgb[0].min(srgb[1]).min(srgb[2]);
-    if !(brightest > 0.0) {
+    let is_lit = brightest > 0.0;
+    if !is_lit {
         return [0.0; 3];
     }
-    if least >= 0.0 && srgb.iter().all(|value| !value.is_nan()) {
+    if srgb.iter().all(|value| *value >= 0.0) {
         return srgb;
     }
     let ratio = srgb.map(|value| value / brightest);
-    let [lightness, a, b] = oklab(ratio);
-    let chroma = a.hypot(b);
-    let hue = b.atan2(a).to_degrees().rem_euclid(360.0);
-
-    let held = (largest(hue) * lightness / chroma).max(0.0).min(1.0);
+    let [lightness, a, b] = oklab(ratio, f32::cbrt);
+    let hue = place(a, b);
+    let held = held_share(hues().largest.at(hue), lightness, a, b);
     let reduced = srgb_from([lightness, a * held, b * held]);
-    let blueness = smooth_step(hue, BLUE_BEGINS) * (1.0 - smooth_step(hue, BLUE_ENDS));
+    let blueness = hues().blueness.at(hue);
     let lowest = least / brightest;
+    [0, 1, 2].map(|channel| brightest * mixed(ratio[channel], lowest, reduced[channel], blueness))
+}
 
-    let mut mapped = [0.0; 3];
-    for channel in 0..3 {
-        let whitened = 1.0 - (1.0 - ratio[channel]) / (1.0 - lowest);
-        let blue = CLIPPED_SHARE * ratio[channel].max(0.0) + (1.0 - CLIPPED_SHARE) * whitened;
-        let mixed = blueness * blue + (1.0 - blueness) * reduced[channel].max(0.0);
-        mapped[channel] = brightest * mixed.max(0.0);
+/// The share of chroma that the largest saturation leaves.
+#[inline(always)]
+fn held_share(largest: f32, lightness: f32, a: f32, b: f32) -> f32 {
+    (largest * lightness / (a * a + b * b).sqrt())
+        .max(0.0)
+        .min(1.0)
+}
+
+/// One channel's ratio after both treatments, mixed by the share of the blue one.
+#[inline(always)]
+fn mixed(ratio: f32, lowest: f32, reduced: f32, blueness: f32) -> f32 {
+    let whitened = 1.0 - (1.0 - ratio) / (1.0 - lowest);
+    let blue = CLIPPED_SHARE * ratio.max(0.0) + (1.0 - CLIPPED_SHARE) * whitened;
+    let reduced = reduced.max(0.0);
+    (reduced + blueness * (blue - reduced)).max(0.0)
+}
+
+/// A row of linear sRGB to one without negative channels, in place: each pixel as [`map_srgb`] has it, within 1e-5 of the
+/// brightest channel. The three rows have one length; what is beyond the shortest may stay.
+pub fn map_srgb_row(red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+    map_row(hues(), red, green, blue);
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn map_row(hues: &Hues, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+    for_each_block(red, green, blue, |red, green, blue| {
+        let mut all_inside = true;
+        for index in 0..BLOCK {
+            all_inside &= (red[index] >= 0.0) & (green[index] >= 0.0) & (blue[index] >= 0.0);
+        }
+        if !all_inside {
+            map_block(hues, red, green, blue);
+        }
+    });
+}
+
+/// A block, step after step over all its pixels: each loop fills vectors.
+#[inline(always)]
+fn map_block(hues: &Hues, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
+    let [mut brightest, mut lowest] = [[0.0; BLOCK]; 2];
+    let mut ratios = [[0.0; BLOCK]; 3];
+    for index in 0..BLOCK {
+        let top = red[index].max(green[index]).max(blue[index]);
+        brightest[index] = top;
+        lowest[index] = red[index].min(green[index]).min(blue[index]) / top;
+        ratios[0][index] = red[index] / top;
+        ratios[1][index] = green[index] / top;
+        ratios[2][index] = blue[index] / top;
     }
-    mapped
+    let [lightness, mut a, mut b] = oklab_block(&ratios);
+    let mut places = [0.0; BLOCK];
+    for index in 0..BLOCK {
+        places[index] = place(a[index], b[index]);
+    }
+    let largest = hues.largest.at_each(&places);
+    let blueness = hues.blueness.at_each(&places);
+    for index in 0..BLOCK {
+        let held = held_share(largest[index], lightness[index], a[index], b[index]);
+        a[index] *= held;
+        b[index] *= held;
+    }
+    let reduced = srgb_block(&lightness, &a, &b);
+    for index in 0..BLOCK {
+        let colour = [red[index], green[index], blue[index]];
+        let is_inside = (colour[0] >= 0.0) & (colour[1] >= 0.0) & (colour[2] >= 0.0);
+        let top = brightest[index];
+        let new = |channel: usize| {
+            let share = mixed(
+                ratios[channel][index],
+                lowest[index],
+                reduced[channel][index],
+                blueness[index],
+            );
+            let mapped = if top > 0.0 { top * share } else { 0.0 };
+            if is_inside { colour[channel] } else { mapped }
+        };
+        red[index] = new(0);
+        green[index] = new(1);
+        blue[index] = new(2);
+    }
 }
 
-fn largest(hue: f32) -> f32 {
-    let table = largest_saturations();
-    let position = hue * (HUES as f32 / 360.0);
-    let index = (position as usize).min(HUES - 1);
-    let share = position - index as f32;
-    table[index] * (1.0 - share) + table[index + 1] * share
+/// Oklab of a block.
+#[inline(always)]
+pub(super) fn oklab_block(rgb: &[Lane; 3]) -> [Lane; 3] {
+    let mut lab = [[0.0; BLOCK]; 3];
+    for index in 0..BLOCK {
+        let [l, a, b] = oklab([rgb[0][index], rgb[1][index], rgb[2][index]], cube_root);
+        lab[0][index] = l;
+        lab[1][index] = a;
+        lab[2][index] = b;
+    }
+    lab
 }
 
-fn smooth_step(value: f32, [start, end]: [f32; 2]) -> f32 {
-    let t = ((value - start) / (end - start)).max(0.0).min(1.0);
-    t * t * (3.0 - 2.0 * t)
+/// Linear sRGB of a block of Oklab.
+#[inline(always)]
+pub(super) fn srgb_block(lightness: &Lane, a: &Lane, b: &Lane) -> [Lane; 3] {
+    let mut rgb = [[0.0; BLOCK]; 3];
+    for index in 0..BLOCK {
+        let [red, green, blue] = srgb_from([lightness[index], a[index], b[index]]);
+        rgb[0][index] = red;
+        rgb[1][index] = green;
+        rgb[2][index] = blue;
+    }
+    rgb
 }
 
-pub(super) fn oklab(rgb: [f32; 3]) -> [f32; 3] {
-    product(
-        &LAB_OF_ROOTS.to_f32(),
-        product(&LMS_OF_SRGB.to_f32(), rgb).map(f32::cbrt),
-    )
+/// Oklab in single precision.
+#[inline(always)]
+pub(super) fn oklab(rgb: [f32; 3], root: impl Fn(f32) -> f32) -> [f32; 3] {
+    const LMS: [[f32; 3]; 3] = single(LMS_OF_SRGB.0);
+    const LAB: [[f32; 3]; 3] = single(LAB_OF_ROOTS.0);
+    let [l, m, s] = product(&LMS, rgb);
+    product(&LAB, [root(l), root(m), root(s)])
 }
 
+/// Linear sRGB of Oklab in single precision.
+#[inline(always)]
 pub(super) fn srgb_from(lab: [f32; 3]) -> [f32; 3] {
-    let roots = product(&ROOTS_OF_LAB.to_f32(), lab);
-    product(&SRGB_OF_LMS.to_f32(), roots.map(|root| root * root * root))
+    const ROOTS: [[f32; 3]; 3] = single(ROOTS_OF_LAB.0);
+    const RGB: [[f32; 3]; 3] = single(SRGB_OF_LMS.0);
+    let [l, m, s] = product(&ROOTS, lab);
+    product(&RGB, [l * l * l, m * m * m, s * s * s])
 }
 
+#[inline(always)]
 fn product(matrix: &[[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
-    matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
+    let row = |row: &[f32; 3]| row[0] * v[0] + row[1] * v[1] + row[2] * v[2];
+    [row(&matrix[0]), row(&matrix[1]), row(&matrix[2])]
 }
 
-fn to_srgb() -> &'static WhiteKeepingMatrix {
-    static MATRIX: OnceLock<WhiteKeepingMatrix> = OnceLock::new();
-    MATRIX.get_or_init(|| WhiteKeepingMatrix::new(&conversion(&BT2020, &SRGB)))
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "rounding to single precision is meant"
+)]
+const fn single(matrix: [[f64; 3]; 3]) -> [[f32; 3]; 3] {
+    let mut rounded = [[0.0; 3]; 3];
+    let mut place = 0;
+    while place < 9 {
+        rounded[place / 3][place % 3] = matrix[place / 3][place % 3] as f32;
+        place += 1;
+    }
+    rounded
 }
 
-/// One guarded pixel of linear BT.2020 to linear sRGB without negative channels; values above 1 are kept.
-#[must_use]
-pub fn srgb_of_working(working: [f32; 3]) -> [f32; 3] {
-    map_srgb(to_srgb().apply(working))
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// A row of guarded linear BT.2020 to linear sRGB without negative channels, in place. The three rows have one length;
-/// what is beyond the shortest stays.
-pub fn srgb_of_working_row(red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-    let matrix = to_srgb();
-    for ((red, green), blue) in red.iter_mut().zip(green).zip(blue) {
-        [*red, *green, *blue] = map_srgb(matrix.apply([*red, *green, *blue]));
+    #[test]
+    fn the_diamond_counts_every_hue_once() {
+        for node in 0..HUES {
+            let hue = angle_of_node(node).to_radians();
+            let found = f64::from(place(hue.cos() as f32, hue.sin() as f32));
+            assert!((found - node as f64).abs() < 1e-3, "{node}: {found}");
+        }
+        for node in 1..HUES {
+            assert!(angle_of_node(node) > angle_of_node(node - 1));
+        }
+    }
+
+    /// Cusps of sRGB every 15 degrees of Oklab hue, found by bisection in double precision (`gamut_mapping.json`; method of
+    /// Ottosson 2021, "sRGB gamut clipping"): the largest saturation is C / L there.
+    #[test]
+    fn largest_saturations_are_those_of_the_cusps() {
+        let table: serde_json::Value =
+            serde_json::from_str(include_str!("../../../tests/data/gamut_mapping.json"))
+                .expect("JSON");
+        let cusps = table["cusps"].as_array().expect("cusps");
+        assert!(cusps.len() >= 24);
+        for cusp in cusps {
+            let number = |name: &str| cusp[name].as_f64().expect("a number");
+            let hue = number("hue");
+            // At blue's own hue the table's bisection stopped in the dent; blue itself (Ottosson's 0.4520137, 0.3132145)
+            // is the cusp there.
+            let wanted = if (hue - 264.052).abs() < 0.01 {
+                0.313_214_5 / 0.452_013_7
+            } else {
+                number("C") / number("L")
+            };
+            let found = largest_saturation(hue);
+            // The tolerance lets it lie a little beyond the cusp, nowhere before it.
+            assert!(
+                found >= wanted - 1e-6 && found < wanted * 1.06,
+                "{hue}: {found} {wanted}"
+            );
+            let radians = hue.to_radians();
+            let tabled = hues()
+                .largest
+                .at(place(radians.cos() as f32, radians.sin() as f32));
+            assert!(
+                (f64::from(tabled) - found).abs() < 2e-3,
+                "{hue}: {tabled} {found}"
+            );
+        }
     }
 }

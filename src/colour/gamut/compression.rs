@@ -4,8 +4,10 @@
 //! boundary, above 1 outside. Distances beyond a threshold are squeezed so that a limit lands on 1 (Academy of Motion
 //! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
 
+use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
 use crate::base::matrix::Matrix3;
 use crate::colour::spaces::{AP1, BT2020, conversion};
+use std::sync::OnceLock;
 
 /// Steepness of the knee (ACES 1.3).
 const POWER: f64 = 1.2;
@@ -27,7 +29,7 @@ const LARGEST_LIMIT: f64 = 20.0;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Compression {
     /// Per channel: where it begins.
-    pub(super) thresholds: [f32; 3],
+    thresholds: [f32; 3],
     scales: [f32; 3],
     limits: [f64; 3],
 }
@@ -90,29 +92,116 @@ impl Compression {
         self.limits
     }
 
-    /// One pixel of linear AP1. What comes out is not negative; colours below the thresholds come out as they went in; a pixel
-    /// without a positive channel is black.
+    /// One pixel of linear AP1. What comes out is not negative; colours below the thresholds come out as they went in; a
+    /// pixel without a positive channel is black. The plain twin of [`Compression::compress_row`].
     #[must_use]
     pub fn compress(&self, ap1: [f32; 3]) -> [f32; 3] {
         let brightest = ap1[0].max(ap1[1]).max(ap1[2]);
-        if !(brightest > 0.0) {
+        let is_lit = brightest > 0.0;
+        if !is_lit {
             return [0.0; 3];
         }
         let mut compressed = ap1;
         for (channel, value) in compressed.iter_mut().enumerate() {
-            let distance = (brightest - *value) / brightest;
-            let threshold = self.thresholds[channel];
-            if distance <= threshold {
+            let (threshold, scale) = (self.thresholds[channel], self.scales[channel]);
+            if brightest - *value <= threshold * brightest {
                 continue;
             }
-            let scale = self.scales[channel];
-            let beyond = (distance - threshold) / scale;
             #[expect(clippy::cast_possible_truncation, reason = "a constant")]
             const P: f32 = POWER as f32;
+            let beyond = ((brightest - *value) / brightest - threshold) / scale;
             let squeezed = threshold + scale * beyond / (1.0 + beyond.powf(P)).powf(1.0 / P);
             // What is beyond the limit ends on the boundary; a NaN too.
             *value = brightest * (1.0 - squeezed.min(1.0));
         }
         compressed
+    }
+
+    /// A row of linear AP1, in place: each pixel as [`Compression::compress`] has it, within 1e-6 of the brightest
+    /// channel. The three rows have one length; what is beyond the shortest may stay.
+    pub fn compress_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        compress_row(self, knee(), red, green, blue);
+    }
+}
+
+/// Pieces of the knee.
+const KNEE_PIECES: usize = 1024;
+
+/// n / (1 + nᵖ)^(1/p) over u = n / (1 + n), which takes all n into 0 to 1.
+fn knee() -> &'static Pieces<KNEE_PIECES> {
+    static KNEE: OnceLock<Pieces<KNEE_PIECES>> = OnceLock::new();
+    KNEE.get_or_init(|| {
+        Pieces::new(|node| {
+            #[expect(clippy::cast_precision_loss, reason = "at most 1024")]
+            let u = node as f64 / KNEE_PIECES as f64;
+            // (1 + n^-p)^(-1/p), with 1/n = (1 - u) / u: finite at the end.
+            (1.0 + ((1.0 - u) / u).powf(POWER)).powf(-1.0 / POWER)
+        })
+    })
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn compress_row(
+    compression: &Compression,
+    knee: &Pieces<KNEE_PIECES>,
+    red: &mut [f32],
+    green: &mut [f32],
+    blue: &mut [f32],
+) {
+    for_each_block(red, green, blue, |red, green, blue| {
+        let mut brightest = [0.0; BLOCK];
+        let mut all_inside = true;
+        for index in 0..BLOCK {
+            let colour = [red[index], green[index], blue[index]];
+            let top = colour[0].max(colour[1]).max(colour[2]);
+            brightest[index] = top;
+            for (value, threshold) in colour.iter().zip(compression.thresholds) {
+                all_inside &= top - value <= threshold * top;
+            }
+        }
+        if all_inside {
+            return;
+        }
+        for (channel, lane) in [red, green, blue].into_iter().enumerate() {
+            compress_lane(
+                lane,
+                &brightest,
+                compression.thresholds[channel],
+                compression.scales[channel],
+                knee,
+            );
+        }
+    });
+}
+
+#[inline(always)]
+fn compress_lane(
+    lane: &mut Lane,
+    brightest: &Lane,
+    threshold: f32,
+    scale: f32,
+    knee: &Pieces<KNEE_PIECES>,
+) {
+    #[expect(clippy::cast_precision_loss, reason = "1024")]
+    const PIECES: f32 = KNEE_PIECES as f32;
+    for (value, top) in lane.iter_mut().zip(brightest) {
+        let below = top - *value;
+        let beyond = (below / top - threshold) / scale;
+        // What is no number goes to the end of the table, beyond the boundary, and so to 0.
+        let position = (PIECES * (1.0 - 1.0 / (1.0 + beyond)))
+            .min(PIECES - 0.01)
+            .max(0.0);
+        let squeezed = threshold + scale * knee.at(position);
+        let compressed = top * (1.0 - squeezed.min(1.0));
+        let kept = if below <= threshold * top {
+            *value
+        } else {
+            compressed
+        };
+        *value = if *top > 0.0 { kept } else { 0.0 };
     }
 }
