@@ -10,8 +10,11 @@
 //! Here the light is always a chromaticity: it goes from one body to another through each one's own matrices, never as
 //! channel multipliers.
 
+mod light_source;
 mod neutral;
 mod working;
+
+pub use light_source::light_source_temperature;
 
 use crate::base::matrix::Matrix3;
 use crate::base::units::{Chromaticity, Kelvin};
