@@ -4,6 +4,7 @@
 //! Decoders abort, hang and ask for huge memory on damaged files; this room therefore runs inside a worker process with
 //! limits (`crate::crew`), and only there.
 
+mod clipping;
 mod container;
 mod decoded;
 mod decoders;

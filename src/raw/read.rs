@@ -84,6 +84,7 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
             let kind = Kind {
                 container: found,
                 make: &facts.body.make,
+                model: &facts.body.model,
                 is_compressed: header::has_makers_compression(&tiff),
             };
             decoders::decode(&bytes, kind)?
@@ -92,6 +93,7 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
         let kind = Kind {
             container: found,
             make: &facts.body.make,
+            model: &facts.body.model,
             is_compressed: true,
         };
         decoders::decode(&bytes, kind)?

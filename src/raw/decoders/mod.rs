@@ -10,6 +10,7 @@ mod fence;
 mod rawler;
 mod rawloader;
 
+use crate::raw::clipping::settle_white;
 use crate::raw::container::Container;
 use crate::raw::decoded::Decoded;
 use crate::raw::error::Fault;
@@ -67,6 +68,8 @@ pub(crate) struct Kind<'a> {
     pub(crate) container: Container,
     /// The maker as the file states it; empty when unknown.
     pub(crate) make: &'a str,
+    /// The model as the file states it; empty when unknown.
+    pub(crate) model: &'a str,
     /// Whether the picture is stored in the maker's own compression.
     pub(crate) is_compressed: bool,
 }
@@ -90,7 +93,13 @@ pub(crate) fn decode(bytes: &Arc<Vec<u8>>, kind: Kind<'_>) -> Result<Decoded, Fa
             Engine::Rawler => rawler::decode(bytes),
         };
         match outcome {
-            Ok(decoded) => return Ok(decoded),
+            Ok(mut decoded) => {
+                let other = (*engine == Engine::Rawloader)
+                    .then(|| rawler::table_white(kind.make, kind.model))
+                    .flatten();
+                settle_white(&mut decoded, other);
+                return Ok(decoded);
+            }
             Err(refusal) => refusals.push(refusal),
         }
     }

@@ -47,6 +47,18 @@ pub(super) fn decode_counts(bytes: &Arc<Vec<u8>>) -> Result<DngCounts, Refusal> 
     })
 }
 
+/// The white level that its table of bodies states, without looking at the file.
+pub(super) fn table_white(make: &str, model: &str) -> Option<f32> {
+    fenced(|| {
+        let key = (make.to_owned(), model.to_owned(), String::new());
+        let camera = rawler::global_loader().get_cameras().get(&key)?;
+        let levels = camera.whitelevel.as_ref()?;
+        #[expect(clippy::cast_precision_loss, reason = "counts are 16-bit")]
+        levels.iter().min().map(|level| *level as f32)
+    })
+    .ok()?
+}
+
 /// What it knows of the frame without its pixels.
 pub(super) fn metadata(bytes: &Arc<Vec<u8>>) -> Option<RawMetadata> {
     fenced(|| {
