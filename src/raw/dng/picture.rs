@@ -89,6 +89,7 @@ pub(super) fn read<S: Source + ?Sized>(
         bits,
         order: tiff.order,
     };
+    check_room(&segments, storage)?;
     let mut counts = vec![0; segments.width * segments.height * channels];
     let mut memory = Vec::new();
     for segment in &segments.list {
@@ -104,6 +105,34 @@ pub(super) fn read<S: Source + ?Sized>(
         counts,
         is_linearised: false,
     })
+}
+
+/// Refuses a picture or a strip or tile of more values than its bytes can hold, before memory is asked for.
+fn check_room(segments: &Segments, storage: Storage) -> Result<(), Fault> {
+    /// A lossless code takes at least one bit a value, an uncompressed value more. In lossy JPEG a block of 64 values can be
+    /// empty but for two codes.
+    const LOSSLESS_VALUES_A_BYTE: usize = 8;
+    const LOSSY_VALUES_A_BYTE: usize = 256;
+    let a_byte = if storage.compression == tags::COMPRESSION_LOSSY_JPEG {
+        LOSSY_VALUES_A_BYTE
+    } else {
+        LOSSLESS_VALUES_A_BYTE
+    };
+    let mut stored = 0usize;
+    for segment in &segments.list {
+        stored += segment.length;
+        if segment.width * segment.height * storage.channels > segment.length * a_byte {
+            return Err(Fault::damaged(
+                "a strip or tile states more values than its bytes can hold",
+            ));
+        }
+    }
+    if segments.width * segments.height * storage.channels > stored * a_byte {
+        return Err(Fault::damaged(
+            "it states more pixels than its bytes can hold",
+        ));
+    }
+    Ok(())
 }
 
 /// Decodes one strip or tile into `memory`.
