@@ -45,6 +45,8 @@ pub fn srgb() -> Result<Vec<u8>, ProfileError> {
     // ICC.1, 9.2.36: the media white of a display is stated as the profile connection space's white, which is D50.
     profile.white_point = tristimulus(D50_OF_PROFILES);
     profile.media_white_point = Some(tristimulus(D50_OF_PROFILES));
+    // The library adds video code points of limited range, which are not those of a picture's full range.
+    profile.cicp = None;
     profile.description = Some(text(DESCRIPTION));
     profile.copyright = Some(text(COPYRIGHT));
     let mut bytes = profile.encode().map_err(|error| ProfileError {

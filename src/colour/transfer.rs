@@ -91,21 +91,22 @@ fn bucket_of(value: f32) -> usize {
     ((value.to_bits() >> SHIFT) - (LOWEST.to_bits() >> SHIFT)) as usize
 }
 
-/// The largest code's number and, for the search, one bucket more for the value 1 itself.
-struct CodeTable {
-    /// Code of a bucket's first value, and the first value of the next code.
-    buckets: Vec<(f32, u32)>,
-}
+/// Entries of the code table: one bucket more for the value 1 itself, filled up to a power of two, so that a look-up needs
+/// no check.
+const CODE_ENTRIES: usize = (BUCKETS + 1).next_power_of_two();
 
-fn code_table() -> &'static CodeTable {
-    static TABLE: OnceLock<CodeTable> = OnceLock::new();
-    TABLE.get_or_init(|| CodeTable {
-        buckets: (0..=BUCKETS)
-            .map(|bucket| {
-                let code = srgb_code(bucket_start(bucket));
-                (first_of_next_code(code), u32::from(code))
-            })
-            .collect(),
+/// For each bucket one number: its first value's code in the upper half, and in the lower half what must be added to the
+/// place within the bucket to carry into the code from the next code's first value on. One look-up and one sum then give the code.
+fn code_table() -> &'static [u32; CODE_ENTRIES] {
+    static TABLE: OnceLock<[u32; CODE_ENTRIES]> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        std::array::from_fn(|bucket| {
+            let start = bucket_start(bucket.min(BUCKETS));
+            let code = srgb_code(start);
+            let places_to_next = first_of_next_code(code).to_bits() - start.to_bits();
+            let carry = (1_u32 << SHIFT).saturating_sub(places_to_next);
+            (u32::from(code) << SHIFT) + carry
+        })
     })
 }
 
@@ -131,27 +132,50 @@ fn first_of_next_code(code: u8) -> f32 {
 /// Linear rows to interleaved 8-bit sRGB. `codes` holds three bytes a pixel; what is beyond the shortest stays. Equals
 /// [`srgb_code`] on every number.
 pub fn encode_row_8bit(red: &[f32], green: &[f32], blue: &[f32], codes: &mut [u8]) {
-    let table = &code_table().buckets[..=BUCKETS];
-    let code = |linear: f32| {
-        let value = linear.max(LOWEST).min(1.0);
-        let (next, code) = table[bucket_of(value)];
-        #[expect(
-            clippy::cast_possible_truncation,
-            reason = "codes end at 255, whose next is infinite"
-        )]
-        let code = (code + u32::from(value >= next)) as u8;
-        code
-    };
-    for (((pixel, red), green), blue) in codes
-        .as_chunks_mut::<3>()
-        .0
-        .iter_mut()
-        .zip(red)
-        .zip(green)
-        .zip(blue)
-    {
-        *pixel = [code(*red), code(*green), code(*blue)];
+    encode_pixels(code_table(), red, green, blue, codes.as_chunks_mut::<3>().0);
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn encode_pixels(
+    table: &[u32; CODE_ENTRIES],
+    red: &[f32],
+    green: &[f32],
+    blue: &[f32],
+    pixels: &mut [[u8; 3]],
+) {
+    /// Values that are looked up side by side before they are interleaved.
+    const BLOCK: usize = 64;
+    let mut codes = [[0_u8; BLOCK]; 3];
+    let blocks = pixels
+        .chunks_mut(BLOCK)
+        .zip(red.chunks(BLOCK))
+        .zip(green.chunks(BLOCK))
+        .zip(blue.chunks(BLOCK));
+    for (((pixels, red), green), blue) in blocks {
+        for (codes, row) in codes.iter_mut().zip([red, green, blue]) {
+            for (code, value) in codes.iter_mut().zip(row) {
+                *code = look_up(table, *value);
+            }
+        }
+        let length = red.len().min(green.len()).min(blue.len());
+        for (index, pixel) in pixels.iter_mut().take(length).enumerate() {
+            *pixel = [codes[0][index], codes[1][index], codes[2][index]];
+        }
     }
+}
+
+#[inline(always)]
+fn look_up(table: &[u32; CODE_ENTRIES], linear: f32) -> u8 {
+    const PLACE: u32 = (1 << SHIFT) - 1;
+    let value = linear.max(LOWEST).min(1.0);
+    let entry = table[bucket_of(value) & (CODE_ENTRIES - 1)];
+    #[expect(clippy::cast_possible_truncation, reason = "codes end at 255")]
+    let code = ((entry + (value.to_bits() & PLACE)) >> SHIFT) as u8;
+    code
 }
 
 /// Linear light to the sRGB signal in place, clamped to 0 to 1 (NaN to 0). Within 3e-6 of [`srgb_encode`], less than
@@ -245,11 +269,14 @@ mod tests {
 
     #[test]
     fn rows_of_any_length() {
-        for length in [0, 1, 2, 3, 7, 8, 9] {
+        for length in [0, 1, 2, 15, 16, 17, 31, 32, 50] {
             let row = vec![0.18; length];
-            let mut codes = vec![7; length * 3];
+            // Room for more pixels than the rows have: it stays as it was.
+            let mut codes = vec![7; length * 3 + 40];
             encode_row_8bit(&row, &row, &row, &mut codes);
-            assert!(codes.iter().all(|code| *code == 118));
+            let (worked, beyond) = codes.split_at(length * 3);
+            assert!(worked.iter().all(|code| *code == 118));
+            assert!(beyond.iter().all(|code| *code == 7));
         }
     }
 }

@@ -57,6 +57,12 @@ fn the_profile_is_a_display_profile_of_srgb() {
         let sum: f64 = colorants.iter().map(|colorant| colorant[index]).sum();
         assert!((sum - wanted).abs() < 2e-4);
     }
+    let tags =
+        (0..word(&bytes, 128) as usize).map(|index| &bytes[132 + 12 * index..136 + 12 * index]);
+    assert!(
+        tags.into_iter().all(|tag| tag != b"cicp"),
+        "no video code points"
+    );
     // A parametric curve of type 3: IEC 61966-2-1's constants.
     let curve = tag(&bytes, b"rTRC");
     assert_eq!(&curve[0..4], b"para");
