@@ -1,1 +1,42 @@
-//! (to come)
+//! Workers: processes that do the work which can hurt.
+//!
+//! A raw decoder may abort, hang or ask for all memory on a damaged file, and nothing inside a process can stop that. So
+//! the program starts itself with a hidden first argument ([`WORKER_ARGUMENT`]) once a core; each such worker takes one
+//! task a line on its standard input and answers one line on its standard output, under a memory limit that it sets on
+//! itself and a time limit that the supervisor keeps. A worker that dies costs one frame its picture, with an error that
+//! says why, and is replaced.
+//!
+//! Threads instead of processes would save about 10 ms a worker at the start and would lose the whole batch to one file.
+//! A worker works in one thread; throughput comes from one worker a core. Whoever hands out tasks implements [`Shift`]
+//! and is asked for one task at a time, so that tasks can come from a list or from a queue.
+
+mod end;
+pub mod hands;
+pub mod limits;
+pub mod lossless_path;
+mod post;
+pub mod supervisor;
+mod tail;
+pub mod task;
+pub mod worker;
+
+use crate::base::progress::StopWish;
+use task::{Answer, Task, TaskError};
+
+/// The hidden first argument that makes the program a worker. Not an option: nobody types it.
+pub const WORKER_ARGUMENT: &str = "--work-for-supervisor";
+
+/// A supply of tasks and a taker of their outcomes. Keys are the shift's own; outcomes come in any order.
+pub trait Shift {
+    /// The next task, or `None` when there is no more (asked again after each outcome until nothing is in hand).
+    fn next(&mut self) -> Option<(usize, Task)>;
+    /// What became of a task.
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>);
+}
+
+/// Whoever works through a shift: the processes of [`supervisor::Crew`], or a stand-in of a test.
+pub trait Workforce {
+    /// Works until the shift has no more tasks. When `stop` is raised no further task is taken; tasks in hand get a few
+    /// seconds to finish and are then dropped with [`task::Cause::Interrupted`].
+    fn work(&mut self, stop: &StopWish, shift: &mut dyn Shift);
+}

@@ -1,0 +1,81 @@
+//! Why a worker was lost, from its exit status and its last words, in words for a person.
+
+use super::limits::{Limits, memory_in_words};
+use super::task::{Cause, TaskError};
+use std::path::Path;
+use std::process::ExitStatus;
+
+/// What the standard library prints before it aborts for want of memory.
+const OUT_OF_MEMORY: &str = "memory allocation of";
+
+/// How a worker was lost in the middle of a task.
+#[derive(Debug)]
+pub(super) enum End {
+    /// It took too long and was killed.
+    TooLong,
+    /// It ended: its status where the system tells, and its last words.
+    Ended(Option<ExitStatus>, String),
+    /// It answered something that is no answer.
+    Gibberish,
+    /// It was dropped because the run was stopped.
+    Dropped,
+    /// It could not be started.
+    NotStarted(std::io::Error),
+}
+
+impl End {
+    /// The error of the frame that was in the worker's hands.
+    pub(super) fn into_error(self, frame: &Path, limits: &Limits) -> TaskError {
+        let (cause, what, next_step) = match self {
+            Self::TooLong => (
+                Cause::Time,
+                format!("took longer than {} s", limits.task_time.as_secs()),
+                "the file is probably damaged; copy it from the card again, or allow more with --worker-seconds",
+            ),
+            Self::Ended(_, words) if words.contains(OUT_OF_MEMORY) => (
+                Cause::Memory,
+                format!(
+                    "asked for more than {} of memory",
+                    memory_in_words(limits.memory_bytes)
+                ),
+                "the file is probably damaged; copy it from the card again, or allow more with --worker-memory",
+            ),
+            Self::Ended(status, _) => (
+                Cause::WorkerLost,
+                format!("its worker {}", in_words(status)),
+                "run the same command again; if only this file fails, it is probably damaged",
+            ),
+            Self::Gibberish => (
+                Cause::Defect,
+                "its worker answered something that is no answer".to_owned(),
+                "run the same command again; if it happens again, report it with the file",
+            ),
+            Self::Dropped => (
+                Cause::Interrupted,
+                "dropped because the run was stopped".to_owned(),
+                "run the same command again to make it",
+            ),
+            Self::NotStarted(error) => (
+                Cause::WorkerLost,
+                format!("no worker could be started for it: {error}"),
+                "free some memory, or use fewer --workers, and run the same command again",
+            ),
+        };
+        TaskError {
+            cause,
+            reason: format!("{}: {what}", frame.display()),
+            next_step: next_step.to_owned(),
+        }
+    }
+}
+
+fn in_words(status: Option<ExitStatus>) -> String {
+    #[cfg(unix)]
+    if let Some(signal) = status.and_then(|s| std::os::unix::process::ExitStatusExt::signal(&s)) {
+        return format!("stopped with signal {signal}");
+    }
+    match status.and_then(|status| status.code()) {
+        Some(code) => format!("ended by itself with exit code {code}"),
+        None => "was lost".to_owned(),
+    }
+}

@@ -1,0 +1,193 @@
+//! What passes between supervisor and worker: tasks, answers, errors. One JSON line each.
+
+use super::lossless_path;
+use crate::base::units::Chromaticity;
+use crate::colour::camera::CameraColour;
+use crate::light::patch::Patch;
+use crate::light::reading::Reading;
+use crate::look::correction::Correction;
+use crate::raw::facts::Facts;
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// Work for one worker, about one frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Task {
+    /// Read when and how a frame was taken, without decoding it.
+    Facts {
+        /// The raw file.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+    },
+    /// Decode a frame and read its light.
+    Meter {
+        /// The raw file.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+        /// The white under which levels are measured; `None` for the frame's own.
+        white: Option<Chromaticity>,
+    },
+    /// Decode the reference frame, read its light and measure the neutral patches in it.
+    Reference {
+        /// The raw file.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+        /// Neutral patches; may be none.
+        patches: Vec<Patch>,
+    },
+    /// Decode, render, encode and write a frame.
+    Make(Box<Order>),
+}
+
+impl Task {
+    /// The raw file that the task is about.
+    #[must_use]
+    pub fn frame(&self) -> &Path {
+        match self {
+            Self::Facts { frame } | Self::Meter { frame, .. } | Self::Reference { frame, .. } => {
+                frame
+            }
+            Self::Make(order) => &order.frame,
+        }
+    }
+}
+
+/// A picture to be made.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Order {
+    /// The raw file.
+    #[serde(with = "lossless_path")]
+    pub frame: PathBuf,
+    /// The numbers that turn it into its picture.
+    pub correction: Correction,
+    /// How the picture is delivered.
+    pub wish: OutputWish,
+    /// Where the picture goes.
+    #[serde(with = "lossless_path")]
+    pub output: PathBuf,
+    /// What is known of the place it goes to.
+    pub place: Place,
+    /// The hash of the raw from which the picture in place was made with this very correction and wish: when the raw
+    /// still has it there is nothing to do.
+    pub made_from: Option<String>,
+}
+
+/// What is known of the place a picture goes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Place {
+    /// Nothing there, or a picture of ours: write.
+    Free,
+    /// A file that no record claims. It stays, unless it is byte for byte what would be written.
+    Taken,
+}
+
+/// How a picture is delivered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OutputWish {
+    /// Longest edge in pixels; `None` for full size.
+    pub long_edge: Option<u32>,
+    /// JPEG quality, 1 to 100.
+    pub quality: u8,
+    /// Whether the place where the frame was taken goes into the picture's EXIF.
+    pub include_position: bool,
+}
+
+/// What a file was when it was read or written.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Stamp {
+    /// Size in bytes.
+    pub bytes: u64,
+    /// Time of the last change, nanoseconds since 1970 (0 where the system does not say).
+    pub modified: i64,
+    /// BLAKE3 of the content, hexadecimal.
+    pub hash: String,
+}
+
+/// What a frame tells when it is decoded: everything that solving needs, no pixel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Metered {
+    /// The raw file as it was read.
+    pub input: Stamp,
+    /// When and how it was taken.
+    pub facts: Facts,
+    /// Its light.
+    pub reading: Reading,
+    /// How its body sees colour.
+    pub colour: CameraColour,
+    /// What the reader found odd and settled.
+    pub notes: Vec<String>,
+}
+
+/// A worker's answer to the task of the same name.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Answer {
+    /// To [`Task::Facts`].
+    Facts(Box<Facts>),
+    /// To [`Task::Meter`].
+    Metered(Box<Metered>),
+    /// To [`Task::Make`]: the picture is in its place, synced.
+    Made {
+        /// The raw file as it was read.
+        input: Stamp,
+        /// The picture.
+        output: Stamp,
+    },
+    /// To [`Task::Make`]: the raw is still the one the picture in place was made from.
+    AsBefore {
+        /// The raw file as it was read.
+        input: Stamp,
+    },
+}
+
+/// Why a task failed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, thiserror::Error)]
+#[error("{reason}; {next_step}")]
+pub struct TaskError {
+    /// The kind of failure, for whoever decides what to do.
+    pub cause: Cause,
+    /// What happened, naming the file.
+    pub reason: String,
+    /// What a person can do about it.
+    pub next_step: String,
+}
+
+/// Kinds of failure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cause {
+    /// The raw could not be read or decoded.
+    Unreadable,
+    /// No white could be had from the neutral patches.
+    Patch,
+    /// The picture could not be made from the decoded frame.
+    Unrenderable,
+    /// The picture's place is taken by a file that is not ours.
+    PlaceTaken,
+    /// The picture could not be written, for a reason of its own.
+    Unwritable,
+    /// The output folder takes no picture at all: gone, read-only, not permitted.
+    FolderUnusable,
+    /// No space left for pictures.
+    DiskFull,
+    /// More memory than allowed.
+    Memory,
+    /// More time than allowed.
+    Time,
+    /// The worker was ended by a signal or ended by itself.
+    WorkerLost,
+    /// The work stopped inside itself: a defect of the program or of a decoder.
+    Defect,
+    /// The run was stopped before the task was through.
+    Interrupted,
+}
+
+impl Cause {
+    /// Whether every further picture would fail for the same reason, so that trying is pointless.
+    #[must_use]
+    pub fn stops_the_run(self) -> bool {
+        matches!(self, Self::DiskFull | Self::FolderUnusable)
+    }
+}
