@@ -15,6 +15,7 @@ pub mod hands;
 pub mod limits;
 pub mod lossless_path;
 mod post;
+pub mod stamp;
 pub mod supervisor;
 mod tail;
 pub mod task;

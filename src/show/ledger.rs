@@ -1,0 +1,523 @@
+//! The ledger: what was metered and made, noted in the output folder after each frame, so that a run goes on where
+//! another ended.
+//!
+//! A hidden file of JSON lines, only ever added to; the last word on a frame or a picture counts. A torn last line (the
+//! power went) is passed over, a damaged one costs what it noted, and neither costs a picture: what is not noted is made
+//! again. Before a picture is begun its name is noted as promised, so that a picture whose run died between writing it
+//! and noting it is known as ours. Frames are recognised by path, or by name, size and time where a drive has moved.
+//!
+//! A database would do the same with a library more; for one folder written by one process lines are enough.
+
+use crate::base::files::{self, FileError};
+use crate::crew::lossless_path;
+use crate::crew::stamp::Outline;
+use crate::crew::task::{Metered, Stamp};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, HashMap};
+use std::ffi::{OsStr, OsString};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// The hidden file's name.
+pub const LEDGER_NAME: &str = ".houselights-ledger";
+
+/// The version of the lines below. A later one is refused, not guessed at.
+const VERSION: u32 = 1;
+
+/// Outdated lines that are put up with before the ledger is written anew.
+const OUTDATED_LINES: usize = 1000;
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Line {
+    /// First line.
+    Version(u32),
+    /// A frame was metered.
+    Metered(Box<MeteredLine>),
+    /// A picture of this name is about to be made of this frame.
+    Promised {
+        #[serde(with = "lossless_path")]
+        picture: PathBuf,
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+    },
+    /// A picture is in its place.
+    Made {
+        #[serde(with = "lossless_path")]
+        picture: PathBuf,
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+        input: Stamp,
+        output: Stamp,
+        recipe: String,
+    },
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+struct MeteredLine {
+    #[serde(with = "lossless_path")]
+    frame: PathBuf,
+    /// Digest of everything else that the reading depends on.
+    under: String,
+    metered: Metered,
+}
+
+/// A picture that is in its place, as it was noted.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MadePicture {
+    /// The raw it was made from.
+    pub input: Stamp,
+    /// The picture.
+    pub output: Stamp,
+    /// Digest of everything else it was made with: correction, output wish, program.
+    pub recipe: String,
+}
+
+#[derive(Clone, Debug)]
+struct Picture {
+    frame: PathBuf,
+    made: Option<MadePicture>,
+}
+
+/// Why there is no ledger.
+#[derive(Debug, thiserror::Error)]
+pub enum LedgerError {
+    /// Written by a later program.
+    #[error(
+        "{} was written by a later version of this program; use that version, or choose another folder with --to",
+        path.display()
+    )]
+    LaterVersion {
+        /// The ledger.
+        path: PathBuf,
+    },
+    /// It cannot be read or written.
+    #[error("cannot {act} the record of what was made, {}: {source}; make it readable and writable, or choose another folder with --to", path.display())]
+    Io {
+        /// Read, or write.
+        act: &'static str,
+        /// The ledger.
+        path: PathBuf,
+        /// The system's answer.
+        source: io::Error,
+    },
+    /// It cannot be written anew.
+    #[error(transparent)]
+    Rewrite(#[from] FileError),
+}
+
+/// The ledger of one output folder, open for this run.
+#[derive(Debug)]
+pub struct Ledger {
+    path: PathBuf,
+    file: File,
+    metered: HashMap<PathBuf, MeteredLine>,
+    /// Where a frame that is not found by path may be noted: paths by file name and outline.
+    metered_elsewhere: HashMap<(OsString, Outline), PathBuf>,
+    pictures: BTreeMap<OsString, Picture>,
+    by_frame: HashMap<PathBuf, OsString>,
+    by_outline: HashMap<(OsString, Outline), OsString>,
+    /// Lines that could not be understood, a torn last one not counted.
+    pub damaged_lines: usize,
+}
+
+impl Ledger {
+    /// Opens the ledger of a folder, or begins one.
+    ///
+    /// # Errors
+    /// When it cannot be read or written, or a later program wrote it.
+    pub fn open(folder: &Path) -> Result<Self, LedgerError> {
+        let path = folder.join(LEDGER_NAME);
+        let failed = |act| {
+            let path = path.clone();
+            move |source| LedgerError::Io { act, path, source }
+        };
+        let content = match fs::read(&path) {
+            Ok(content) => content,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
+            Err(error) => return Err(failed("read")(error)),
+        };
+        let file = OpenOptions::new()
+            .create(true)
+            .append(true)
+            .open(&path)
+            .map_err(failed("write"))?;
+        let mut ledger = Self {
+            file,
+            metered: HashMap::new(),
+            metered_elsewhere: HashMap::new(),
+            pictures: BTreeMap::new(),
+            by_frame: HashMap::new(),
+            by_outline: HashMap::new(),
+            damaged_lines: 0,
+            path,
+        };
+        let read = ledger.take_in(&content)?;
+        if content.is_empty() {
+            ledger.note(&Line::Version(VERSION), false)?;
+        } else if content.last() != Some(&b'\n') {
+            // The torn line is ended, so that the next one stands by itself.
+            let failed = |source| ledger.io_error(source);
+            ledger.file.write_all(b"\n").map_err(failed)?;
+        }
+        let live = ledger.metered.len() + ledger.pictures.len();
+        if read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {
+            ledger.rewrite()?;
+        }
+        Ok(ledger)
+    }
+
+    /// Takes in the lines of a ledger; how many there were.
+    fn take_in(&mut self, content: &[u8]) -> Result<usize, LedgerError> {
+        let whole = content.ends_with(b"\n");
+        let lines: Vec<&[u8]> = content
+            .split(|&byte| byte == b'\n')
+            .filter(|line| !line.is_empty())
+            .collect();
+        for (index, line) in lines.iter().enumerate() {
+            match serde_json::from_slice(line) {
+                Ok(Line::Version(version)) if version > VERSION => {
+                    return Err(LedgerError::LaterVersion {
+                        path: self.path.clone(),
+                    });
+                }
+                Ok(line) => self.remember(line),
+                Err(_) if index + 1 == lines.len() && !whole => {}
+                Err(_) => self.damaged_lines += 1,
+            }
+        }
+        Ok(lines.len())
+    }
+
+    fn remember(&mut self, line: Line) {
+        match line {
+            Line::Version(_) => {}
+            Line::Metered(line) => {
+                let key = elsewhere(&line.frame, &line.metered.input);
+                self.metered_elsewhere.insert(key, line.frame.clone());
+                self.metered.insert(line.frame.clone(), *line);
+            }
+            Line::Promised { picture, frame } => {
+                let name = picture.into_os_string();
+                self.by_frame.insert(frame.clone(), name.clone());
+                let made = self.pictures.remove(&name).and_then(|known| known.made);
+                self.pictures.insert(name, Picture { frame, made });
+            }
+            Line::Made {
+                picture,
+                frame,
+                input,
+                output,
+                recipe,
+            } => {
+                let name = picture.into_os_string();
+                self.by_frame.insert(frame.clone(), name.clone());
+                self.by_outline
+                    .insert(elsewhere(&frame, &input), name.clone());
+                let made = Some(MadePicture {
+                    input,
+                    output,
+                    recipe,
+                });
+                self.pictures.insert(name, Picture { frame, made });
+            }
+        }
+    }
+
+    /// What a frame was found to be when it was last metered `under` the same conditions, unless it has changed since.
+    #[must_use]
+    pub fn metered(&self, frame: &Path, outline: Outline, under: &str) -> Option<&Metered> {
+        let known = self.metered.get(frame).or_else(|| {
+            let key = (frame.file_name()?.to_os_string(), outline);
+            self.metered.get(self.metered_elsewhere.get(&key)?)
+        })?;
+        (known.under == under && outline.fits(&known.metered.input)).then_some(&known.metered)
+    }
+
+    /// The name that a frame's picture got, in this place or another.
+    #[must_use]
+    pub fn picture_name(&self, frame: &Path, outline: Option<Outline>) -> Option<&OsStr> {
+        let name = self.by_frame.get(frame).or_else(|| {
+            let key = (frame.file_name()?.to_os_string(), outline?);
+            self.by_outline.get(&key)
+        })?;
+        Some(name)
+    }
+
+    /// All names of pictures made or promised.
+    pub fn picture_names(&self) -> impl Iterator<Item = &OsStr> {
+        self.pictures.keys().map(OsString::as_os_str)
+    }
+
+    /// Whether a picture of this name is ours, made or begun.
+    #[must_use]
+    pub fn is_ours(&self, picture: &OsStr) -> bool {
+        self.pictures.contains_key(picture)
+    }
+
+    /// The picture of this name as it was last made.
+    #[must_use]
+    pub fn made(&self, picture: &OsStr) -> Option<&MadePicture> {
+        self.pictures.get(picture)?.made.as_ref()
+    }
+
+    /// Notes a metered frame.
+    ///
+    /// # Errors
+    /// When the ledger cannot be written.
+    pub fn note_metered(
+        &mut self,
+        frame: &Path,
+        under: &str,
+        metered: &Metered,
+    ) -> Result<(), LedgerError> {
+        let line = Line::Metered(Box::new(MeteredLine {
+            frame: frame.to_path_buf(),
+            under: under.to_owned(),
+            metered: metered.clone(),
+        }));
+        self.note(&line, false)?;
+        self.remember(line);
+        Ok(())
+    }
+
+    /// Notes that a picture is about to be made.
+    ///
+    /// # Errors
+    /// When the ledger cannot be written.
+    pub fn note_promised(&mut self, picture: &OsStr, frame: &Path) -> Result<(), LedgerError> {
+        let known = self.pictures.get(picture);
+        if known.is_some_and(|known| known.frame == frame) {
+            return Ok(());
+        }
+        let line = Line::Promised {
+            picture: picture.into(),
+            frame: frame.to_path_buf(),
+        };
+        self.note(&line, false)?;
+        self.remember(line);
+        Ok(())
+    }
+
+    /// Notes a picture that is in its place, and has the system keep the note.
+    ///
+    /// # Errors
+    /// When the ledger cannot be written.
+    pub fn note_made(
+        &mut self,
+        picture: &OsStr,
+        frame: &Path,
+        made: MadePicture,
+    ) -> Result<(), LedgerError> {
+        let line = Line::Made {
+            picture: picture.into(),
+            frame: frame.to_path_buf(),
+            input: made.input,
+            output: made.output,
+            recipe: made.recipe,
+        };
+        self.note(&line, true)?;
+        self.remember(line);
+        Ok(())
+    }
+
+    fn note(&mut self, line: &Line, keep: bool) -> Result<(), LedgerError> {
+        let written = written(line).and_then(|bytes| self.file.write_all(&bytes));
+        let kept = written.and_then(|()| if keep { self.file.sync_data() } else { Ok(()) });
+        kept.map_err(|source| self.io_error(source))
+    }
+
+    fn io_error(&self, source: io::Error) -> LedgerError {
+        LedgerError::Io {
+            act: "write",
+            path: self.path.clone(),
+            source,
+        }
+    }
+
+    /// Writes the ledger anew without what is outdated: whole beside it, then renamed.
+    fn rewrite(&mut self) -> Result<(), LedgerError> {
+        let mut metered: Vec<&MeteredLine> = self.metered.values().collect();
+        metered.sort_by(|a, b| a.frame.cmp(&b.frame));
+        let metered = metered
+            .into_iter()
+            .map(|line| Line::Metered(Box::new(line.clone())));
+        let pictures = self.pictures.iter().map(|(name, picture)| {
+            let (picture_path, frame) = (PathBuf::from(name), picture.frame.clone());
+            match picture.made.clone() {
+                None => Line::Promised {
+                    picture: picture_path,
+                    frame,
+                },
+                Some(made) => Line::Made {
+                    picture: picture_path,
+                    frame,
+                    input: made.input,
+                    output: made.output,
+                    recipe: made.recipe,
+                },
+            }
+        });
+        let mut content = Vec::new();
+        for line in std::iter::once(Line::Version(VERSION))
+            .chain(metered)
+            .chain(pictures)
+        {
+            content.extend(written(&line).map_err(|source| self.io_error(source))?);
+        }
+        files::write_whole(&self.path, &content)?;
+        self.file = OpenOptions::new()
+            .append(true)
+            .open(&self.path)
+            .map_err(|source| self.io_error(source))?;
+        Ok(())
+    }
+}
+
+fn written(line: &Line) -> io::Result<Vec<u8>> {
+    let mut bytes = serde_json::to_vec(line)?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn elsewhere(frame: &Path, stamp: &Stamp) -> (OsString, Outline) {
+    let outline = Outline {
+        bytes: stamp.bytes,
+        modified: stamp.modified,
+    };
+    (
+        frame.file_name().unwrap_or_default().to_os_string(),
+        outline,
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stamp(hash: &str) -> Stamp {
+        Stamp {
+            bytes: 7,
+            modified: 1_700_000_000_123_456_789,
+            hash: hash.to_owned(),
+        }
+    }
+
+    fn made(recipe: &str) -> MadePicture {
+        MadePicture {
+            input: stamp("in"),
+            output: stamp("out"),
+            recipe: recipe.to_owned(),
+        }
+    }
+
+    fn note(ledger: &mut Ledger, picture: &str, recipe: &str) {
+        let frame = PathBuf::from("/show").join(picture).with_extension("nef");
+        ledger
+            .note_promised(picture.as_ref(), &frame)
+            .expect("noted");
+        ledger
+            .note_made(picture.as_ref(), &frame, made(recipe))
+            .expect("noted");
+    }
+
+    #[test]
+    fn what_was_noted_is_known_to_the_next_run() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let mut ledger = Ledger::open(scratch.path()).expect("begun");
+        note(&mut ledger, "a.jpg", "first");
+        note(&mut ledger, "a.jpg", "second");
+        ledger
+            .note_promised("b.jpg".as_ref(), Path::new("/show/b.nef"))
+            .expect("noted");
+        let ledger = Ledger::open(scratch.path()).expect("opened");
+        assert_eq!(ledger.made("a.jpg".as_ref()), Some(&made("second")));
+        assert_eq!(ledger.made("b.jpg".as_ref()), None);
+        assert!(ledger.is_ours("b.jpg".as_ref()));
+        let moved = Outline {
+            bytes: 7,
+            modified: 1_700_000_000_123_456_789,
+        };
+        let name = ledger.picture_name(Path::new("/elsewhere/a.nef"), Some(moved));
+        assert_eq!(name, Some(OsStr::new("a.jpg")));
+        let other = Outline { bytes: 8, ..moved };
+        assert_eq!(
+            ledger.picture_name(Path::new("/elsewhere/a.nef"), Some(other)),
+            None
+        );
+        assert_eq!(ledger.damaged_lines, 0);
+    }
+
+    #[test]
+    fn a_cut_at_any_byte_loses_the_cut_line_only() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let mut ledger = Ledger::open(scratch.path()).expect("begun");
+        note(&mut ledger, "a.jpg", "kept");
+        let path = scratch.path().join(LEDGER_NAME);
+        let first = fs::metadata(&path).expect("there").len();
+        note(&mut ledger, "b.jpg", "cut");
+        let whole = fs::read(&path).expect("read");
+        for length in usize::try_from(first).expect("small")..whole.len() {
+            fs::write(&path, &whole[..length]).expect("cut");
+            let mut ledger = Ledger::open(scratch.path()).expect("opened");
+            assert_eq!(ledger.made("a.jpg".as_ref()), Some(&made("kept")));
+            assert_eq!(ledger.damaged_lines, 0, "cut at {length}");
+            note(&mut ledger, "c.jpg", "after");
+            let ledger = Ledger::open(scratch.path()).expect("opened");
+            assert_eq!(ledger.made("c.jpg".as_ref()), Some(&made("after")));
+        }
+    }
+
+    #[test]
+    fn damage_in_the_middle_is_counted_and_costs_that_line() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let path = scratch.path().join(LEDGER_NAME);
+        let mut ledger = Ledger::open(scratch.path()).expect("begun");
+        note(&mut ledger, "a.jpg", "kept");
+        let mut content = fs::read(&path).expect("read");
+        content.extend(b"\xff\x00 not a line\n");
+        fs::write(&path, &content).expect("damaged");
+        let mut ledger = Ledger::open(scratch.path()).expect("opened");
+        assert_eq!(ledger.damaged_lines, 1);
+        note(&mut ledger, "b.jpg", "after");
+        let ledger = Ledger::open(scratch.path()).expect("opened");
+        assert_eq!(ledger.damaged_lines, 0, "written anew without the damage");
+        assert!(ledger.made("a.jpg".as_ref()).is_some());
+        assert!(ledger.made("b.jpg".as_ref()).is_some());
+    }
+
+    #[test]
+    fn outdated_lines_are_cleared_away() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let mut ledger = Ledger::open(scratch.path()).expect("begun");
+        let line = written(&Line::Promised {
+            picture: "a.jpg".into(),
+            frame: "/show/a.nef".into(),
+        })
+        .expect("written");
+        for _ in 0..OUTDATED_LINES + 10 {
+            ledger.file.write_all(&line).expect("noted");
+        }
+        let size = || {
+            fs::metadata(scratch.path().join(LEDGER_NAME))
+                .expect("there")
+                .len()
+        };
+        let before = size();
+        let ledger = Ledger::open(scratch.path()).expect("opened");
+        assert!(size() < before / 100);
+        assert!(ledger.is_ours("a.jpg".as_ref()));
+    }
+
+    #[test]
+    fn a_later_version_is_refused_untouched() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let path = scratch.path().join(LEDGER_NAME);
+        fs::write(&path, b"{\"version\":2}\n{\"unheard-of\":1}").expect("written");
+        let error = Ledger::open(scratch.path()).expect_err("later");
+        assert!(matches!(error, LedgerError::LaterVersion { .. }), "{error}");
+        let content = fs::read(&path).expect("read");
+        assert_eq!(content, b"{\"version\":2}\n{\"unheard-of\":1}");
+    }
+}
