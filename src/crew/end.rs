@@ -64,7 +64,7 @@ impl End {
         TaskError {
             cause,
             reason: format!("{}: {what}", frame.display()),
-            next_step: next_step.to_owned(),
+            next_step: Some(next_step.to_owned()),
         }
     }
 }

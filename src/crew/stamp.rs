@@ -70,3 +70,12 @@ pub fn digest(decision: &impl Serialize) -> String {
     }
     hasher.finalize().to_hex().to_string()
 }
+
+/// Whether the system refused a writing for want of space: a full drive, or a full allowance of the user.
+#[must_use]
+pub fn is_disk_full(error: &io::Error) -> bool {
+    matches!(
+        error.kind(),
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded
+    )
+}

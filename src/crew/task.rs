@@ -2,9 +2,10 @@
 
 use super::lossless_path;
 use crate::base::units::Chromaticity;
-use crate::colour::camera::CameraColour;
+use crate::deliver::Wish;
 use crate::light::patch::Patch;
 use crate::light::reading::Reading;
+use crate::light::reference::Reference;
 use crate::look::correction::Correction;
 use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
@@ -62,7 +63,7 @@ pub struct Order {
     /// The numbers that turn it into its picture.
     pub correction: Correction,
     /// How the picture is delivered.
-    pub wish: OutputWish,
+    pub delivery: Delivery,
     /// Where the picture goes.
     #[serde(with = "lossless_path")]
     pub output: PathBuf,
@@ -84,14 +85,12 @@ pub enum Place {
 }
 
 /// How a picture is delivered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct OutputWish {
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Delivery {
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,
-    /// JPEG quality, 1 to 100.
-    pub quality: u8,
-    /// Whether the place where the frame was taken goes into the picture's EXIF.
-    pub include_position: bool,
+    /// What goes into the file beside the pixels.
+    pub wish: Wish,
 }
 
 /// What a file was when it was read or written.
@@ -114,8 +113,6 @@ pub struct Metered {
     pub facts: Facts,
     /// Its light.
     pub reading: Reading,
-    /// How its body sees colour.
-    pub colour: CameraColour,
     /// What the reader found odd and settled.
     pub notes: Vec<String>,
 }
@@ -128,6 +125,8 @@ pub enum Answer {
     Facts(Box<Facts>),
     /// To [`Task::Meter`].
     Metered(Box<Metered>),
+    /// To [`Task::Reference`].
+    Reference(Box<Reference>),
     /// To [`Task::Make`]: the picture is in its place, synced.
     Made {
         /// The raw file as it was read.
@@ -144,14 +143,14 @@ pub enum Answer {
 
 /// Why a task failed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, thiserror::Error)]
-#[error("{reason}; {next_step}")]
+#[error("{reason}{}", next_step.as_deref().map(|step| format!("; {step}")).unwrap_or_default())]
 pub struct TaskError {
     /// The kind of failure, for whoever decides what to do.
     pub cause: Cause,
     /// What happened, naming the file.
     pub reason: String,
-    /// What a person can do about it.
-    pub next_step: String,
+    /// What a person can do about it, where the reason does not say it already.
+    pub next_step: Option<String>,
 }
 
 /// Kinds of failure.

@@ -55,7 +55,7 @@ pub fn run(mut arguments: impl Iterator<Item = OsString>) -> ExitCode {
             Err(error) => Err(TaskError {
                 cause: Cause::Defect,
                 reason: format!("a task that cannot be read: {error}"),
-                next_step: "report it".to_owned(),
+                next_step: Some("report it".to_owned()),
             }),
         };
         let Ok(mut line) = serde_json::to_vec(&outcome) else {
@@ -78,8 +78,9 @@ fn perform(task: &Task) -> Result<Answer, TaskError> {
                 "{}: the work stopped inside itself",
                 task.frame().display()
             ),
-            next_step: "the file is probably damaged; copy it from the card again, and report it if it opens elsewhere"
-                .to_owned(),
+            next_step: Some(
+                "the file is probably damaged; copy it from the card again, and report it if it opens elsewhere".to_owned(),
+            ),
         })
     })
 }

@@ -10,7 +10,7 @@
 
 use crate::base::files::{self, FileError};
 use crate::crew::lossless_path;
-use crate::crew::stamp::Outline;
+use crate::crew::stamp::{Outline, is_disk_full};
 use crate::crew::task::{Metered, Stamp};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -107,6 +107,19 @@ pub enum LedgerError {
     Rewrite(#[from] FileError),
 }
 
+impl LedgerError {
+    /// Whether there is no space left.
+    #[must_use]
+    pub fn is_disk_full(&self) -> bool {
+        let source = match self {
+            Self::LaterVersion { .. } => return false,
+            Self::Io { source, .. } => source,
+            Self::Rewrite(error) => &error.source,
+        };
+        is_disk_full(source)
+    }
+}
+
 /// The ledger of one output folder, open for this run.
 #[derive(Debug)]
 pub struct Ledger {
@@ -158,8 +171,8 @@ impl Ledger {
             ledger.note(&Line::Version(VERSION), false)?;
         } else if content.last() != Some(&b'\n') {
             // The torn line is ended, so that the next one stands by itself.
-            let failed = |source| ledger.io_error(source);
-            ledger.file.write_all(b"\n").map_err(failed)?;
+            let ended = ledger.file.write_all(b"\n");
+            ended.map_err(|source| ledger.io_error(source))?;
         }
         let live = ledger.metered.len() + ledger.pictures.len();
         if read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {

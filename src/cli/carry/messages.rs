@@ -1,0 +1,171 @@
+//! All wording of `carry`: help, lines of JSON, the summary.
+
+use super::super::exit::Exit;
+use super::super::frames::{ErrorLine, FramePath, counted};
+use crate::crew::task::TaskError;
+use crate::show::carry::{CarryJob, CarryReport};
+use crate::show::outcome::{Fate, FrameOutcome};
+use serde::Serialize;
+use std::fmt::{Display, Write};
+
+pub(super) const EXAMPLES: &str = "\
+Examples:
+  A whole show in the look of one frame, with a grey road case at 42 % from the left and 61 % from the top:
+    houselights carry night-one/ --to pictures --reference night-one/DSC_0815.NEF --neutral 0.42,0.61
+
+  The same, and keep the look for the next night:
+    houselights carry night-one/ --to pictures --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 \\
+        --save-look arena.toml
+
+  The next night in the same venue, for the web:
+    houselights carry night-two/ --to web --look arena.toml --long 2048 --quality 85
+
+  Only even out the exposure settings, with the scene's colour as measured:
+    houselights carry card-one card-two --to check --look faithful --reference card-one/0001.CR3 --follow exposure";
+
+pub(super) const JSON_HELP: &str = "\
+One line of JSON a frame on standard output, as soon as its outcome is known, and one for the whole at the end.
+
+A frame's line has: frame, picture (paths; frame_bytes, picture_bytes in hexadecimal where a path is no text), outcome \
+(made, already-made, failed, not-reached), bytes (of a picture made now), error (cause, reason, next_step), notes (what \
+was measured and applied). The last line has: summary (frames, made, already_made, failed, not_reached, \
+unreadable_folders, seconds, exit_code).";
+
+/// How many failures of one kind are listed one by one before the rest is counted.
+const LISTED: usize = 200;
+
+/// What is said when nothing is made at all.
+pub(super) fn refused(error: &dyn Display) -> String {
+    format!("houselights: {error}")
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct FrameLine<'a> {
+    #[serde(flatten)]
+    frame: FramePath,
+    picture: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    picture_bytes: Option<String>,
+    outcome: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bytes: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    error: Option<ErrorLine>,
+    notes: &'a [String],
+}
+
+/// A frame's line of JSON.
+pub(super) fn frame_line(outcome: &FrameOutcome) -> FrameLine<'_> {
+    let (word, bytes, error) = match &outcome.fate {
+        Fate::Made { bytes } => ("made", Some(*bytes), None),
+        Fate::AlreadyMade => ("already-made", None, None),
+        Fate::Failed(error) => ("failed", None, Some(error)),
+        Fate::NotReached(error) => ("not-reached", None, Some(error)),
+    };
+    let picture = FramePath::of(&outcome.picture);
+    FrameLine {
+        frame: FramePath::of(&outcome.frame),
+        picture: picture.frame,
+        picture_bytes: picture.frame_bytes,
+        outcome: word,
+        bytes,
+        error: error.map(ErrorLine::of),
+        notes: &outcome.notes,
+    }
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct SummaryLine {
+    summary: Summary,
+}
+
+#[derive(Debug, Serialize)]
+struct Summary {
+    frames: usize,
+    made: usize,
+    already_made: usize,
+    failed: usize,
+    not_reached: usize,
+    unreadable_folders: usize,
+    seconds: f64,
+    exit_code: u8,
+}
+
+/// The last line of JSON.
+pub(super) fn summary_line(report: &CarryReport, seconds: f64, exit: Exit) -> SummaryLine {
+    let tally = report.tally;
+    SummaryLine {
+        summary: Summary {
+            frames: tally.frames(),
+            made: tally.made,
+            already_made: tally.already_made,
+            failed: tally.failed,
+            not_reached: tally.not_reached,
+            unreadable_folders: report.unreadable.len(),
+            seconds,
+            exit_code: exit.code(),
+        },
+    }
+}
+
+/// The end of a run in words.
+pub(super) fn summary(
+    job: &CarryJob,
+    report: &CarryReport,
+    failures: &[FrameOutcome],
+    seconds: f64,
+    exit: Exit,
+) -> String {
+    let tally = report.tally;
+    let mut text = format!("{}: {} made", counted(tally.frames()), tally.made);
+    for (count, word) in [
+        (tally.already_made, "already made"),
+        (tally.failed, "failed"),
+        (tally.not_reached, "not reached"),
+    ] {
+        if count > 0 {
+            let _ = write!(text, ", {count} {word}");
+        }
+    }
+    let _ = write!(text, "; {seconds:.1} s");
+    if tally.made > 0 && seconds > 0.0 {
+        let _ = write!(text, ", {:.2} frames/s", tally.made as f64 / seconds);
+    }
+    let _ = write!(text, "; pictures in {}", job.to.display());
+    let failed = failures.iter().filter_map(|outcome| match &outcome.fate {
+        Fate::Failed(error) => Some(error),
+        _ => None,
+    });
+    for (index, error) in failed.enumerate() {
+        if index == LISTED {
+            text.push_str("\n  more failed; --json lists every one");
+            break;
+        }
+        push_failure(&mut text, error);
+    }
+    for (path, reason) in &report.unreadable {
+        let _ = write!(
+            text,
+            "\n  {}: cannot be searched ({reason}); check the drive and the permissions",
+            path.display()
+        );
+    }
+    let rest = failures.iter().find_map(|outcome| match &outcome.fate {
+        Fate::NotReached(error) => Some(error),
+        _ => None,
+    });
+    match rest {
+        Some(_) if exit == Exit::Interrupted => {
+            text.push_str("\nInterrupted; the same command goes on where it stopped.")
+        }
+        Some(error) => {
+            let _ = write!(text, "\nThe rest was not tried: {error}");
+        }
+        None => {}
+    }
+    text
+}
+
+fn push_failure(text: &mut String, error: &TaskError) {
+    let _ = write!(text, "\n  {error}");
+}

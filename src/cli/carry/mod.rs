@@ -1,0 +1,248 @@
+//! `houselights carry`: one reference frame's look over a whole show.
+
+mod messages;
+mod neutral;
+
+use super::exit::Exit;
+use super::output::{Results, say};
+use super::progress::Bar;
+use super::signals::raise_on_signal;
+use super::workers::WorkerArguments;
+use crate::base::progress::{Progress, StopWish};
+use crate::crew::Workforce;
+use crate::crew::stamp::stamp_of;
+use crate::crew::supervisor::{Crew, CrewSettings};
+use crate::light::patch::Patch;
+use crate::look::carry::Follow;
+use crate::look::file::{Look, LookError};
+use crate::look::presets;
+use crate::show::carry::{CarryError, CarryJob, carry};
+use crate::show::outcome::{Fate, FrameOutcome, Watcher};
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// Carry one frame's look over a whole show, as sRGB JPEGs
+///
+/// FRAMES are raw files, or folders that are searched for raw files to the bottom (links in them are not followed; JPEGs,
+/// sidecars and hidden files are passed over). A picture is named after its frame; frames of one name, as two bodies make
+/// them, get the name of a folder that tells them apart. The same command goes on where an earlier one stopped, and
+/// makes again what was deleted or changed since. Originals are never written to.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = messages::EXAMPLES)]
+pub(super) struct Arguments {
+    /// Raw files, or folders of them
+    #[arg(required = true, value_name = "FRAMES")]
+    frames: Vec<PathBuf>,
+
+    /// Folder for the pictures; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    to: PathBuf,
+
+    /// The frame whose look the others get; it need not be one of FRAMES
+    #[arg(long, value_name = "FRAME", help_heading = "Look")]
+    reference: Option<PathBuf>,
+
+    /// Something grey, white or black by itself in the reference frame (repeatable)
+    ///
+    /// X and Y are fractions of the upright picture's width, from the left, and height, from the top; R is the radius as
+    /// a fraction of the width (default 0.006). Without a patch the white is estimated from the picture, with a warning
+    /// where that cannot be trusted.
+    #[arg(
+        long,
+        value_name = "X,Y[,R]",
+        value_parser = neutral::parse,
+        allow_hyphen_values = true,
+        requires = "reference",
+        help_heading = "Look"
+    )]
+    neutral: Vec<Patch>,
+
+    /// A look file, or the name of a preset [default: stage]
+    ///
+    /// With --reference the look gives curve, levels policy, noise reduction, sharpening and output, and the reference
+    /// gives white, exposure and measured levels. Without, the look must be one that was kept with --save-look: it
+    /// remembers its reference. `houselights look NAME` says what a look does.
+    #[arg(long, value_name = "FILE|NAME", help_heading = "Look")]
+    look: Option<PathBuf>,
+
+    /// Keep the look with what it remembers of the reference, for the next night
+    #[arg(long, value_name = "FILE", help_heading = "Look")]
+    save_look: Option<PathBuf>,
+
+    /// What is solved anew for each frame
+    #[arg(
+        long,
+        value_enum,
+        default_value_t,
+        value_name = "WHAT",
+        help_heading = "Look"
+    )]
+    follow: FollowWord,
+
+    /// Longest edge of the pictures in pixels [default: the look's, else full size]
+    #[arg(
+        long,
+        value_name = "PIXELS",
+        value_parser = clap::value_parser!(u32).range(16..=65_535),
+        help_heading = "Pictures"
+    )]
+    long: Option<u32>,
+
+    /// JPEG quality, 1 to 100; colour at full resolution from 90 on [default: the look's, else 92]
+    #[arg(
+        long,
+        value_name = "1..100",
+        value_parser = clap::value_parser!(u8).range(1..=100),
+        help_heading = "Pictures"
+    )]
+    quality: Option<u8>,
+
+    /// Keep the place where a frame was taken (GPS) in its picture
+    #[arg(long, help_heading = "Pictures")]
+    keep_position: bool,
+
+    #[command(flatten)]
+    workers: WorkerArguments,
+
+    /// One line of JSON a frame on standard output, and one for the whole
+    #[arg(long, help_heading = "Work", long_help = messages::JSON_HELP)]
+    json: bool,
+}
+
+/// What is solved anew for each frame, as typed.
+#[derive(Clone, Copy, Debug, Default, clap::ValueEnum)]
+enum FollowWord {
+    /// Nothing: the reference's numbers are copied
+    None,
+    /// The body's exposure settings are evened out
+    Exposure,
+    /// The light itself: level of the lit region, and white where it can be read
+    #[default]
+    Light,
+}
+
+/// A job and the crew for it.
+struct Resolved {
+    job: CarryJob,
+    crew: CrewSettings,
+}
+
+/// Why what was typed makes no job.
+#[derive(Debug, thiserror::Error)]
+enum ResolveError {
+    #[error(transparent)]
+    Look(#[from] LookError),
+    #[error("cannot find out which program this is: {0}")]
+    Program(#[from] std::io::Error),
+}
+
+impl Arguments {
+    fn resolve(self) -> Result<Resolved, ResolveError> {
+        let look = match &self.look {
+            Some(name) => Look::resolve(name)?,
+            None => presets::preset(presets::DEFAULT)?,
+        };
+        let crew = self.workers.resolve()?;
+        let job = CarryJob {
+            frames: self.frames,
+            to: self.to,
+            reference: self.reference.map(|frame| (frame, self.neutral)),
+            save_look: self.save_look,
+            follow: match self.follow {
+                FollowWord::None => Follow::None,
+                FollowWord::Exposure => Follow::Exposure,
+                FollowWord::Light => Follow::Light,
+            },
+            long_edge: self.long.or(look.output.long_edge),
+            quality: self.quality.unwrap_or(look.output.quality),
+            include_position: self.keep_position,
+            program: stamp_of(crew.program.as_ref())?.hash,
+            look,
+        };
+        Ok(Resolved { job, crew })
+    }
+}
+
+/// Runs the command.
+pub(super) fn run(arguments: Arguments) -> Exit {
+    let json = arguments.json;
+    let begun = Instant::now();
+    let Resolved { job, crew } = match arguments.resolve() {
+        Ok(resolved) => resolved,
+        Err(error) => {
+            say(&messages::refused(&error));
+            return match error {
+                ResolveError::Look(LookError::Unknown { .. }) => Exit::WrongUsage,
+                _ => Exit::NotStarted,
+            };
+        }
+    };
+    let stop = StopWish::default();
+    raise_on_signal(&stop);
+    let mut teller = Teller {
+        bar: Bar::default(),
+        results: json.then(Results::default),
+        failures: Vec::new(),
+    };
+    let hire = || Ok(Box::new(Crew::start(&crew)?) as Box<dyn Workforce>);
+    let report = match carry(&job, hire, &stop, &mut teller) {
+        Ok(report) => report,
+        Err(error) => {
+            say(&messages::refused(&error));
+            return match error {
+                CarryError::NotSolved(_) | CarryError::LookOverFrame(_) => Exit::WrongUsage,
+                CarryError::Stopped => Exit::Interrupted,
+                _ => Exit::NotStarted,
+            };
+        }
+    };
+    let exit = Exit::of_batch(&report.tally, report.unreadable.len(), stop.is_raised());
+    let seconds = begun.elapsed().as_secs_f64();
+    if let Some(results) = &mut teller.results {
+        results.json(&messages::summary_line(&report, seconds, exit));
+    }
+    say(&messages::summary(
+        &job,
+        &report,
+        &teller.failures,
+        seconds,
+        exit,
+    ));
+    exit
+}
+
+/// Tells what happens while it happens, and remembers what failed for the end.
+struct Teller {
+    bar: Bar,
+    results: Option<Results>,
+    failures: Vec<FrameOutcome>,
+}
+
+impl Progress for Teller {
+    fn begin(&self, part: &str, total: usize) {
+        self.bar.begin(part, total);
+    }
+
+    fn advance(&self) {
+        self.bar.advance();
+    }
+
+    fn say(&self, line: &str) {
+        self.bar.say(line);
+    }
+
+    fn end(&self) {
+        self.bar.end();
+    }
+}
+
+impl Watcher for Teller {
+    fn frame(&mut self, outcome: &FrameOutcome) {
+        if let Some(results) = &mut self.results {
+            results.json(&messages::frame_line(outcome));
+        }
+        if matches!(outcome.fate, Fate::Failed(_) | Fate::NotReached(_)) {
+            self.failures.push(outcome.clone());
+        }
+    }
+}

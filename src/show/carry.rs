@@ -1,0 +1,372 @@
+//! Carrying one frame's look over a show: pass A, pass B, pass C.
+
+use super::batch::{Batch, BatchError};
+use super::making::{Wanted, make};
+use super::metering::{ask_each, not_reached, unexpected};
+use super::outcome::{Fate, FrameOutcome, Tally, Watcher};
+use crate::base::files::FileError;
+use crate::base::progress::{Progress, StopWish};
+use crate::crew::Workforce;
+use crate::crew::stamp::digest;
+use crate::crew::task::{Answer, Delivery, Task, TaskError};
+use crate::deliver::{Provenance, Wish};
+use crate::light::patch::Patch;
+use crate::light::reading::FrameLight;
+use crate::light::reference::Reference;
+use crate::look::carry::{Carried, Follow, NotSolved, carry as carry_look};
+use crate::look::file::{Look, LookError};
+use crate::look::solve::{Solved, solve};
+use std::path::{Path, PathBuf};
+
+/// What is to be done, resolved: nothing here is as typed any more.
+#[derive(Clone, Debug)]
+pub struct CarryJob {
+    /// Files and folders with the show's frames.
+    pub frames: Vec<PathBuf>,
+    /// The folder for the pictures.
+    pub to: PathBuf,
+    /// The reference frame and the neutral patches in it; without one the look must be solved already.
+    pub reference: Option<(PathBuf, Vec<Patch>)>,
+    /// The look.
+    pub look: Look,
+    /// Where the solved look is kept.
+    pub save_look: Option<PathBuf>,
+    /// What is solved anew for each frame.
+    pub follow: Follow,
+    /// Longest edge in pixels; `None` for full size.
+    pub long_edge: Option<u32>,
+    /// JPEG quality, 1 to 100.
+    pub quality: u8,
+    /// Whether the place where a frame was taken goes into its picture.
+    pub include_position: bool,
+    /// A hash of the program: another program's readings and pictures are not taken for this one's.
+    pub program: String,
+}
+
+/// Why nothing was made at all.
+#[derive(Debug, thiserror::Error)]
+pub enum CarryError {
+    /// The batch cannot start.
+    #[error(transparent)]
+    Batch(#[from] BatchError),
+    /// No workers.
+    #[error("cannot start workers: {0}; free some memory, or use fewer --workers")]
+    Workers(std::io::Error),
+    /// The reference frame cannot be read or has no white at the patches.
+    #[error("the reference frame cannot be used: {0}")]
+    Reference(TaskError),
+    /// Neither a reference nor a solved look.
+    #[error(transparent)]
+    NotSolved(#[from] NotSolved),
+    /// The solved look cannot be kept.
+    #[error("cannot keep the look: {0}")]
+    SaveLook(#[from] LookError),
+    /// The place for the solved look is a frame's.
+    #[error("{} has a raw file's name: a look would replace a frame; choose another name, with .toml", .0.display())]
+    LookOverFrame(PathBuf),
+    /// A file act failed.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// Stopped before anything was made.
+    #[error("stopped before any picture was made; run the same command again")]
+    Stopped,
+}
+
+/// What came of a job.
+#[derive(Clone, Debug)]
+pub struct CarryReport {
+    /// The look that was carried.
+    pub look: Look,
+    /// How many frames had which fate.
+    pub tally: Tally,
+    /// Folders that could not be searched: path and reason.
+    pub unreadable: Vec<(PathBuf, String)>,
+}
+
+/// Does the whole job. `hire` starts the workers, once it is clear that there is work for them.
+///
+/// # Errors
+/// When nothing can be made at all. What happens to single frames is told to the watcher and counted in the report.
+pub fn carry(
+    job: &CarryJob,
+    hire: impl FnOnce() -> std::io::Result<Box<dyn Workforce>>,
+    stop: &StopWish,
+    watcher: &mut dyn Watcher,
+) -> Result<CarryReport, CarryError> {
+    if let Some(path) = job
+        .save_look
+        .as_ref()
+        .filter(|path| crate::raw::is_raw_name(path))
+    {
+        return Err(CarryError::LookOverFrame(path.clone()));
+    }
+    let mut batch = Batch::prepare(&job.frames, &job.to)?;
+    for remark in &batch.remarks {
+        watcher.say(remark);
+    }
+    let mut workforce = hire().map_err(CarryError::Workers)?;
+    let look = solved_look(job, &mut *workforce, stop, watcher)?;
+    let mut watcher = Counting {
+        watcher,
+        tally: Tally::default(),
+    };
+    let lights = meter_frames(job, &look, &mut batch, &mut *workforce, stop, &mut watcher);
+    let wanted = solve_frames(job, &look, &batch, lights)?;
+    make(
+        &mut batch,
+        wanted,
+        &job.program,
+        &mut *workforce,
+        stop,
+        &mut watcher,
+    );
+    Ok(CarryReport {
+        look,
+        tally: watcher.tally,
+        unreadable: batch.unreadable,
+    })
+}
+
+/// The look with a reference to follow: the reference frame's, or as it was kept.
+fn solved_look(
+    job: &CarryJob,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    watcher: &dyn Watcher,
+) -> Result<Look, CarryError> {
+    let look = match &job.reference {
+        None if job.look.is_solved() => job.look.clone(),
+        None => return Err(NotSolved.into()),
+        Some((frame, patches)) => {
+            let reference = read_reference(frame, patches, workforce, stop, watcher)?;
+            let name = frame.file_name().unwrap_or_default().to_string_lossy();
+            let Solved {
+                look,
+                reasons,
+                warnings,
+            } = solve(&job.look, &name, &reference);
+            for reason in &reasons {
+                watcher.say(&format!("reference {name}: {reason}"));
+            }
+            for warning in &warnings {
+                watcher.say(&format!("warning: {warning}"));
+            }
+            look
+        }
+    };
+    if let Some(path) = &job.save_look {
+        look.save(path)?;
+    }
+    Ok(look)
+}
+
+fn read_reference(
+    frame: &Path,
+    patches: &[Patch],
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Result<Reference, CarryError> {
+    let task = Task::Reference {
+        frame: frame.to_path_buf(),
+        patches: patches.to_vec(),
+    };
+    let mut found = Err(CarryError::Stopped);
+    ask_each(
+        vec![(0, task)],
+        "reading the reference",
+        workforce,
+        stop,
+        progress,
+        &mut |_, outcome| {
+            found = match outcome {
+                Ok(Answer::Reference(reference)) => Ok(*reference),
+                Ok(_) => Err(CarryError::Reference(unexpected(frame))),
+                Err(error) => Err(CarryError::Reference(error)),
+            };
+        },
+    );
+    found
+}
+
+/// A frame's light and what its reader noted; absent for frames whose outcome is told already.
+type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
+
+/// Pass A.
+fn meter_frames(
+    job: &CarryJob,
+    look: &Look,
+    batch: &mut Batch,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    watcher: &mut Counting<'_>,
+) -> Lights {
+    let under = digest(&(look.white, &job.program));
+    let mut lights: Lights = vec![None; batch.frames.len()];
+    if job.follow == Follow::None {
+        // Nothing of a frame is needed to copy the reference's numbers.
+        let nothing = || {
+            let light = FrameLight {
+                facts: Default::default(),
+                reading: None,
+            };
+            Some((light, Vec::new()))
+        };
+        lights.fill_with(nothing);
+        return lights;
+    }
+    let mut tasks = Vec::new();
+    for (index, frame) in batch.frames.iter().enumerate() {
+        let path = frame.shown.clone();
+        if !job.follow.needs_reading() {
+            tasks.push((index, Task::Facts { frame: path }));
+            continue;
+        }
+        let known = frame
+            .outline
+            .and_then(|outline| batch.ledger.metered(&frame.real, outline, &under));
+        match known {
+            Some(known) => {
+                lights[index] = Some((light_of(known.clone()), known.notes.clone()));
+            }
+            None => tasks.push((
+                index,
+                Task::Meter {
+                    frame: path,
+                    white: look.white,
+                },
+            )),
+        }
+    }
+    let mut errors: Vec<Option<TaskError>> = vec![None; batch.frames.len()];
+    for (index, _) in &tasks {
+        errors[*index] = Some(not_reached());
+    }
+    let (frames, ledger) = (&batch.frames, &mut batch.ledger);
+    ask_each(
+        tasks,
+        "metering",
+        workforce,
+        stop,
+        &*watcher,
+        &mut |index, outcome| {
+            let frame = &frames[index];
+            errors[index] = match outcome {
+                Ok(Answer::Facts(facts)) => {
+                    let light = FrameLight {
+                        facts: *facts,
+                        reading: None,
+                    };
+                    lights[index] = Some((light, Vec::new()));
+                    None
+                }
+                Ok(Answer::Metered(metered)) => {
+                    // A reading that cannot be noted is read again by the next run; making pictures meets the same trouble
+                    // and tells it.
+                    let _ = ledger.note_metered(&frame.real, &under, &metered);
+                    let notes = metered.notes.clone();
+                    lights[index] = Some((light_of(*metered), notes));
+                    None
+                }
+                Ok(_) => Some(unexpected(&frame.shown)),
+                Err(error) => Some(error),
+            };
+        },
+    );
+    for (index, error) in errors.into_iter().enumerate() {
+        if let Some(error) = error {
+            watcher.frame(&FrameOutcome {
+                frame: batch.frames[index].shown.clone(),
+                picture: batch.picture_path(&batch.frames[index]),
+                fate: Fate::of_error(error),
+                notes: Vec::new(),
+            });
+        }
+    }
+    lights
+}
+
+fn light_of(metered: crate::crew::task::Metered) -> FrameLight {
+    FrameLight {
+        facts: metered.facts,
+        reading: Some(metered.reading),
+    }
+}
+
+/// Pass B.
+fn solve_frames(
+    job: &CarryJob,
+    look: &Look,
+    batch: &Batch,
+    lights: Lights,
+) -> Result<Vec<Wanted>, NotSolved> {
+    let known = lights
+        .into_iter()
+        .enumerate()
+        .filter_map(|(index, light)| Some((index, light?)));
+    let (indices, lights): (Vec<(usize, Vec<String>)>, Vec<FrameLight>) = known
+        .map(|(index, (light, notes))| ((index, notes), light))
+        .unzip();
+    let carried = carry_look(look, &lights, job.follow)?;
+    let wanted = indices.into_iter().zip(carried).map(
+        |(
+            (frame, mut notes),
+            Carried {
+                correction,
+                reasons,
+            },
+        )| {
+            notes.extend(reasons.iter().map(ToString::to_string));
+            let original = batch.frames[frame].shown.file_name().unwrap_or_default();
+            Wanted {
+                frame,
+                delivery: Delivery {
+                    long_edge: job.long_edge,
+                    wish: Wish {
+                        quality: job.quality,
+                        include_position: job.include_position,
+                        provenance: Provenance {
+                            original: Some(original.to_string_lossy().into_owned()),
+                            look: Some(look.name.clone()).filter(|name| !name.is_empty()),
+                            correction_digest: Some(digest(&correction)),
+                        },
+                    },
+                },
+                correction,
+                notes,
+            }
+        },
+    );
+    Ok(wanted.collect())
+}
+
+/// Counts what it passes on.
+struct Counting<'a> {
+    watcher: &'a mut dyn Watcher,
+    tally: Tally,
+}
+
+impl Progress for Counting<'_> {
+    fn begin(&self, part: &str, total: usize) {
+        self.watcher.begin(part, total);
+    }
+
+    fn advance(&self) {
+        self.watcher.advance();
+    }
+
+    fn say(&self, line: &str) {
+        self.watcher.say(line);
+    }
+
+    fn end(&self) {
+        self.watcher.end();
+    }
+}
+
+impl Watcher for Counting<'_> {
+    fn frame(&mut self, outcome: &FrameOutcome) {
+        self.tally.count(&outcome.fate);
+        self.watcher.frame(outcome);
+    }
+}
