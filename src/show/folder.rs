@@ -113,7 +113,18 @@ fn unfinished_by(name: &[u8]) -> Option<i32> {
     process.parse().ok()
 }
 
-#[cfg(unix)]
+/// On Linux a process that is dead but not yet waited for still has its number: its state says so (proc(5), `stat`).
+#[cfg(target_os = "linux")]
+fn is_running(process: i32) -> bool {
+    let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+    let state = stat
+        .rsplit(')')
+        .next()
+        .and_then(|fields| fields.trim_start().chars().next());
+    state.is_some_and(|state| !matches!(state, 'Z' | 'X'))
+}
+
+#[cfg(all(unix, not(target_os = "linux")))]
 fn is_running(process: i32) -> bool {
     use rustix::io::Errno;
     use rustix::process::{Pid, test_kill_process};

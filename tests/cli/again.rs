@@ -39,7 +39,7 @@ fn a_second_run_redoes_nothing() {
 fn deleted_changed_and_touched() {
     let scratch = Scratch::with_frames(4);
     scratch.carry(&["show"], &[]).expect_code(0);
-    let whole = scratch.pictures("out");
+    let (whole, hashes) = (scratch.pictures("out"), scratch.hashes("out"));
     fs::remove_file(scratch.path("out/001.jpg")).expect("removed");
     let mut changed = whole[&PathBuf::from("002.jpg")].clone();
     let last = changed.len() - 1;
@@ -52,7 +52,7 @@ fn deleted_changed_and_touched() {
     let second = scratch.carry(&["show"], &[]).expect_code(0);
     let outcomes: Vec<String> = second.outcomes().into_values().collect();
     assert_eq!(outcomes, ["already-made", "made", "made", "already-made"]);
-    assert_eq!(scratch.pictures("out"), whole);
+    assert_eq!(scratch.hashes("out"), hashes);
 }
 
 #[test]
@@ -98,10 +98,10 @@ fn the_same_bytes_with_any_workers_and_any_order() {
     scratch
         .carry(&shuffled, &["--workers", "2", "--to", "shuffled"])
         .expect_code(0);
-    let expected = scratch.pictures("one");
+    let expected = scratch.hashes("one");
     assert_eq!(expected.len(), 7);
-    assert_eq!(scratch.pictures("three"), expected);
-    assert_eq!(scratch.pictures("shuffled"), expected);
+    assert_eq!(scratch.hashes("three"), expected);
+    assert_eq!(scratch.hashes("shuffled"), expected);
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn a_show_in_parts_is_the_show() {
         .expect_code(0);
     let rest = scratch.carry(&["show"], &[]).expect_code(0);
     assert_eq!((rest.summary("made"), rest.summary("already_made")), (2, 2));
-    assert_eq!(scratch.pictures("out"), scratch.pictures("whole"));
+    assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
 }
 
 #[test]
@@ -176,7 +176,7 @@ fn a_kept_look_carries_the_next_night() {
         "--json",
     ];
     scratch.run(&next).expect_code(0);
-    assert_eq!(scratch.pictures("next"), scratch.pictures("out"));
+    assert_eq!(scratch.hashes("next"), scratch.hashes("out"));
     let told = scratch.run(&["look", "venue.toml"]).expect_code(0);
     assert!(told.stdout.contains("000.dng"), "{}", told.stdout);
 }
@@ -185,7 +185,7 @@ fn a_kept_look_carries_the_next_night() {
 fn a_damaged_or_lost_record_costs_no_picture() {
     let scratch = Scratch::with_frames(3);
     scratch.carry(&["show"], &[]).expect_code(0);
-    let whole = scratch.pictures("out");
+    let whole = scratch.hashes("out");
     let ledger = scratch.path("out/.houselights-ledger");
     let mut content = fs::read(&ledger).expect("a ledger");
     let middle = content.len() / 2;
@@ -195,10 +195,10 @@ fn a_damaged_or_lost_record_costs_no_picture() {
         .carry(&["show"], &[])
         .expect_code(0)
         .expect_words("damaged");
-    assert_eq!(scratch.pictures("out"), whole);
+    assert_eq!(scratch.hashes("out"), whole);
     fs::remove_file(&ledger).expect("lost");
     scratch.carry(&["show"], &[]).expect_code(0);
-    assert_eq!(scratch.pictures("out"), whole);
+    assert_eq!(scratch.hashes("out"), whole);
     let run = scratch.carry(&["show"], &[]).expect_code(0);
     assert_eq!(run.summary("already_made"), 3);
 }

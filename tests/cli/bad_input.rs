@@ -139,7 +139,11 @@ fn looks_that_are_no_looks_are_refused_by_name() {
         ),
         (
             "torn.toml",
-            good[..good.len() / 2].trim_end().to_owned() + " = = =",
+            format!(
+                "{good}
+= = =
+"
+            ),
             "torn.toml",
         ),
         ("empty.toml", String::new(), "version"),

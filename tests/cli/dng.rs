@@ -2,34 +2,34 @@
 //! specification 1.4: the tags that it requires, and nothing else).
 
 /// Columns and rows of a test frame.
-pub const WIDTH: u32 = 320;
-pub const HEIGHT: u32 = 208;
+pub(crate) const WIDTH: u32 = 320;
+pub(crate) const HEIGHT: u32 = 208;
 
 /// A grey stand in the scene, as `--neutral` takes it.
-pub const GREY: &str = "0.5,0.5,0.03";
+pub(crate) const GREY: &str = "0.5,0.5,0.03";
 /// A spot in the dark.
-pub const DARK: &str = "0.05,0.95,0.02";
+pub(crate) const DARK: &str = "0.05,0.95,0.02";
 /// A spot on a lamp.
-pub const LAMP: &str = "0.9,0.15,0.02";
+pub(crate) const LAMP: &str = "0.9,0.15,0.02";
 
 const BLACK: u16 = 512;
 const WHITE: u16 = 16_383;
 
 /// How a test frame is taken.
 #[derive(Clone, Copy)]
-pub struct Shot {
+pub(crate) struct Shot {
     /// Told apart by noise, so that no two files are equal.
-    pub seed: u32,
+    pub(crate) seed: u32,
     /// Level of the grey stand, fraction of range.
-    pub level: f64,
+    pub(crate) level: f64,
     /// Exposure time in seconds, as a fraction's denominator.
-    pub exposure: u32,
-    pub width: u32,
-    pub height: u32,
+    pub(crate) exposure: u32,
+    pub(crate) width: u32,
+    pub(crate) height: u32,
 }
 
 impl Shot {
-    pub fn number(seed: u32) -> Self {
+    pub(crate) fn number(seed: u32) -> Self {
         Self {
             seed,
             level: 0.3,
@@ -40,7 +40,7 @@ impl Shot {
     }
 
     /// The file's bytes.
-    pub fn dng(&self) -> Vec<u8> {
+    pub(crate) fn dng(&self) -> Vec<u8> {
         write(self)
     }
 }
@@ -68,6 +68,8 @@ fn counts(shot: &Shot) -> Vec<u16> {
                 |cx: f64, cy: f64| ((fx - cx).powi(2) + ((fy - cy) * 0.65).powi(2)).sqrt();
             let light = if distance(0.9, 0.15) < 0.06 {
                 10.0
+            } else if fx < 0.15 && fy > 0.85 {
+                0.0
             } else if distance(0.5, 0.5) < 0.06 {
                 shot.level
             } else if distance(0.5, 0.5) < 0.25 {

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 /// Waits for something that must come about soon; how long it took is no part of the test.
 #[track_caller]
-pub fn wait_until(mut true_now: impl FnMut() -> bool) {
+pub(crate) fn wait_until(mut true_now: impl FnMut() -> bool) {
     let begun = Instant::now();
     while !true_now() {
         assert!(
@@ -92,8 +92,8 @@ mod on_linux {
         }
         scratch.carry(&["show"], &[]).expect_code(0);
         assert_eq!(
-            scratch.pictures("out"),
-            scratch.pictures("whole"),
+            scratch.hashes("out"),
+            scratch.hashes("whole"),
             "and nothing unfinished stays"
         );
     }
@@ -118,7 +118,7 @@ mod on_linux {
         }
         let run = scratch.carry(&["show"], &[]).expect_code(0);
         assert!(run.summary("already_made") > 0);
-        assert_eq!(scratch.pictures("out"), scratch.pictures("whole"));
+        assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
     }
 
     #[test]
@@ -142,7 +142,7 @@ mod on_linux {
             );
             let run = scratch.carry(&["show"], &["--to", name]).expect_code(0);
             assert!(run.summary("already_made") >= 5);
-            assert_eq!(scratch.pictures(name), scratch.pictures("whole"));
+            assert_eq!(scratch.hashes(name), scratch.hashes("whole"));
         }
     }
 

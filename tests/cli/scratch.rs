@@ -9,24 +9,24 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 /// A scratch show, gone when dropped.
-pub struct Scratch {
+pub(crate) struct Scratch {
     folder: tempfile::TempDir,
 }
 
 /// What came of a run.
-pub struct Ran {
-    pub code: i32,
-    pub stdout: String,
-    pub stderr: String,
+pub(crate) struct Ran {
+    pub(crate) code: i32,
+    pub(crate) stdout: String,
+    pub(crate) stderr: String,
 }
 
-pub fn program() -> Command {
+pub(crate) fn program() -> Command {
     Command::new(env!("CARGO_BIN_EXE_houselights"))
 }
 
 impl Scratch {
     /// `count` frames `show/000.dng` and so on.
-    pub fn with_frames(count: u32) -> Self {
+    pub(crate) fn with_frames(count: u32) -> Self {
         let scratch = Self {
             folder: tempfile::tempdir().expect("a scratch folder"),
         };
@@ -37,22 +37,22 @@ impl Scratch {
         scratch
     }
 
-    pub fn path(&self, name: impl AsRef<Path>) -> PathBuf {
+    pub(crate) fn path(&self, name: impl AsRef<Path>) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    pub fn frame(&self, name: impl AsRef<Path>, shot: &Shot) {
+    pub(crate) fn frame(&self, name: impl AsRef<Path>, shot: &Shot) {
         self.write(name, &shot.dng());
     }
 
-    pub fn write(&self, name: impl AsRef<Path>, bytes: &[u8]) {
+    pub(crate) fn write(&self, name: impl AsRef<Path>, bytes: &[u8]) {
         let path = self.path(name);
         fs::create_dir_all(path.parent().expect("a folder")).expect("made");
         fs::write(path, bytes).expect("written");
     }
 
     /// Runs the program in the scratch folder.
-    pub fn run<S: AsRef<OsStr>>(&self, arguments: &[S]) -> Ran {
+    pub(crate) fn run<S: AsRef<OsStr>>(&self, arguments: &[S]) -> Ran {
         let output = self
             .command(arguments)
             .output()
@@ -60,7 +60,7 @@ impl Scratch {
         Ran::of(output)
     }
 
-    pub fn command<S: AsRef<OsStr>>(&self, arguments: &[S]) -> Command {
+    pub(crate) fn command<S: AsRef<OsStr>>(&self, arguments: &[S]) -> Command {
         let mut command = program();
         command
             .args(arguments)
@@ -72,11 +72,11 @@ impl Scratch {
     }
 
     /// `carry FRAMES --to out --reference show/000.dng --neutral GREY --json` and `more`, with two workers.
-    pub fn carry(&self, frames: &[&str], more: &[&str]) -> Ran {
+    pub(crate) fn carry(&self, frames: &[&str], more: &[&str]) -> Ran {
         self.run(&Self::carry_arguments(frames, more))
     }
 
-    pub fn carry_arguments<'a>(frames: &[&'a str], more: &[&'a str]) -> Vec<&'a str> {
+    pub(crate) fn carry_arguments<'a>(frames: &[&'a str], more: &[&'a str]) -> Vec<&'a str> {
         let mut arguments = vec!["carry"];
         arguments.extend(frames);
         arguments.extend(["--reference", "show/000.dng", "--neutral", GREY, "--json"]);
@@ -91,7 +91,7 @@ impl Scratch {
     }
 
     /// Names and bytes of everything in a folder that is not hidden.
-    pub fn pictures(&self, folder: &str) -> BTreeMap<PathBuf, Vec<u8>> {
+    pub(crate) fn pictures(&self, folder: &str) -> BTreeMap<PathBuf, Vec<u8>> {
         let entries = fs::read_dir(self.path(folder)).expect("a folder");
         let pictures = entries.map(|entry| entry.expect("an entry").path());
         let seen = pictures.filter(|path| {
@@ -105,8 +105,16 @@ impl Scratch {
         .collect()
     }
 
+    /// Names and hashes of everything in a folder that is not hidden: to be compared, and printed when they differ.
+    pub(crate) fn hashes(&self, folder: &str) -> BTreeMap<PathBuf, String> {
+        let pictures = self.pictures(folder).into_iter();
+        pictures
+            .map(|(name, bytes)| (name, blake3::hash(&bytes).to_hex()[..16].to_owned()))
+            .collect()
+    }
+
     /// Names of everything in a folder that is not hidden.
-    pub fn names(&self, folder: &str) -> Vec<String> {
+    pub(crate) fn names(&self, folder: &str) -> Vec<String> {
         let names = self.pictures(folder).into_keys();
         names
             .map(|name| name.to_string_lossy().into_owned())
@@ -115,7 +123,7 @@ impl Scratch {
 }
 
 impl Ran {
-    pub fn of(output: Output) -> Self {
+    pub(crate) fn of(output: Output) -> Self {
         let ran = Self {
             code: output.status.code().unwrap_or(-1),
             stdout: String::from_utf8_lossy(&output.stdout).into_owned(),
@@ -132,7 +140,7 @@ impl Ran {
 
     /// Stops the test unless the exit code is this.
     #[track_caller]
-    pub fn expect_code(self, code: i32) -> Self {
+    pub(crate) fn expect_code(self, code: i32) -> Self {
         assert_eq!(
             self.code, code,
             "exit code; standard output:\n{}\nstandard error:\n{}",
@@ -143,7 +151,7 @@ impl Ran {
 
     /// Stops the test unless standard error holds this.
     #[track_caller]
-    pub fn expect_words(self, words: &str) -> Self {
+    pub(crate) fn expect_words(self, words: &str) -> Self {
         assert!(
             self.stderr.contains(words),
             "no \"{words}\" in:\n{}",
@@ -152,7 +160,7 @@ impl Ran {
         self
     }
 
-    pub fn lines(&self) -> Vec<Value> {
+    pub(crate) fn lines(&self) -> Vec<Value> {
         let lines = self.stdout.lines();
         lines
             .map(|line| serde_json::from_str(line).expect("a line of JSON"))
@@ -160,7 +168,7 @@ impl Ran {
     }
 
     /// The outcome of each frame by its file name.
-    pub fn outcomes(&self) -> BTreeMap<String, String> {
+    pub(crate) fn outcomes(&self) -> BTreeMap<String, String> {
         let lines = self.lines();
         let frames = lines.iter().filter(|line| line.get("frame").is_some());
         frames
@@ -176,7 +184,7 @@ impl Ran {
     }
 
     /// The cause of a frame's failure.
-    pub fn cause(&self, frame: &str) -> String {
+    pub(crate) fn cause(&self, frame: &str) -> String {
         let lines = self.lines();
         let line = lines.iter().find(|line| {
             line["frame"]
@@ -188,7 +196,7 @@ impl Ran {
             .to_owned()
     }
 
-    pub fn summary(&self, field: &str) -> u64 {
+    pub(crate) fn summary(&self, field: &str) -> u64 {
         let lines = self.lines();
         let summary = &lines.last().expect("a last line")["summary"];
         summary[field]
