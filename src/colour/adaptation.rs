@@ -20,8 +20,8 @@ const CAT16: Matrix3 = Matrix3([
     [-0.002_079, 0.048_952, 0.953_127],
 ]);
 
-/// The white of the ICC's profile connection space: D50 as ICC.1:2010, 7.2.16 rounds it, which differs from CIE D50 in the
-/// fourth digit. Forward matrices of raw files map white to it too.
+/// The white of the ICC's profile connection space: D50 as ICC.1:2010, 7.2.16 rounds it, which differs from CIE D50 in
+/// the fourth digit. Forward matrices of raw files map white to it too.
 pub const D50_OF_PROFILES: [f64; 3] = [0.9642, 1.0, 0.8249];
 
 /// Bradford adaptation of XYZ from one white to another, both of unit luminance. The whites must be plausible

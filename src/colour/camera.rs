@@ -3,9 +3,9 @@
 //!
 //! A body has been calibrated under one, two or three lights. Under a light of another temperature its matrices are
 //! blended, linearly in reciprocal temperature (mired) between the two nearest calibrations; beyond the coolest and the
-//! warmest the end's own matrices hold. The blend looks at temperatures, not at the order in which a file lists
-//! its calibrations. For three calibrations the specification (from 1.6) weighs by distance of chromaticity; a file's
-//! third light is here placed by its temperature as well, which is the same at each calibration and on a line between two.
+//! warmest the end's own matrices hold. The blend looks at temperatures, not at the order in which a file lists its
+//! calibrations. For three calibrations the specification (from 1.6) weighs by distance of chromaticity; a file's third
+//! light is here placed by its temperature as well, which is the same at each calibration and on a line between two.
 //!
 //! Here the light is always a chromaticity: it goes from one body to another through each one's own matrices, never as
 //! channel multipliers.

@@ -1,7 +1,7 @@
 //! Oklab, a perceptual space with cheap arithmetic (Ottosson 2020, "A perceptual color space for image processing").
 //!
-//! Its hue is not to be trusted for saturated blue (sRGB blue and BT.2020 blue have one dominant wavelength and 19 degrees of
-//! Oklab hue between them), and means nothing for a colour of negative luminance. Gamut mapping heeds both.
+//! Its hue is not to be trusted for saturated blue (sRGB blue and BT.2020 blue have one dominant wavelength and 19
+//! degrees of Oklab hue between them), and means nothing for a colour of negative luminance. Gamut mapping heeds both.
 
 use crate::base::matrix::Matrix3;
 

@@ -20,8 +20,8 @@ pub struct ProfileError {
 
 /// Where a profile's header has its date (ICC.1:2010, table 15): six big-endian numbers of 16 bits.
 const DATE_AT: std::ops::Range<usize> = 24..36;
-/// The date in the header: that of IEC 61966-2-1's first edition. A profile must have one, and the day of the run (which
-/// the library writes there, whatever it was told) must not change the file.
+/// The date in the header: that of IEC 61966-2-1's first edition. A profile must have one, and the day of the run
+/// (which the library writes there, whatever it was told) must not change the file.
 const DATE: [u16; 6] = [1999, 10, 18, 0, 0, 0];
 
 /// What programs show a person.

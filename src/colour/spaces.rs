@@ -114,7 +114,8 @@ fn regular_inverse(matrix: &Matrix3) -> Matrix3 {
 }
 
 /// The matrix with every row divided by its sum and the rest of rounding put on one entry, so that the rows of the
-/// result sum to 1 exactly (with a middle entry between -1 and 2, as colour matrices have): what should keep white keeps it. `None` when a row's sum is not positive and finite.
+/// result sum to 1 exactly (with a middle entry between -1 and 2, as colour matrices have): what should keep white
+/// keeps it. `None` when a row's sum is not positive and finite.
 #[must_use]
 pub fn keep_white(matrix: &Matrix3) -> Option<Matrix3> {
     let mut kept = *matrix;

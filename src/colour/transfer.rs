@@ -1,9 +1,10 @@
 //! The sRGB transfer curve, exactly as IEC 61966-2-1 states it, and its fast versions for rows of pixels.
 //!
 //! The plain pair works in double precision. Rows use two tables made from it: one turns a linear value into the 8-bit
-//! code that the plain curve rounds to, always the same code; the other interpolates the encoded value. Both find
-//! their entry from the leading bits of the number itself (exponent and seven bits of the fraction), so the steps are as fine in the
-//! dark as the curve is steep there. A polynomial was the simpler way, but cannot promise the plain curve's code.
+//! code that the plain curve rounds to, always the same code; the other interpolates the encoded value. Both find their
+//! entry from the leading bits of the number itself (exponent and seven bits of the fraction), so the steps are as fine
+//! in the dark as the curve is steep there. A polynomial was the simpler way, but cannot promise the plain curve's
+//! code.
 
 use std::sync::OnceLock;
 
@@ -91,12 +92,13 @@ fn bucket_of(value: f32) -> usize {
     ((value.to_bits() >> SHIFT) - (LOWEST.to_bits() >> SHIFT)) as usize
 }
 
-/// Entries of the code table: one bucket more for the value 1 itself, filled up to a power of two, so that a look-up needs
-/// no check.
+/// Entries of the code table: one bucket more for the value 1 itself, filled up to a power of two, so that a look-up
+/// needs no check.
 const CODE_ENTRIES: usize = (BUCKETS + 1).next_power_of_two();
 
-/// For each bucket one number: its first value's code in the upper half, and in the lower half what must be added to the
-/// place within the bucket to carry into the code from the next code's first value on. One look-up and one sum then give the code.
+/// For each bucket one number: its first value's code in the upper half, and in the lower half what must be added to
+/// the place within the bucket to carry into the code from the next code's first value on. One look-up and one sum then
+/// give the code.
 fn code_table() -> &'static [u32; CODE_ENTRIES] {
     static TABLE: OnceLock<[u32; CODE_ENTRIES]> = OnceLock::new();
     TABLE.get_or_init(|| {

@@ -9,7 +9,8 @@ use houselights::colour::camera::{Calibration, CameraColour, CameraColourError};
 use houselights::colour::spaces::BT2020;
 use houselights::colour::temperature::robertson;
 
-/// Digital Negative Specification 1.7.x, chapter 6: the iteration's result, the share of the first light, both tag orders.
+/// Digital Negative Specification 1.7.x, chapter 6: the iteration's result, the share of the first light, both tag
+/// orders.
 #[test]
 fn every_light_of_the_iteration_table() {
     let table = table("dng_dual_illuminant.json");

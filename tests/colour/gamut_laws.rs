@@ -85,7 +85,8 @@ fn colours_inside_srgb_are_left_alone() {
 
 #[test]
 fn small_changes_stay_small() {
-    // Across every seam: threshold, boundary, hue ranges. The steepest place is where a colour far outside is brought in.
+    // Across every seam: threshold, boundary, hue ranges. The steepest place is where a colour far outside is brought
+    // in.
     let gamut = Gamut::new();
     let step = 1e-4;
     for colour in colours() {
@@ -219,7 +220,8 @@ fn white_share_has_its_ends() {
     }
 }
 
-/// Every stage light through the sensor from middle grey's level to +4 stops: guard, map, curve on the brightest channel, roll-off.
+/// Every stage light through the sensor from middle grey's level to +4 stops: guard, map, curve on the brightest
+/// channel, roll-off.
 #[test]
 fn ramps_rise_and_keep_their_hue() {
     let to_working = daylight_matrix();

@@ -39,7 +39,8 @@ fn no_light_leaves_the_guard_with_negative_luminance() {
         let working = to_working.apply(camera);
         let xyz = BT2020.to_xyz().apply(working);
         let sum: f64 = xyz.iter().sum();
-        // The table was balanced by the sensor's true D65 neutral, ours by the matrix's: two units in the third decimal.
+        // The table was balanced by the sensor's true D65 neutral, ours by the matrix's: two units in the third
+        // decimal.
         close(
             xyz[0] / sum,
             number(&row["camera_matrix_xy"][0]),
@@ -72,7 +73,8 @@ fn no_light_leaves_the_guard_with_negative_luminance() {
     assert_eq!(negative, 2);
 }
 
-/// X-Rite 2016, BabelColor: patches inside sRGB come out as they went in; cyan, outside, moves no further than clipping moves it.
+/// X-Rite 2016, BabelColor: patches inside sRGB come out as they went in; cyan, outside, moves no further than clipping
+/// moves it.
 #[test]
 fn chart_patches_are_left_alone() {
     let table = table("colorchecker24.json");
@@ -110,7 +112,8 @@ fn chart_patches_are_left_alone() {
     assert_eq!(outside, 4);
 }
 
-/// Eleven lights outside sRGB with the colour difference that published methods leave (each measured by another library).
+/// Eleven lights outside sRGB with the colour difference that published methods leave (each measured by another
+/// library).
 #[test]
 fn the_map_is_near_the_best_compared_method_for_every_light() {
     let table = table("gamut_methods_compared.json");

@@ -2,10 +2,10 @@
 
 use crate::base::units::Kelvin;
 
-/// The temperature that a LightSource number of EXIF 2.32 stands for (the Digital Negative's CalibrationIlluminant uses the
-/// same numbers). CIE illuminants have their nominal temperature; fluorescent classes the middle of the range that
-/// EXIF gives; daylight, flash and weather what the specification's reference code takes (from memory). `None` for unknown,
-/// other, and numbers that are not listed.
+/// The temperature that a LightSource number of EXIF 2.32 stands for (the Digital Negative's CalibrationIlluminant uses
+/// the same numbers). CIE illuminants have their nominal temperature; fluorescent classes the middle of the range that
+/// EXIF gives; daylight, flash and weather what the specification's reference code takes (from memory). `None` for
+/// unknown, other, and numbers that are not listed.
 #[must_use]
 pub fn light_source_temperature(number: u16) -> Option<Kelvin> {
     let kelvin = match number {

@@ -6,8 +6,8 @@ pub(super) const BLOCK: usize = 16;
 /// One channel of a block.
 pub(super) type Lane = [f32; BLOCK];
 
-/// Calls `work` on every block of three rows of one length. The rest of a row is worked in a block of its own, filled up
-/// with black, so that a pixel comes out the same wherever in a row it stands.
+/// Calls `work` on every block of three rows of one length. The rest of a row is worked in a block of its own, filled
+/// up with black, so that a pixel comes out the same wherever in a row it stands.
 #[inline(always)]
 pub(super) fn for_each_block(
     red: &mut [f32],

@@ -6,8 +6,8 @@ use std::sync::OnceLock;
 
 /// Pieces of the circle of hues.
 const HUES: usize = 1024;
-/// How negative the smallest channel may be, relative to the largest, where the largest saturation lies: sRGB is slightly
-/// concave near blue, and a scan with no tolerance stops in that dent. What is left is clipped.
+/// How negative the smallest channel may be, relative to the largest, where the largest saturation lies: sRGB is
+/// slightly concave near blue, and a scan with no tolerance stops in that dent. What is left is clipped.
 const TOLERANCE: f64 = 0.004;
 /// Oklab hues in degrees between which the blue treatment fades in, and fades out.
 const BLUE_BEGINS: [f64; 2] = [222.0, 240.0];
@@ -15,8 +15,8 @@ const BLUE_ENDS: [f64; 2] = [335.0, 352.0];
 /// Share of clipping in the blue treatment; the rest is mixing with white at a constant brightest channel.
 const CLIPPED_SHARE: f32 = 0.5;
 
-/// What a hue needs to know. Hues are counted by the diamond |a| + |b| = 1 instead of the circle, a quarter of the pieces
-/// on each side: an angle would cost an arc tangent for each pixel.
+/// What a hue needs to know. Hues are counted by the diamond |a| + |b| = 1 instead of the circle, a quarter of the
+/// pieces on each side: an angle would cost an arc tangent for each pixel.
 pub(super) struct Hues {
     /// Largest C / L inside sRGB. The ratio does not change with brightness, so that one table serves all.
     largest: Pieces<HUES>,
@@ -95,8 +95,8 @@ fn blueness(hue: f64) -> f64 {
 }
 
 /// One pixel of linear sRGB with negative channels to one without. Colours that have none come out as they went in; a
-/// pixel without a positive channel is black. Values above 1 are kept: brightness is the curve's business. The plain twin
-/// of [`map_srgb_row`].
+/// pixel without a positive channel is black. Values above 1 are kept: brightness is the curve's business. The plain
+/// twin of [`map_srgb_row`].
 #[must_use]
 pub fn map_srgb(srgb: [f32; 3]) -> [f32; 3] {
     let brightest = srgb[0].max(srgb[1]).max(srgb[2]);
@@ -135,8 +135,8 @@ fn mixed(ratio: f32, lowest: f32, reduced: f32, blueness: f32) -> f32 {
     (reduced + blueness * (blue - reduced)).max(0.0)
 }
 
-/// A row of linear sRGB to one without negative channels, in place: each pixel as [`map_srgb`] has it, within 1e-5 of the
-/// brightest channel. The three rows have one length; what is beyond the shortest may stay.
+/// A row of linear sRGB to one without negative channels, in place: each pixel as [`map_srgb`] has it, within 1e-5 of
+/// the brightest channel. The three rows have one length; what is beyond the shortest may stay.
 pub fn map_srgb_row(red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
     map_row(hues(), red, green, blue);
 }
@@ -284,8 +284,8 @@ mod tests {
         }
     }
 
-    /// Cusps of sRGB every 15 degrees of Oklab hue, found by bisection in double precision (`gamut_mapping.json`; method of
-    /// Ottosson 2021, "sRGB gamut clipping"): the largest saturation is C / L there.
+    /// Cusps of sRGB every 15 degrees of Oklab hue, found by bisection in double precision (`gamut_mapping.json`;
+    /// method of Ottosson 2021, "sRGB gamut clipping"): the largest saturation is C / L there.
     #[test]
     fn largest_saturations_are_those_of_the_cusps() {
         let table: serde_json::Value =
@@ -296,8 +296,8 @@ mod tests {
         for cusp in cusps {
             let number = |name: &str| cusp[name].as_f64().expect("a number");
             let hue = number("hue");
-            // At blue's own hue the table's bisection stopped in the dent; blue itself (Ottosson's 0.4520137, 0.3132145)
-            // is the cusp there.
+            // At blue's own hue the table's bisection stopped in the dent; blue itself (Ottosson's 0.4520137,
+            // 0.3132145) is the cusp there.
             let wanted = if (hue - 264.052).abs() < 0.01 {
                 0.313_214_5 / 0.452_013_7
             } else {

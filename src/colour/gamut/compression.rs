@@ -42,8 +42,8 @@ impl Compression {
     }
 
     /// For a body under a white: `to_working` maps white-balanced camera RGB to linear BT.2020
-    /// ([`crate::colour::camera::CameraColour::to_working`]). The limits hold every colour that the camera can send, found by
-    /// sampling its RGB triangle, not only its corners: the distance is not convex.
+    /// ([`crate::colour::camera::CameraColour::to_working`]). The limits hold every colour that the camera can send,
+    /// found by sampling its RGB triangle, not only its corners: the distance is not convex.
     #[must_use]
     pub fn for_camera(to_working: &Matrix3) -> Self {
         let to_ap1 = conversion(&BT2020, &AP1) * *to_working;
@@ -92,8 +92,8 @@ impl Compression {
         self.limits
     }
 
-    /// One pixel of linear AP1. What comes out is not negative; colours below the thresholds come out as they went in; a
-    /// pixel without a positive channel is black. The plain twin of [`Compression::compress_row`].
+    /// One pixel of linear AP1. What comes out is not negative; colours below the thresholds come out as they went in;
+    /// a pixel without a positive channel is black. The plain twin of [`Compression::compress_row`].
     #[must_use]
     pub fn compress(&self, ap1: [f32; 3]) -> [f32; 3] {
         let brightest = ap1[0].max(ap1[1]).max(ap1[2]);

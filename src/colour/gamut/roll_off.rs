@@ -1,18 +1,19 @@
 //! Bright colours go to white: slowly, mostly at constant Oklab hue, never before diffuse white.
 //!
-//! A wash that is far overexposed has no colour left to show: every channel is at its end. Taking it to white over several
-//! stops keeps the shape of a face under it. A mix with white in linear light alone turns blue lavender, Oklab alone turns
-//! it azure: the mix of both holds.
+//! A wash that is far overexposed has no colour left to show: every channel is at its end. Taking it to white over
+//! several stops keeps the shape of a face under it. A mix with white in linear light alone turns blue lavender, Oklab
+//! alone turns it azure: the mix of both holds.
 
 use super::blocks::{BLOCK, for_each_block, log2};
 use super::chroma::{oklab, oklab_block, srgb_block, srgb_from};
 
-/// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue, 1
-/// lavender ones (judged on pictures; no source).
+/// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue,
+/// 1 lavender ones (judged on pictures; no source).
 const STRAIGHT_SHARE: f32 = 0.3;
 
-/// How far a colour has gone to white: 0 up to `start`, 1 from `end` on, smoothly in stops between. `level` is the brightest
-/// channel in multiples of diffuse white, scene-linear; `start` and `end` in the same unit, `end` above `start` above 0.
+/// How far a colour has gone to white: 0 up to `start`, 1 from `end` on, smoothly in stops between. `level` is the
+/// brightest channel in multiples of diffuse white, scene-linear; `start` and `end` in the same unit, `end` above
+/// `start` above 0.
 #[must_use]
 pub fn white_share(level: f32, start: f32, end: f32) -> f32 {
     if level >= end {
@@ -29,8 +30,8 @@ fn smooth(t: f32) -> f32 {
     t * t * (3.0 - 2.0 * t)
 }
 
-/// A colour of linear sRGB without negative channels, taken by a share (0 to 1) to white, its brightest channel kept. Black
-/// stays black, neutral stays as it is.
+/// A colour of linear sRGB without negative channels, taken by a share (0 to 1) to white, its brightest channel kept.
+/// Black stays black, neutral stays as it is.
 #[must_use]
 pub fn toward_white(srgb: [f32; 3], share: f32) -> [f32; 3] {
     let brightest = srgb[0].max(srgb[1]).max(srgb[2]);
@@ -65,9 +66,9 @@ fn whitened(ratio: [f32; 3], paler: [f32; 3], share: f32, brightest: f32) -> [f3
     [mixed[0] * scale, mixed[1] * scale, mixed[2] * scale]
 }
 
-/// A row of linear sRGB without negative channels: each pixel taken to white by `amount` (0 none to 1 all the way) times
-/// the [`white_share`] of its own brightest channel, which is kept. Each as [`toward_white`] has it, within 3e-6 of that channel.
-/// The three rows have one length; what is beyond the shortest may stay.
+/// A row of linear sRGB without negative channels: each pixel taken to white by `amount` (0 none to 1 all the way)
+/// times the [`white_share`] of its own brightest channel, which is kept. Each as [`toward_white`] has it, within 3e-6
+/// of that channel. The three rows have one length; what is beyond the shortest may stay.
 pub fn roll_off_row(
     red: &mut [f32],
     green: &mut [f32],

@@ -43,8 +43,8 @@ const LINES: [[f64; 4]; 31] = [
 
 /// Correlated colour temperature by Robertson (1968): within 1.5 K and 0.0001 of Duv from 2000 to 10000 K.
 ///
-/// Made for iterations: beyond the last line (600 mired, 1667 K) the temperature stays there, and beyond the first
-/// (0 mired) it is infinite, never an error. `None` only for what is no chromaticity at all. Far from the locus the number
+/// Made for iterations: beyond the last line (600 mired, 1667 K) the temperature stays there, and beyond the first (0
+/// mired) it is infinite, never an error. `None` only for what is no chromaticity at all. Far from the locus the number
 /// means little; [`super::ohno`] says so.
 #[must_use]
 pub fn robertson(xy: Chromaticity) -> Option<Temperature> {
