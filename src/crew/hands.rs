@@ -1,6 +1,6 @@
 //! What a worker does with a task: the one place where all rooms of the house meet over a frame.
 
-use super::stamp::{Outline, is_disk_full, stamp_of};
+use super::stamp::{Outline, is_disk_full, stamp_of, stamp_of_bytes};
 use super::task::{Answer, Cause, Metered, Order, Place, Stamp, Task, TaskError};
 use crate::base::bands::Threads;
 use crate::base::files::{self, FileError};
@@ -8,7 +8,7 @@ use crate::deliver::jpeg;
 use crate::light::read::read_light;
 use crate::light::reference::read_reference;
 use crate::raw::frame::Frame;
-use crate::raw::{RawError, read_facts, read_frame};
+use crate::raw::{Fault, RawError, read_facts, read_frame};
 use crate::render::{Target, render};
 use std::fmt::Display;
 use std::io::ErrorKind;
@@ -72,11 +72,7 @@ fn make(order: &Order) -> Result<Answer, TaskError> {
         .map_err(|error| unwritable(FileError::at("look at", &order.output)(error)))?;
     Ok(Answer::Made {
         input,
-        output: Stamp {
-            bytes: outline.bytes,
-            modified: outline.modified,
-            hash: blake3::hash(&bytes).to_hex().to_string(),
-        },
+        output: stamp_of_bytes(&bytes, outline),
     })
 }
 
@@ -126,8 +122,16 @@ fn stamp(path: &Path) -> Result<Stamp, TaskError> {
 }
 
 fn unreadable(error: RawError) -> TaskError {
+    let out_of_memory = matches!(
+        &error.fault,
+        Fault::Unreadable(source) if source.kind() == ErrorKind::OutOfMemory
+    );
     TaskError {
-        cause: Cause::Unreadable,
+        cause: if out_of_memory {
+            Cause::Memory
+        } else {
+            Cause::Unreadable
+        },
         reason: error.to_string(),
         next_step: None,
     }

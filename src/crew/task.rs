@@ -100,6 +100,8 @@ pub struct Stamp {
     pub bytes: u64,
     /// Time of the last change, nanoseconds since 1970 (0 where the system does not say).
     pub modified: i64,
+    /// BLAKE3 of the first bytes, hexadecimal: see [`super::stamp::HEAD`].
+    pub head: String,
     /// BLAKE3 of the content, hexadecimal.
     pub hash: String,
 }

@@ -17,6 +17,8 @@ pub struct BatchFrame {
     pub shown: PathBuf,
     /// From the root, without links: what the ledger knows.
     pub real: PathBuf,
+    /// The path under which the ledger knows it; `real` when it does not.
+    pub known_as: PathBuf,
     /// Size and time, where the file can be looked at.
     pub outline: Option<Outline>,
     /// File name of its picture.
@@ -98,7 +100,7 @@ impl Batch {
             ));
         }
         let mut batch = Self {
-            frames: described(gathered.frames),
+            frames: described(gathered.frames, &ledger),
             folder,
             ledger,
             remarks,
@@ -144,12 +146,19 @@ impl Batch {
     }
 }
 
-fn described(frames: Vec<PathBuf>) -> Vec<BatchFrame> {
-    let described = frames.into_iter().map(|shown| BatchFrame {
-        real: fs::canonicalize(&shown).unwrap_or_else(|_| shown.clone()),
-        outline: Outline::of(&shown).ok(),
-        picture: OsString::new(),
-        shown,
+fn described(frames: Vec<PathBuf>, ledger: &Ledger) -> Vec<BatchFrame> {
+    let described = frames.into_iter().map(|shown| {
+        let real = fs::canonicalize(&shown).unwrap_or_else(|_| shown.clone());
+        let outline = Outline::of(&shown).ok();
+        BatchFrame {
+            known_as: ledger
+                .known_as(&real, outline)
+                .unwrap_or_else(|| real.clone()),
+            real,
+            outline,
+            picture: OsString::new(),
+            shown,
+        }
     });
     described.collect()
 }
@@ -160,7 +169,7 @@ struct Known<'a>(&'a Batch);
 impl GivenNames for Known<'_> {
     fn name_of(&self, frame: usize) -> Option<OsString> {
         let frame = &self.0.frames[frame];
-        let name = self.0.ledger.picture_name(&frame.real, frame.outline)?;
+        let name = self.0.ledger.picture_name(&frame.known_as)?;
         Some(name.to_os_string())
     }
 

@@ -224,7 +224,7 @@ fn meter_frames(
         }
         let known = frame
             .outline
-            .and_then(|outline| batch.ledger.metered(&frame.real, outline, &under));
+            .and_then(|outline| batch.ledger.metered(&frame.known_as, outline, &under));
         match known {
             Some(known) => {
                 lights[index] = Some((light_of(known.clone()), known.notes.clone()));

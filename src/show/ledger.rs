@@ -10,7 +10,7 @@
 
 use crate::base::files::{self, FileError};
 use crate::crew::lossless_path;
-use crate::crew::stamp::{Outline, is_disk_full};
+use crate::crew::stamp::{Outline, head_of, is_disk_full};
 use crate::crew::task::{Metered, Stamp};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -126,11 +126,10 @@ pub struct Ledger {
     path: PathBuf,
     file: File,
     metered: HashMap<PathBuf, MeteredLine>,
-    /// Where a frame that is not found by path may be noted: paths by file name and outline.
-    metered_elsewhere: HashMap<(OsString, Outline), PathBuf>,
     pictures: BTreeMap<OsString, Picture>,
     by_frame: HashMap<PathBuf, OsString>,
-    by_outline: HashMap<(OsString, Outline), OsString>,
+    /// Where a frame that is not found by path may be noted: path and hash of its head, by file name and outline.
+    elsewhere: HashMap<(OsString, Outline), Vec<(PathBuf, String)>>,
     /// Lines that could not be understood, a torn last one not counted.
     pub damaged_lines: usize,
 }
@@ -159,10 +158,9 @@ impl Ledger {
         let mut ledger = Self {
             file,
             metered: HashMap::new(),
-            metered_elsewhere: HashMap::new(),
             pictures: BTreeMap::new(),
             by_frame: HashMap::new(),
-            by_outline: HashMap::new(),
+            elsewhere: HashMap::new(),
             damaged_lines: 0,
             path,
         };
@@ -207,8 +205,7 @@ impl Ledger {
         match line {
             Line::Version(_) => {}
             Line::Metered(line) => {
-                let key = elsewhere(&line.frame, &line.metered.input);
-                self.metered_elsewhere.insert(key, line.frame.clone());
+                self.remember_outline(&line.frame, &line.metered.input);
                 self.metered.insert(line.frame.clone(), *line);
             }
             Line::Promised { picture, frame } => {
@@ -226,8 +223,7 @@ impl Ledger {
             } => {
                 let name = picture.into_os_string();
                 self.by_frame.insert(frame.clone(), name.clone());
-                self.by_outline
-                    .insert(elsewhere(&frame, &input), name.clone());
+                self.remember_outline(&frame, &input);
                 let made = Some(MadePicture {
                     input,
                     output,
@@ -238,24 +234,45 @@ impl Ledger {
         }
     }
 
-    /// What a frame was found to be when it was last metered `under` the same conditions, unless it has changed since.
+    fn remember_outline(&mut self, frame: &Path, stamp: &Stamp) {
+        let outline = Outline {
+            bytes: stamp.bytes,
+            modified: stamp.modified,
+        };
+        let name = frame.file_name().unwrap_or_default().to_os_string();
+        let known = self.elsewhere.entry((name, outline)).or_default();
+        known.retain(|(path, _)| path != frame);
+        known.push((frame.to_path_buf(), stamp.head.clone()));
+    }
+
+    /// The path under which a frame is noted: its own, or the one it had before its drive or folder moved. A moved frame
+    /// has the same name, size, time and first bytes. Two bodies' frames can share the first three: uncompressed raws
+    /// are all of one size, and cards keep times to two seconds.
     #[must_use]
-    pub fn metered(&self, frame: &Path, outline: Outline, under: &str) -> Option<&Metered> {
-        let known = self.metered.get(frame).or_else(|| {
-            let key = (frame.file_name()?.to_os_string(), outline);
-            self.metered.get(self.metered_elsewhere.get(&key)?)
-        })?;
+    pub fn known_as(&self, frame: &Path, outline: Option<Outline>) -> Option<PathBuf> {
+        if self.by_frame.contains_key(frame) || self.metered.contains_key(frame) {
+            return Some(frame.to_path_buf());
+        }
+        let candidates = self
+            .elsewhere
+            .get(&(frame.file_name()?.to_os_string(), outline?))?;
+        let head = head_of(frame).ok()?;
+        let known = candidates.iter().find(|(_, known)| *known == head)?;
+        Some(known.0.clone())
+    }
+
+    /// What the frame noted under this path was found to be when it was last metered `under` the same conditions, unless
+    /// it has changed since.
+    #[must_use]
+    pub fn metered(&self, known_as: &Path, outline: Outline, under: &str) -> Option<&Metered> {
+        let known = self.metered.get(known_as)?;
         (known.under == under && outline.fits(&known.metered.input)).then_some(&known.metered)
     }
 
-    /// The name that a frame's picture got, in this place or another.
+    /// The name that the picture of the frame noted under this path got.
     #[must_use]
-    pub fn picture_name(&self, frame: &Path, outline: Option<Outline>) -> Option<&OsStr> {
-        let name = self.by_frame.get(frame).or_else(|| {
-            let key = (frame.file_name()?.to_os_string(), outline?);
-            self.by_outline.get(&key)
-        })?;
-        Some(name)
+    pub fn picture_name(&self, known_as: &Path) -> Option<&OsStr> {
+        self.by_frame.get(known_as).map(OsString::as_os_str)
     }
 
     /// All names of pictures made or promised.
@@ -394,17 +411,6 @@ fn written(line: &Line) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-fn elsewhere(frame: &Path, stamp: &Stamp) -> (OsString, Outline) {
-    let outline = Outline {
-        bytes: stamp.bytes,
-        modified: stamp.modified,
-    };
-    (
-        frame.file_name().unwrap_or_default().to_os_string(),
-        outline,
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -413,6 +419,7 @@ mod tests {
         Stamp {
             bytes: 7,
             modified: 1_700_000_000_123_456_789,
+            head: hash.to_owned(),
             hash: hash.to_owned(),
         }
     }
@@ -448,18 +455,48 @@ mod tests {
         assert_eq!(ledger.made("a.jpg".as_ref()), Some(&made("second")));
         assert_eq!(ledger.made("b.jpg".as_ref()), None);
         assert!(ledger.is_ours("b.jpg".as_ref()));
-        let moved = Outline {
-            bytes: 7,
-            modified: 1_700_000_000_123_456_789,
-        };
-        let name = ledger.picture_name(Path::new("/elsewhere/a.nef"), Some(moved));
-        assert_eq!(name, Some(OsStr::new("a.jpg")));
-        let other = Outline { bytes: 8, ..moved };
         assert_eq!(
-            ledger.picture_name(Path::new("/elsewhere/a.nef"), Some(other)),
-            None
+            ledger.picture_name(Path::new("/show/a.nef")),
+            Some(OsStr::new("a.jpg"))
         );
         assert_eq!(ledger.damaged_lines, 0);
+    }
+
+    #[test]
+    fn a_moved_frame_is_known_by_its_first_bytes_too() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        for (folder, content) in [
+            ("old", b"body one"),
+            ("new", b"body one"),
+            ("other", b"body two"),
+        ] {
+            fs::create_dir(scratch.path().join(folder)).expect("made");
+            fs::write(scratch.path().join(folder).join("7.nef"), content).expect("written");
+        }
+        let frame = |folder: &str| scratch.path().join(folder).join("7.nef");
+        let mut ledger = Ledger::open(scratch.path()).expect("begun");
+        let input = crate::crew::stamp::stamp_of(&frame("old")).expect("read");
+        let outline = Outline {
+            bytes: input.bytes,
+            modified: input.modified,
+        };
+        let made = MadePicture {
+            input,
+            ..made("recipe")
+        };
+        ledger
+            .note_made("7.jpg".as_ref(), &frame("old"), made)
+            .expect("noted");
+        let known_as = |folder: &str, outline| ledger.known_as(&frame(folder), Some(outline));
+        assert_eq!(known_as("old", outline), Some(frame("old")));
+        assert_eq!(known_as("new", outline), Some(frame("old")));
+        // The same name, size and time, but another body's frame.
+        assert_eq!(known_as("other", outline), None);
+        let later = Outline {
+            modified: outline.modified + 1,
+            ..outline
+        };
+        assert_eq!(known_as("new", later), None);
     }
 
     #[test]

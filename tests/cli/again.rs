@@ -121,6 +121,14 @@ fn frames_of_one_stem_keep_their_names() {
     let scratch = Scratch::with_frames(1);
     scratch.frame("show/left/7.dng", &Shot::number(71));
     scratch.frame("show/right/7.dng", &Shot::number(72));
+    // Of one size and time, as two bodies' uncompressed raws on cards that keep times to two seconds may be.
+    let time = SystemTime::UNIX_EPOCH + std::time::Duration::from_secs(1_778_361_242);
+    for side in ["left", "right"] {
+        let file = fs::File::options()
+            .write(true)
+            .open(scratch.path(format!("show/{side}/7.dng")));
+        file.expect("there").set_modified(time).expect("set");
+    }
     scratch.carry(&["show"], &[]).expect_code(0);
     assert_eq!(
         scratch.names("out"),
