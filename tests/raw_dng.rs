@@ -471,3 +471,40 @@ fn what_is_cut_short_or_impossible_is_refused() {
         assert!(read(&dng).is_err(), "tag {tag} = {value:?}");
     }
 }
+
+#[test]
+fn lossy_tiles_of_a_mosaic_and_of_linear_rgb() {
+    for made in [Dng::mosaic(37, 21, 8), Dng::linear(37, 21, 8)] {
+        let mut dng = Dng {
+            cut: Cut::Tiles(16, 16),
+            storage: Storage::Lossy,
+            ..made
+        };
+        // Smooth, so that what the JPEG loses is little.
+        for (index, count) in dng.counts.iter_mut().enumerate() {
+            let (x, y) = (index / dng.channels % 37, index / dng.channels / 37);
+            *count = (40 + 2 * x + 3 * y + 20 * (index % dng.channels)) as u16;
+        }
+        let mosaic = read(&dng).expect("a frame").mosaic;
+        for (index, (got, wanted)) in mosaic.counts.values().iter().zip(&dng.counts).enumerate() {
+            // Quality 100 rounds 64 coefficients to whole numbers, and colour back and forth.
+            assert!(got.abs_diff(*wanted) <= 3, "value {index}: {got}, {wanted}");
+        }
+    }
+}
+
+#[test]
+fn floating_point_becomes_counts_of_16_bits() {
+    let dng = Dng {
+        storage: Storage::Float,
+        sensor: vec![
+            (258, Value::Short(vec![32])),
+            (339, Value::Short(vec![3])),
+            (50_717, Value::Long(vec![1])),
+        ],
+        ..Dng::mosaic(24, 16, 16)
+    };
+    let mosaic = read(&dng).expect("a frame").mosaic;
+    assert_eq!(mosaic.counts.values(), dng.counts);
+    assert_eq!(mosaic.white, [65_535.0; 3]);
+}

@@ -1,7 +1,7 @@
 //! Real raw files, good and bad. They are not part of the project: the environment variable HOUSELIGHTS_RAWS names the
 //! folder that holds them.
 
-use houselights::base::geometry::Orientation;
+use houselights::base::geometry::{Orientation, Rect};
 use houselights::base::units::Kelvin;
 use houselights::raw::frame::Layout;
 use houselights::raw::{Facts, Fault, Frame, read_facts, read_frame};
@@ -43,8 +43,16 @@ fn a_stage_frame_of_a_mirrorless_body() {
     assert_eq!((frame.mosaic.width(), frame.mosaic.height()), (5216, 3464));
     assert_eq!(frame.mosaic.layout, Layout::Bayer([[0, 1], [1, 2]]));
     assert_eq!(frame.mosaic.black.at(0, 0, 0), 512.0);
-    // Its photosites clip at 16372; the tables say 16380 and 15360.
-    assert_eq!(frame.mosaic.white, [16_380.0; 3]);
+    // The file states it; its photosites clip at 16372, the decoders' tables say 16380 and 15360.
+    assert_eq!(frame.mosaic.white, [16_383.0; 3]);
+    // The file states it; the last 32 columns hold no picture.
+    let crop = Rect {
+        left: 8,
+        top: 8,
+        width: 5168,
+        height: 3448,
+    };
+    assert_eq!(frame.mosaic.crop, crop);
     assert_eq!(facts.exposure_seconds, Some(1.0 / 640.0));
     assert_eq!(facts.iso, Some(3200.0));
     assert_eq!(facts.lens.as_deref(), Some("E 55-210mm F4.5-6.3 OSS"));

@@ -89,6 +89,19 @@ impl Layout {
 }
 
 impl BlackLevels {
+    /// All levels and deviations multiplied.
+    pub(crate) fn scaled(mut self, by: f32) -> Self {
+        let all = self
+            .pattern
+            .iter_mut()
+            .chain(&mut self.column_deviation)
+            .chain(&mut self.row_deviation);
+        for level in all {
+            *level *= by;
+        }
+        self
+    }
+
     /// The same levels seen from `right` columns and `down` rows further on.
     pub(crate) fn shifted(&self, right: usize, down: usize) -> Self {
         let channels = self.pattern.len() / (self.rows * self.columns);

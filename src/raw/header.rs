@@ -4,7 +4,9 @@
 //! well-looking pixels with wrong facts. A whole file keeps every value inside itself and its chain of directories open
 //! ended; one that does not is refused here, where it costs nothing.
 
+use crate::base::geometry::Rect;
 use crate::raw::decoded::check_size;
+use crate::raw::dng::levels;
 use crate::raw::error::Fault;
 use crate::raw::source::Source;
 use crate::raw::tiff::{Directory, Tiff};
@@ -84,4 +86,42 @@ fn check_picture<S: Source + ?Sized>(
         }
     }
     Ok(())
+}
+
+/// What a raw that is not a DNG states of its sensor picture in tags that it borrows from DNG.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Stated {
+    /// The part that makes the picture, counted from the first photosite of the file.
+    pub(crate) crop: Option<Rect>,
+    /// White level in counts.
+    pub(crate) white: Option<f32>,
+}
+
+/// The borrowed tags of the picture of this size.
+pub(crate) fn stated<S: Source + ?Sized>(
+    tiff: &Tiff<'_, S>,
+    width: usize,
+    height: usize,
+) -> Stated {
+    let is_size = |directory: &Directory, tag: u16, size: usize| {
+        tiff.integer_of(directory, tag).map(|value| value as usize) == Some(size)
+    };
+    let Some(directory) = tiff.directories.iter().find(|directory| {
+        is_size(directory, IMAGE_WIDTH, width) && is_size(directory, IMAGE_LENGTH, height)
+    }) else {
+        return Stated::default();
+    };
+    let whole = Rect {
+        left: 0,
+        top: 0,
+        width,
+        height,
+    };
+    Stated {
+        crop: levels::stated_crop(tiff, directory)
+            .filter(|crop| crop.fits(width, height) && *crop != whole),
+        white: levels::stated_white(tiff, directory)
+            .map(|levels| levels.into_iter().fold(f32::MAX, f32::min))
+            .filter(|white| (1.0..=65_535.0).contains(white)),
+    }
 }

@@ -1,13 +1,16 @@
 //! The two doors of the room.
 
+use crate::base::geometry::Rect;
+use crate::raw::clipping::settle_white;
 use crate::raw::container::{Container, container};
+use crate::raw::decoded::Decoded;
 use crate::raw::decoders::{self, Kind};
 use crate::raw::dng;
 use crate::raw::error::{Fault, RawError};
 use crate::raw::exif_facts::facts_of;
 use crate::raw::facts::Facts;
 use crate::raw::frame::Frame;
-use crate::raw::header;
+use crate::raw::header::{self, Stated};
 use crate::raw::library_fields::{JpegFields, NomFields};
 use crate::raw::source::FileSource;
 use crate::raw::tiff::Tiff;
@@ -76,27 +79,26 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
     refuse_others(found)?;
     let facts = facts(path)?;
     let bytes = Arc::new(bytes);
+    let mut kind = Kind {
+        container: found,
+        make: &facts.body.make,
+        model: &facts.body.model,
+        is_compressed: true,
+    };
     let decoded = if found == Container::Tiff {
         let tiff = Tiff::walk(bytes.as_slice())?;
         if dng::is_dng(&tiff) {
             dng::read(&bytes, &tiff)?
         } else {
-            let kind = Kind {
-                container: found,
-                make: &facts.body.make,
-                model: &facts.body.model,
-                is_compressed: header::has_makers_compression(&tiff),
-            };
-            decoders::decode(&bytes, kind)?
+            kind.is_compressed = header::has_makers_compression(&tiff);
+            let (decoded, other_white) = decoders::decode(&bytes, kind)?;
+            settle(decoded, other_white, |decoded| {
+                header::stated(&tiff, decoded.width, decoded.height)
+            })
         }
     } else {
-        let kind = Kind {
-            container: found,
-            make: &facts.body.make,
-            model: &facts.body.model,
-            is_compressed: true,
-        };
-        decoders::decode(&bytes, kind)?
+        let (decoded, other_white) = decoders::decode(&bytes, kind)?;
+        settle(decoded, other_white, |_| Stated::default())
     };
     drop(bytes);
     let (mosaic, colour, notes) = decoded.into_mosaic()?;
@@ -106,4 +108,27 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
         colour,
         notes,
     })
+}
+
+/// What the file states goes before the decoders' tables; then the pixels are asked about the white level.
+fn settle(
+    mut decoded: Decoded,
+    mut other_white: Option<f32>,
+    stated: impl Fn(&Decoded) -> Stated,
+) -> Decoded {
+    let stated = stated(&decoded);
+    if let Some(crop) = stated.crop
+        && let (Some(left), Some(top)) = (
+            crop.left.checked_sub(decoded.active.left),
+            crop.top.checked_sub(decoded.active.top),
+        )
+    {
+        decoded.crop = Rect { left, top, ..crop };
+    }
+    if let Some(white) = stated.white {
+        decoded.white = [white; 3];
+        other_white = None;
+    }
+    settle_white(&mut decoded, other_white);
+    decoded
 }

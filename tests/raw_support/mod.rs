@@ -162,6 +162,10 @@ pub enum Storage {
     Plain,
     /// Lossless JPEG.
     Lossless(lossless::Options),
+    /// Lossy JPEG of 8 bits, at the best quality.
+    Lossy,
+    /// Floating point of 32 bits: counts divided by 65535.
+    Float,
 }
 
 /// How the picture is cut.
@@ -269,8 +273,9 @@ impl Dng {
             (
                 259,
                 Value::Short(vec![match self.storage {
-                    Storage::Plain => 1,
+                    Storage::Plain | Storage::Float => 1,
                     Storage::Lossless(_) => 7,
+                    Storage::Lossy => 34_892,
                 }]),
             ),
             (
@@ -350,8 +355,31 @@ impl Dng {
                 let row = width * self.channels;
                 lossless::encode(&values, row, options, self.bits)
             }
+            Storage::Lossy => lossy(&values, width, rows, self.channels),
+            Storage::Float => values
+                .iter()
+                .flat_map(|value| self.order.u32((f32::from(*value) / 65_535.0).to_bits()))
+                .collect(),
         }
     }
+}
+
+/// Baseline JPEG of the lower eight bits.
+fn lossy(values: &[u16], width: usize, height: usize, channels: usize) -> Vec<u8> {
+    use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
+    let samples: Vec<u8> = values.iter().map(|value| *value as u8).collect();
+    let mut stored = Vec::new();
+    let mut encoder = Encoder::new(&mut stored, 100);
+    encoder.set_sampling_factor(SamplingFactor::R_4_4_4);
+    let colour = if channels == 3 {
+        ColorType::Rgb
+    } else {
+        ColorType::Luma
+    };
+    encoder
+        .encode(&samples, width as u16, height as u16, colour)
+        .expect("a small picture");
+    stored
 }
 
 fn override_with(fields: &mut Fields, by: &Fields) {

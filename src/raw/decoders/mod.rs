@@ -10,7 +10,6 @@ mod fence;
 mod rawler;
 mod rawloader;
 
-use crate::raw::clipping::settle_white;
 use crate::raw::container::Container;
 use crate::raw::decoded::Decoded;
 use crate::raw::error::Fault;
@@ -84,8 +83,11 @@ fn order(kind: Kind<'_>) -> &'static [Engine] {
     }
 }
 
-/// Decodes a file that is not a DNG.
-pub(crate) fn decode(bytes: &Arc<Vec<u8>>, kind: Kind<'_>) -> Result<Decoded, Fault> {
+/// Decodes a file that is not a DNG; beside it the white level of the other decoder's table, where there is one.
+pub(crate) fn decode(
+    bytes: &Arc<Vec<u8>>,
+    kind: Kind<'_>,
+) -> Result<(Decoded, Option<f32>), Fault> {
     let mut refusals = Vec::new();
     for engine in order(kind) {
         let outcome = match engine {
@@ -93,12 +95,11 @@ pub(crate) fn decode(bytes: &Arc<Vec<u8>>, kind: Kind<'_>) -> Result<Decoded, Fa
             Engine::Rawler => rawler::decode(bytes),
         };
         match outcome {
-            Ok(mut decoded) => {
+            Ok(decoded) => {
                 let other = (*engine == Engine::Rawloader)
                     .then(|| rawler::table_white(kind.make, kind.model))
                     .flatten();
-                settle_white(&mut decoded, other);
-                return Ok(decoded);
+                return Ok((decoded, other));
             }
             Err(refusal) => refusals.push(refusal),
         }

@@ -99,13 +99,25 @@ pub(super) fn active_area<S: Source + ?Sized>(
     }
 }
 
-/// The default crop in whole photosites of the active area: origin and size are rationals; a part of a photosite is left
-/// out.
+/// The default crop in whole photosites of the active area, all of it by default.
 pub(super) fn crop<S: Source + ?Sized>(
     tiff: &Tiff<'_, S>,
     directory: &Directory,
     active: Rect,
 ) -> Rect {
+    stated_crop(tiff, directory).unwrap_or(Rect {
+        left: 0,
+        top: 0,
+        width: active.width,
+        height: active.height,
+    })
+}
+
+/// The default crop where the file states one: origin and size are rationals; a part of a photosite is left out.
+pub(crate) fn stated_crop<S: Source + ?Sized>(
+    tiff: &Tiff<'_, S>,
+    directory: &Directory,
+) -> Option<Rect> {
     let pair = |tag: u16| -> Option<[f64; 2]> {
         let values = tiff.numbers_of(directory, tag, 2)?;
         let pair = [*values.first()?, *values.get(1)?];
@@ -113,18 +125,8 @@ pub(super) fn crop<S: Source + ?Sized>(
             .all(|value| value.is_finite() && *value >= 0.0)
             .then_some(pair)
     };
-    let whole = Rect {
-        left: 0,
-        top: 0,
-        width: active.width,
-        height: active.height,
-    };
-    let (Some(origin), Some(size)) = (
-        pair(tags::DEFAULT_CROP_ORIGIN),
-        pair(tags::DEFAULT_CROP_SIZE),
-    ) else {
-        return whole;
-    };
+    let origin = pair(tags::DEFAULT_CROP_ORIGIN)?;
+    let size = pair(tags::DEFAULT_CROP_SIZE)?;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -135,12 +137,12 @@ pub(super) fn crop<S: Source + ?Sized>(
         let end = (origin[axis] + size[axis]).floor();
         (first as usize, (end - first).max(0.0) as usize)
     });
-    Rect {
+    Some(Rect {
         left,
         top,
         width,
         height,
-    }
+    })
 }
 
 /// Black levels: a repeating pattern and deviations by column and row, all in linearised counts.
@@ -212,21 +214,27 @@ pub(super) fn black<S: Source + ?Sized>(
     })
 }
 
-/// White levels of red, green, blue; by default the largest number that the samples hold.
+/// White levels of red, green, blue, or the default.
 pub(super) fn white<S: Source + ?Sized>(
     tiff: &Tiff<'_, S>,
     directory: &Directory,
-    bits: u32,
+    default: f32,
 ) -> Result<[f32; 3], Fault> {
-    #[expect(clippy::cast_precision_loss, reason = "16 bits at most")]
-    let default = ((1u32 << bits) - 1) as f32;
-    let Some(entry) = directory.entry(tags::WHITE_LEVEL) else {
+    if directory.entry(tags::WHITE_LEVEL).is_none() {
         return Ok([default; 3]);
-    };
-    match tiff.numbers(entry, 4).map(single).as_deref() {
-        Some(&[red, green, blue]) => Ok([red, green, blue]),
-        Some(&[one]) => Ok([one; 3]),
-        _ => Err(Fault::damaged("its white levels cannot be read")),
+    }
+    stated_white(tiff, directory).ok_or_else(|| Fault::damaged("its white levels cannot be read"))
+}
+
+/// White levels of red, green, blue where the file states them.
+pub(crate) fn stated_white<S: Source + ?Sized>(
+    tiff: &Tiff<'_, S>,
+    directory: &Directory,
+) -> Option<[f32; 3]> {
+    match single(tiff.numbers_of(directory, tags::WHITE_LEVEL, 4)?)[..] {
+        [red, green, blue] => Some([red, green, blue]),
+        [one] => Some([one; 3]),
+        _ => None,
     }
 }
 

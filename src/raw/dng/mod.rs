@@ -6,7 +6,7 @@
 //! reader can do before the demosaic. What cannot be carried out and is not optional is refused.
 
 mod colour;
-mod levels;
+pub(crate) mod levels;
 mod opcodes;
 mod packed;
 mod picture;
@@ -47,8 +47,11 @@ pub(crate) fn read<S: Source + ?Sized>(
     }
     let active = levels::active_area(tiff, directory, picture.width, picture.height)?;
     let crop = levels::crop(tiff, directory, active);
-    let black = levels::black(tiff, directory, active, channels)?;
-    let white = levels::white(tiff, directory, picture.bits)?;
+    let scale = picture.level_scale;
+    let black = levels::black(tiff, directory, active, channels)?.scaled(scale);
+    // The default white is the largest number that the samples hold: 1 for floating point.
+    let largest = ((1u32 << picture.bits) - 1) as f32 / scale;
+    let white = levels::white(tiff, directory, largest)?.map(|level| level * scale);
     if picture.is_linearised && !lists[0].is_empty() {
         return Err(Fault::unsupported(
             "opcodes on the stored counts of this compression",

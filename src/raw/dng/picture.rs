@@ -26,6 +26,8 @@ pub(super) struct Picture {
     pub(super) bits: u32,
     /// `width * height * channels` counts.
     pub(super) counts: Vec<u16>,
+    /// What the file's levels are to be multiplied by: 65535 for floating-point samples, which became counts.
+    pub(super) level_scale: f32,
     /// Whether the linearisation table has been applied by the decoder already.
     pub(super) is_linearised: bool,
 }
@@ -103,6 +105,7 @@ pub(super) fn read<S: Source + ?Sized>(
         channels,
         bits,
         counts,
+        level_scale: 1.0,
         is_linearised: false,
     })
 }
@@ -229,6 +232,7 @@ fn from_rawler(
             bits.clamp(8, 16)
         },
         counts: counts.values,
+        level_scale: if counts.was_float { 65_535.0 } else { 1.0 },
         is_linearised: true,
     })
 }
