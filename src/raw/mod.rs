@@ -4,6 +4,11 @@
 //! Decoders abort, hang and ask for huge memory on damaged files; this room therefore runs inside a worker process with
 //! limits (`crate::crew`), and only there.
 
+#![allow(
+    clippy::manual_clamp,
+    reason = "max().min() makes the lower bound of NaN, clamp() keeps it"
+)]
+
 mod clipping;
 mod container;
 mod decoded;

@@ -91,7 +91,7 @@ impl<'a> LosslessJpeg<'a> {
         if !(1..=7).contains(&predictor) || point_transform >= frame.precision {
             return Err(damaged("an unknown predictor or point transform"));
         }
-        if restart_samples % frame.width != 0 {
+        if !restart_samples.is_multiple_of(frame.width) {
             return Err(Fault::unsupported(
                 "lossless JPEG with restarts within a line",
             ));
