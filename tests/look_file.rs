@@ -1,0 +1,246 @@
+//! Look files: what is written reads back, and what is wrong is refused by name.
+
+use houselights::base::units::{Chromaticity, Stops};
+use houselights::look::correction::{Curve, Levels, RollOff};
+use houselights::look::file::{
+    ExposurePolicy, ExposureWish, LevelsPolicy, LevelsWish, Look, LookError, OutputWish, Remembered,
+};
+use houselights::look::read::FieldError;
+use houselights::raw::facts::Body;
+use proptest::prelude::*;
+use std::path::Path;
+
+fn look() -> impl Strategy<Value = Look> {
+    let words = "[ -~\n\t\"\\\\äöü€]{0,40}";
+    let curve = prop_oneof![
+        Just(Curve::Straight),
+        (0.8..2.0, 1.05..64.0)
+            .prop_map(|(contrast, ceiling)| Curve::Shoulder { contrast, ceiling })
+    ];
+    let levels = || {
+        (-0.05..0.2, 0.25..4.0, 0.25..16.0).prop_map(|(black, middle, white)| Levels {
+            black,
+            middle,
+            white,
+        })
+    };
+    let exposure =
+        (any::<bool>(), -6.0..6.0, 0.0..1.0, 0.0..4.0).prop_map(|(lit, stops, kept, most)| {
+            ExposureWish {
+                policy: if lit {
+                    ExposurePolicy::Lit
+                } else {
+                    ExposurePolicy::AsShot
+                },
+                stops: Stops(stops),
+                kept_difference: kept,
+                most_correction: Stops(most),
+            }
+        });
+    let white =
+        proptest::option::of((0.1..0.6, 0.1..0.39).prop_map(|(x, y)| Chromaticity { x, y }));
+    let reference = proptest::option::of(
+        (
+            words,
+            proptest::option::of(words),
+            1e-4..1e4,
+            levels(),
+            proptest::option::of(1e-6..1e6),
+            proptest::option::of(1e-6..1.5),
+        )
+            .prop_map(
+                |(text, serial, gain, levels, relative_exposure, lit_level)| Remembered {
+                    frame: text.clone(),
+                    body: Body {
+                        make: text.clone(),
+                        model: text,
+                        serial,
+                    },
+                    gain,
+                    levels,
+                    relative_exposure,
+                    lit_level,
+                },
+            ),
+    );
+    let taste = (0.0..1.0, 0.1..8.0, 0.1..100.0, 0.0..2.0, 0.0..1.0, 0.0..2.0);
+    let output = (proptest::option::of(16..65_500_u32), 1..=100_u8);
+    let first = (words, words, white, exposure, any::<bool>(), levels());
+    (first, curve, taste, output, reference).prop_map(|(first, curve, taste, output, reference)| {
+        let (name, note, white, exposure, measured, fixed) = first;
+        let (amount, start, above, saturation, noise_reduction, sharpening) = taste;
+        Look {
+            name,
+            note,
+            white,
+            exposure,
+            levels: LevelsWish {
+                policy: if measured {
+                    LevelsPolicy::Measured
+                } else {
+                    LevelsPolicy::Fixed
+                },
+                fixed,
+            },
+            curve,
+            roll_off: RollOff {
+                amount,
+                start,
+                end: start + above,
+            },
+            saturation,
+            noise_reduction,
+            sharpening,
+            output: OutputWish {
+                long_edge: output.0,
+                quality: output.1,
+            },
+            reference,
+        }
+    })
+}
+
+proptest! {
+    #[test]
+    fn a_written_look_reads_back_the_same(look in look()) {
+        prop_assert_eq!(Look::from_text(&look.to_text()), Ok(look));
+    }
+}
+
+#[test]
+fn a_saved_look_loads_the_same_and_a_path_is_told_from_a_name() {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = folder.path().join("tuesday night.toml");
+    let look = Look {
+        name: "tuesday".into(),
+        saturation: 0.9,
+        ..Look::default()
+    };
+    look.save(&path).expect("saved");
+    assert_eq!(Look::load(&path).expect("loaded"), look);
+    assert_eq!(Look::resolve(&path).expect("resolved"), look);
+    assert_eq!(
+        Look::resolve(Path::new("stage")).expect("a preset").name,
+        "stage"
+    );
+    let unknown = Look::resolve(Path::new("attic"))
+        .expect_err("no such preset")
+        .to_string();
+    assert!(
+        unknown.contains("stage, faithful, cellar, meadow"),
+        "{unknown}"
+    );
+    for absent in ["attic.toml", "./attic", "venues/attic"] {
+        assert!(
+            matches!(
+                Look::resolve(Path::new(absent)),
+                Err(LookError::Read { .. })
+            ),
+            "{absent}"
+        );
+    }
+    assert!(
+        matches!(Look::resolve(folder.path()), Err(LookError::Read { .. })),
+        "a folder is no look"
+    );
+}
+
+#[test]
+fn missing_fields_are_neutral() {
+    assert_eq!(Look::from_text("version = 1"), Ok(Look::default()));
+}
+
+fn refused(text: &str) -> String {
+    Look::from_text(&format!("version = 1\n{text}"))
+        .expect_err("not a look")
+        .to_string()
+}
+
+#[test]
+fn an_unknown_field_is_named_with_the_known_ones() {
+    let said = refused("[exposure]\nstop = \"+1.0 stops\"");
+    assert!(
+        said.starts_with("[exposure] has no field \"stop\""),
+        "{said}"
+    );
+    assert!(
+        said.contains("policy, stops, kept-difference, most-correction"),
+        "{said}"
+    );
+    let said = refused("contrast = 1.2");
+    assert!(
+        said.contains("no field \"contrast\"") && said.contains("curve"),
+        "{said}"
+    );
+    assert!(refused("[grain]\namount = 1.0").contains("no field \"grain\""));
+}
+
+#[test]
+fn a_wrong_unit_is_named_with_the_one_found_and_the_one_wanted() {
+    let said = refused("[exposure]\nstops = \"0.3 px\"");
+    assert_eq!(
+        said,
+        "exposure.stops: found the unit \"px\", wanted stops, written as \"+0.3 stops\""
+    );
+    assert!(refused("[exposure]\nstops = 0.3").contains("found the bare number 0.3, wanted stops"));
+    assert!(refused("[output]\nlong-edge = \"2048 stops\"").contains("wanted px"));
+    assert!(refused("[colour]\nsaturation = \"1.0\"").contains("wanted a bare number"));
+    assert!(refused("[colour]\nsaturation = \"1.0 stops\"").contains("found the unit \"stops\""));
+    assert!(refused("[colour]\nsaturation = true").contains("colour.saturation"));
+}
+
+#[test]
+fn numbers_out_of_range_or_not_finite_are_refused() {
+    for value in ["nan", "-nan", "inf", "-inf", "2.5", "-0.1"] {
+        let said = refused(&format!("[colour]\nsaturation = {value}"));
+        assert!(said.contains("allowed is 0 to 2"), "{value}: {said}");
+    }
+    assert!(refused("[exposure]\nstops = \"99 stops\"").contains("allowed is -6 to 6"));
+    assert!(refused("[output]\nquality = 92.5").contains("a whole number"));
+    assert!(refused("[white]\nx = 0.6\ny = 0.6").contains("white.x and white.y"));
+    assert!(refused("[roll-off]\nstart = 8.0\nend = 4.0").contains("roll-off.end"));
+}
+
+#[test]
+fn halves_of_what_belongs_together_are_refused() {
+    assert!(refused("[white]\nx = 0.3").contains("white.y is missing"));
+    assert!(refused("[reference]\nframe = \"a.dng\"").contains("reference.gain is missing"));
+    assert!(refused("[curve]\ncontrast = 1.2").contains("kind = \"shoulder\""));
+    assert!(refused("white = 3").contains("[white]"));
+    assert!(refused("[curve]\nkind = \"bent\"").contains("one of \"straight\", \"shoulder\""));
+}
+
+#[test]
+fn versions() {
+    let later = Look::from_text("version = 2\nglow = 1").expect_err("a later version");
+    assert!(matches!(later, FieldError::Version(_)));
+    assert!(later.to_string().contains("a later houselights"), "{later}");
+    assert!(matches!(
+        Look::from_text("name = \"x\""),
+        Err(FieldError::NoVersion)
+    ));
+    assert!(matches!(
+        Look::from_text("version = \"1\""),
+        Err(FieldError::Version(_))
+    ));
+    assert!(matches!(
+        Look::from_text("version = 1\n[curve"),
+        Err(FieldError::Syntax(_))
+    ));
+    assert!(matches!(
+        Look::from_text("\u{0}\u{fffd}"),
+        Err(FieldError::Syntax(_))
+    ));
+}
+
+#[test]
+fn an_error_in_a_file_names_the_file() {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = folder.path().join("venue.toml");
+    std::fs::write(&path, "version = 1\n[noise]\nreduction = nan").expect("written");
+    let said = Look::load(&path).expect_err("NaN").to_string();
+    assert!(
+        said.contains("venue.toml") && said.contains("noise.reduction"),
+        "{said}"
+    );
+}
