@@ -6,6 +6,7 @@
 //! the white, [`patch`] measures what a person pointed at, [`read_light`] puts a frame's [`reading::Reading`] together,
 //! and [`reference`] reads a reference frame.
 
+pub mod differences;
 pub mod estimate;
 pub mod estimators;
 pub mod grayness;

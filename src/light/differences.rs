@@ -1,0 +1,266 @@
+//! A vote of differences: what neighbouring places inside one material say about the key.
+//!
+//! A place on stage counts `reflectance * (key * shading + wash) + haze`. Inside one material under one wash, two places
+//! differ mainly by the key's shading, so their difference is the reflectance times the key: haze, the even part of a
+//! wash and an error of the black level cancel. Under an even grey the difference is the white itself. Differences of
+//! tiles that are linked without an edge between them (no step in any channel beyond shading and noise, no texture)
+//! therefore vote for plausible whites; votes are weighed so that a large surface does not shout down the others. The
+//! simpler way, to vote with the values themselves, is several degrees wrong wherever a blue or magenta wash reaches the
+//! performer. What a vote cannot know: whether the largest pile of votes is grey. A stage dressed in one colour looks
+//! like another light, so confidence also asks the other methods.
+
+use crate::light::locus::{self, Candidate, log_chroma};
+use crate::light::reduce::Reduced;
+use crate::light::robust;
+
+/// Tiles of the reduced picture in one tile of the vote, each way: about 150 tiles across.
+const TILES: usize = 3;
+/// A tile is even when its variance is below this many times the noise's, or its excess standard deviation below this
+/// share of its level.
+const EVEN_NOISE: f64 = 6.0;
+const EVEN_SHARE: f64 = 0.12;
+/// Neighbours are of one material when no channel steps by more than this (as logarithm) plus this many standard
+/// deviations of noise. The heart of the method: without it edges between materials vote, and errors grow sevenfold.
+const STEP: f64 = 0.45;
+const STEP_NOISE: f64 = 4.0;
+/// Distances in tiles over which differences are taken: near ones see folds, far ones the beam's own slope.
+const OFFSETS: [usize; 2] = [4, 12];
+/// A difference must be this many standard deviations in every channel, and this share of the brighter tile in green.
+const ABOVE_NOISE: f64 = 2.0;
+const LEAST_SHARE: f64 = 0.12;
+/// Voters with a greater relative error than this are not heard; half weight at the other.
+const MOST_ERROR: f64 = 0.12;
+const HALF_ERROR: f64 = 0.04;
+/// Width of a vote in log-chroma.
+const WIDTH: f64 = 0.05;
+/// The refinement: so many weighted medians, over voters within a radius that shrinks from the first to the last.
+const ROUNDS: usize = 8;
+const RADII: (f64, f64) = (0.10, 0.04);
+/// More voters than this are thinned evenly: the vote's cost is voters times candidates.
+const MOST_VOTERS: usize = 4000;
+/// A rival is a candidate at least this far from the winner, in log-chroma.
+const RIVAL: f64 = 0.20;
+
+/// What the vote came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vote {
+    /// (ln R/G, ln B/G) of the winning white, refined; not forced onto a locus.
+    pub chroma: [f64; 2],
+    /// Differences that agree with it.
+    pub count: usize,
+    /// Their share of all weight, 0 to 1.
+    pub share: f64,
+    /// Score of the best candidate far from the winner, as a share of the winner's.
+    pub rival: f64,
+}
+
+/// One difference: its log-chroma, its relative error, its weight.
+#[derive(Clone, Copy, Debug)]
+struct Voter {
+    chroma: [f64; 2],
+    error: f64,
+    weight: f64,
+    green: f64,
+}
+
+/// Tiles of the vote with what linking needs to know.
+struct Tiles {
+    width: usize,
+    height: usize,
+    mean: Vec<[f64; 3]>,
+    noise: Vec<[f64; 3]>,
+    even: Vec<bool>,
+}
+
+/// Votes; `None` when nothing votes or there is no candidate. `usable` marks the tiles of the reduced picture that may
+/// take part (unclipped, not lamps).
+#[must_use]
+pub fn vote(reduced: &Reduced, usable: &[bool], candidates: &[Candidate]) -> Option<Vote> {
+    let voters = thinned(voters(&tiles(reduced, usable)));
+    let scores: Vec<f64> = candidates
+        .iter()
+        .map(|candidate| score(&voters, candidate.chroma))
+        .collect();
+    let winner = (0..candidates.len()).max_by(|&a, &b| scores[a].total_cmp(&scores[b]))?;
+    let start = candidates[winner].chroma;
+    let rival = candidates
+        .iter()
+        .zip(&scores)
+        .filter(|(candidate, _)| locus::distance(candidate.chroma, start) > RIVAL)
+        .map(|(_, score)| *score)
+        .fold(0.0, f64::max);
+    let chroma = refined(&voters, start)?;
+    let agreeing: Vec<&Voter> = voters
+        .iter()
+        .filter(|voter| locus::distance(voter.chroma, chroma) < RADII.1 + 2.0 * voter.error)
+        .collect();
+    let total: f64 = voters.iter().map(|voter| voter.weight).sum();
+    Some(Vote {
+        chroma,
+        count: agreeing.len(),
+        share: agreeing.iter().map(|voter| voter.weight).sum::<f64>() / total,
+        rival: rival / scores[winner],
+    })
+}
+
+fn tiles(reduced: &Reduced, usable: &[bool]) -> Tiles {
+    let coarse = reduced.coarser(TILES);
+    let (width, height) = (coarse.colour.width(), coarse.colour.height());
+    let mut even = Vec::with_capacity(width * height);
+    for y in 0..height {
+        for x in 0..width {
+            even.push(is_even(reduced, usable, &coarse, x, y));
+        }
+    }
+    Tiles {
+        width,
+        height,
+        noise: coarse
+            .colour
+            .values()
+            .iter()
+            .map(|colour| coarse.noise_variance(*colour))
+            .collect(),
+        mean: coarse.colour.into_values(),
+        even,
+    }
+}
+
+/// Whether a tile is usable throughout and has no texture beyond noise and slight shading.
+fn is_even(reduced: &Reduced, usable: &[bool], coarse: &Reduced, x: usize, y: usize) -> bool {
+    let mean = coarse.colour.at(x, y);
+    let mut squares = [0.0; 3];
+    for sub_y in y * TILES..(y + 1) * TILES {
+        for sub_x in x * TILES..(x + 1) * TILES {
+            if !usable[sub_y * reduced.colour.width() + sub_x] {
+                return false;
+            }
+            for (sum, (value, mean)) in squares.iter_mut().zip(reduced.colour.at(sub_x, sub_y).iter().zip(mean)) {
+                *sum += (value - mean).powi(2);
+            }
+        }
+    }
+    let noise = reduced.noise_variance(mean);
+    (0..3).all(|channel| {
+        let variance = squares[channel] / (TILES * TILES - 1) as f64;
+        let excess = (variance - noise[channel]).max(0.0).sqrt();
+        variance < EVEN_NOISE * noise[channel] || excess < EVEN_SHARE * mean[channel]
+    })
+}
+
+impl Tiles {
+    /// Whether two neighbours are of one material.
+    fn linked(&self, a: usize, b: usize) -> bool {
+        self.even[a]
+            && self.even[b]
+            && (0..3).all(|channel| {
+                let (va, vb) = (self.noise[a][channel], self.noise[b][channel]);
+                let ma = self.mean[a][channel].max(2.0 * va.sqrt());
+                let mb = self.mean[b][channel].max(2.0 * vb.sqrt());
+                let noise = (va / (ma * ma) + vb / (mb * mb)).sqrt();
+                (ma / mb).ln().abs() < STEP + STEP_NOISE * noise
+            })
+    }
+
+    /// The difference of two places of one material as a voter.
+    fn voter(&self, a: usize, b: usize) -> Option<Voter> {
+        let (bright, dark) = if self.mean[a][1] >= self.mean[b][1] { (a, b) } else { (b, a) };
+        let difference = [0, 1, 2].map(|c| self.mean[bright][c] - self.mean[dark][c]);
+        let error = [0, 1, 2].map(|c| (self.noise[bright][c] + self.noise[dark][c]).sqrt());
+        if (0..3).any(|c| !(difference[c] > ABOVE_NOISE * error[c]))
+            || difference[1] <= LEAST_SHARE * self.mean[bright][1]
+        {
+            return None;
+        }
+        let relative = [0, 1, 2].map(|c| (error[c] / difference[c]).powi(2));
+        let error = (relative[0] / 2.0 + relative[1] + relative[2] / 2.0).sqrt();
+        (error < MOST_ERROR).then_some(Voter {
+            chroma: log_chroma(difference)?,
+            error,
+            weight: 1.0 / (1.0 + (error / HALF_ERROR).powi(2)),
+            green: difference[1],
+        })
+    }
+}
+
+fn voters(tiles: &Tiles) -> Vec<Voter> {
+    let mut voters = Vec::new();
+    let (width, height) = (tiles.width, tiles.height);
+    // Along rows, then down columns: lines of (count, length, step within, step between).
+    for (lines, length, within, between) in [(height, width, 1, width), (width, height, width, 1)] {
+        for line in 0..lines {
+            let at = |position: usize| line * between + position * within;
+            // Broken links up to each position: a stretch is whole when the count does not change over it.
+            let mut broken = vec![0_usize; length];
+            for position in 1..length {
+                let whole = tiles.linked(at(position - 1), at(position));
+                broken[position] = broken[position - 1] + usize::from(!whole);
+            }
+            for offset in OFFSETS {
+                for position in offset..length {
+                    if broken[position] == broken[position - offset] {
+                        voters.extend(tiles.voter(at(position - offset), at(position)));
+                    }
+                }
+            }
+        }
+    }
+    balance(&mut voters);
+    voters
+}
+
+/// Divides weights by the square root of all weight in their octave of brightness, so that neither the brightest nor the
+/// largest surface speaks alone.
+fn balance(voters: &mut [Voter]) {
+    /// Octaves below full range; what is darker joins the last.
+    const OCTAVES: usize = 20;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the octaves")]
+    let octave = |voter: &Voter| ((-voter.green.log2()).max(0.0) as usize).min(OCTAVES - 1);
+    let mut totals = [0.0; OCTAVES];
+    for voter in voters.iter() {
+        totals[octave(voter)] += voter.weight;
+    }
+    for voter in voters.iter_mut() {
+        voter.weight /= totals[octave(voter)].sqrt();
+    }
+}
+
+fn thinned(voters: Vec<Voter>) -> Vec<Voter> {
+    let step = voters.len().div_ceil(MOST_VOTERS).max(1);
+    voters.into_iter().step_by(step).collect()
+}
+
+/// The weight that voters give to a white.
+fn score(voters: &[Voter], chroma: [f64; 2]) -> f64 {
+    voters
+        .iter()
+        .map(|voter| {
+            let square = locus::distance(voter.chroma, chroma).powi(2);
+            let error = voter.error.powi(2);
+            voter.weight * (-square / (2.0 * (WIDTH * WIDTH + error))).exp() / (1.0 + error / (WIDTH * WIDTH))
+        })
+        .sum()
+}
+
+/// Weighted medians of the voters around a start.
+fn refined(voters: &[Voter], start: [f64; 2]) -> Option<[f64; 2]> {
+    let mut chroma = start;
+    for round in 0..ROUNDS {
+        let along = round as f64 / (ROUNDS - 1) as f64;
+        let radius = RADII.0 + along * (RADII.1 - RADII.0);
+        let near: Vec<&Voter> = voters
+            .iter()
+            .filter(|voter| locus::distance(voter.chroma, chroma) < radius + 2.0 * voter.error)
+            .collect();
+        let weights: Vec<f64> = near
+            .iter()
+            .map(|voter| voter.weight / (voter.error.powi(2) + 0.01_f64.powi(2)))
+            .collect();
+        let median = |axis: usize| {
+            let values: Vec<f64> = near.iter().map(|voter| voter.chroma[axis]).collect();
+            robust::weighted_median(&values, &weights)
+        };
+        chroma = [median(0)?, median(1)?];
+    }
+    Some(chroma)
+}
