@@ -12,6 +12,7 @@
 use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::reduce::Reduced;
 use crate::light::robust;
+use serde::{Deserialize, Serialize};
 
 /// Tiles of the reduced picture in one tile of the vote, each way: about 150 tiles across.
 const TILES: usize = 3;
@@ -42,7 +43,7 @@ const MOST_VOTERS: usize = 4000;
 const RIVAL: f64 = 0.20;
 
 /// What the vote came to.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Vote {
     /// (ln R/G, ln B/G) of the winning white, refined; not forced onto a locus.
     pub chroma: [f64; 2],
@@ -135,7 +136,10 @@ fn is_even(reduced: &Reduced, usable: &[bool], coarse: &Reduced, x: usize, y: us
             if !usable[sub_y * reduced.colour.width() + sub_x] {
                 return false;
             }
-            for (sum, (value, mean)) in squares.iter_mut().zip(reduced.colour.at(sub_x, sub_y).iter().zip(mean)) {
+            for (sum, (value, mean)) in squares
+                .iter_mut()
+                .zip(reduced.colour.at(sub_x, sub_y).iter().zip(mean))
+            {
                 *sum += (value - mean).powi(2);
             }
         }
@@ -164,7 +168,11 @@ impl Tiles {
 
     /// The difference of two places of one material as a voter.
     fn voter(&self, a: usize, b: usize) -> Option<Voter> {
-        let (bright, dark) = if self.mean[a][1] >= self.mean[b][1] { (a, b) } else { (b, a) };
+        let (bright, dark) = if self.mean[a][1] >= self.mean[b][1] {
+            (a, b)
+        } else {
+            (b, a)
+        };
         let difference = [0, 1, 2].map(|c| self.mean[bright][c] - self.mean[dark][c]);
         let error = [0, 1, 2].map(|c| (self.noise[bright][c] + self.noise[dark][c]).sqrt());
         if (0..3).any(|c| !(difference[c] > ABOVE_NOISE * error[c]))
@@ -214,7 +222,11 @@ fn voters(tiles: &Tiles) -> Vec<Voter> {
 fn balance(voters: &mut [Voter]) {
     /// Octaves below full range; what is darker joins the last.
     const OCTAVES: usize = 20;
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the octaves")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to the octaves"
+    )]
     let octave = |voter: &Voter| ((-voter.green.log2()).max(0.0) as usize).min(OCTAVES - 1);
     let mut totals = [0.0; OCTAVES];
     for voter in voters.iter() {
@@ -237,7 +249,8 @@ fn score(voters: &[Voter], chroma: [f64; 2]) -> f64 {
         .map(|voter| {
             let square = locus::distance(voter.chroma, chroma).powi(2);
             let error = voter.error.powi(2);
-            voter.weight * (-square / (2.0 * (WIDTH * WIDTH + error))).exp() / (1.0 + error / (WIDTH * WIDTH))
+            voter.weight * (-square / (2.0 * (WIDTH * WIDTH + error))).exp()
+                / (1.0 + error / (WIDTH * WIDTH))
         })
         .sum()
 }

@@ -1,6 +1,7 @@
 //! What was read from one frame's light.
 
 use crate::base::units::Chromaticity;
+use crate::light::differences::Vote;
 use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
 
@@ -37,6 +38,8 @@ pub struct WhiteEstimate {
     pub confidence: f64,
     /// What each method said, in the order in which they are listed in `crate::light::estimate`.
     pub opinions: Vec<Opinion>,
+    /// What the vote of differences rests on, where there was one.
+    pub vote: Option<Vote>,
 }
 
 /// What one method took for the white.
