@@ -49,7 +49,7 @@ fn look() -> impl Strategy<Value = Look> {
             proptest::option::of(1e-6..1.5),
         )
             .prop_map(
-                |(text, serial, gain, levels, relative_exposure, lit_level)| Remembered {
+                |(text, serial, gain, levels, relative_exposure, key_level)| Remembered {
                     frame: text.clone(),
                     body: Body {
                         make: text.clone(),
@@ -59,7 +59,7 @@ fn look() -> impl Strategy<Value = Look> {
                     gain,
                     levels,
                     relative_exposure,
-                    lit_level,
+                    key_level,
                 },
             ),
     );

@@ -1,9 +1,10 @@
 //! The white of a frame from the picture alone: several published methods, and what they say together.
 //!
 //! Each method sees only tiles that can carry the key's colour: lit, unclipped, well above noise, and not coloured beyond
-//! what plausible whites make of grey and skin. What they say is put together in the body's log-chroma by a weighted
-//! median. Confidence falls with their disagreement, with few tiles, and with an implausible result: a coloured wash
-//! must never come out as a confident white.
+//! what plausible whites make of grey and skin. The vote of differences speaks first, because a wash that lies evenly on
+//! the performer cancels in it; the others confirm or doubt it. Where too few differences vote, the others are put
+//! together in the body's log-chroma by a weighted median, with little confidence. Confidence falls with rivals, with
+//! few voters, and with an implausible result: a coloured wash must never come out as a confident white.
 
 use crate::colour::camera::CameraColour;
 use crate::light::differences::{Vote, vote};
@@ -31,6 +32,13 @@ const ENOUGH_TILES: f64 = 0.01;
 /// good votes had thousands and bad ones a few hundred over a whole cue.
 const LEAST_VOTERS: usize = 30;
 const ENOUGH_VOTERS: f64 = 150.0;
+/// A method agrees with the vote within this distance in log-chroma (about 3 degrees), and then takes away this share of
+/// the doubt, times its own weight.
+const AGREEMENT: f64 = 0.10;
+const AGREEING: f64 = 0.25;
+/// Most confidence of methods that agree without a vote: on simulated stages washes fooled all of them together by 6
+/// degrees, so this alone is never trusted.
+const WITHOUT_VOTE: f64 = 0.4;
 /// Fewer tiles than this say nothing.
 const LEAST_TILES: usize = 16;
 
@@ -70,7 +78,13 @@ pub fn estimate(
         })
     })
     .collect();
-    let vote = vote(reduced, &unclipped_tiles(reduced), candidates);
+    // Backdrop and haze under a wash have no vote: their shading is the wash's.
+    let usable: Vec<bool> = unclipped_tiles(reduced)
+        .iter()
+        .zip(region.lit.values())
+        .map(|(unclipped, lit)| *unclipped && *lit)
+        .collect();
+    let vote = vote(reduced, &usable, candidates);
     fuse(opinions, vote, colour, count as f64 / valid.len() as f64)
 }
 
@@ -103,6 +117,13 @@ fn fuse(
         let weight = locus::plausibility(white)
             * (1.0 - (-(vote.count as f64) / ENOUGH_VOTERS).exp())
             * (1.0 - vote.rival);
+        // Each method that agrees takes away a part of what doubt is left.
+        let doubt: f64 = opinions
+            .iter()
+            .zip(distances(vote.chroma))
+            .filter(|(_, distance)| *distance < AGREEMENT)
+            .map(|(opinion, _)| 1.0 - AGREEING * opinion.weight)
+            .product();
         opinions.push(Opinion {
             method: Method::Differences,
             neutral,
@@ -111,7 +132,7 @@ fn fuse(
         return Some(WhiteEstimate {
             white,
             neutral,
-            confidence: weight,
+            confidence: locus::plausibility(white) * (1.0 - (1.0 - weight) * doubt),
             opinions,
             vote: Some(vote),
         });
@@ -120,7 +141,8 @@ fn fuse(
     let neutral = locus::neutral_of(chroma);
     let white = colour.white_of_neutral(neutral).ok()?;
     let spread = robust::weighted_median(&distances(chroma), &weights)? / robust::MAD_OF_NORMAL;
-    let confidence = locus::plausibility(white)
+    let confidence = WITHOUT_VOTE
+        * locus::plausibility(white)
         * (-(spread / DISAGREEMENT).powi(2)).exp()
         * (1.0 - (-tiles / ENOUGH_TILES).exp());
     Some(WhiteEstimate {

@@ -100,19 +100,20 @@ pub fn plausibility(white: Chromaticity) -> f64 {
 /// its neutral to its skin.
 #[must_use]
 pub fn distance_from_plausible(chroma: [f64; 2], candidates: &[Candidate]) -> f64 {
-    let length = SKIN[0].hypot(SKIN[1]);
     candidates
         .iter()
         .filter(|candidate| candidate.on_locus)
-        .map(|candidate| {
-            let d = [
-                chroma[0] - candidate.chroma[0],
-                chroma[1] - candidate.chroma[1],
-            ];
-            let along = ((d[0] * SKIN[0] + d[1] * SKIN[1]) / (length * length))
-                .max(0.0)
-                .min(1.0);
-            (d[0] - along * SKIN[0]).hypot(d[1] - along * SKIN[1])
-        })
+        .map(|candidate| distance_from_grey_or_skin(chroma, candidate.chroma))
         .fold(f64::INFINITY, f64::min)
+}
+
+/// Distance of a colour from the line between grey and skin under one white, all as log-chroma.
+#[must_use]
+pub fn distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
+    let square = SKIN[0] * SKIN[0] + SKIN[1] * SKIN[1];
+    let d = [chroma[0] - white[0], chroma[1] - white[1]];
+    let along = ((d[0] * SKIN[0] + d[1] * SKIN[1]) / square)
+        .max(0.0)
+        .min(1.0);
+    (d[0] - along * SKIN[0]).hypot(d[1] - along * SKIN[1])
 }

@@ -16,6 +16,12 @@ const BLACK: f64 = 0.5;
 /// Distance in log-chroma from plausible greys and skins beyond which a tile of the lit region is lit by a wash.
 const WASHED: f64 = 0.35;
 
+/// Percentile of green that tells the key's level, distance in log-chroma from grey and skin within which a tile may
+/// speak, and the least share of the lit region that must.
+const KEY_LEVEL: f64 = 90.0;
+const PLAIN: f64 = 0.30;
+const LEAST_PLAIN: f64 = 0.02;
+
 /// Reads the light of a frame. Levels are measured under `white`; without one, under the estimate where it can be
 /// trusted, else under what the body took for white, else under daylight.
 #[must_use]
@@ -46,13 +52,15 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     } else {
         part(&reduced, neutral)
     };
+    // What is grey is told under the frame's own light where that is known.
+    let own = trusted.map_or(neutral, |(_, neutral)| neutral);
     let tiles = reduced.len().max(1) as f64;
     Reading {
         white,
         neutral,
         as_shot,
         estimate,
-        lit: lit_region(&reduced, &region, &candidates),
+        lit: lit_region(&reduced, &region, own, &candidates),
         dark: dark_class(&region),
         clipped_share: reduced
             .clipped
@@ -65,7 +73,12 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     }
 }
 
-fn lit_region(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> Option<LitRegion> {
+fn lit_region(
+    reduced: &Reduced,
+    region: &Region,
+    neutral: [f64; 3],
+    candidates: &[Candidate],
+) -> Option<LitRegion> {
     let tiles: Vec<usize> = (0..reduced.len())
         .filter(|&at| region.lit.values()[at])
         .collect();
@@ -76,10 +89,6 @@ fn lit_region(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> O
         .iter()
         .map(|&at| reduced.colour.values()[at])
         .collect();
-    let colour = [0, 1, 2].map(|channel| {
-        let mut values: Vec<f64> = colours.iter().map(|colour| colour[channel]).collect();
-        robust::median(&mut values).unwrap_or(0.0)
-    });
     let washed = colours
         .iter()
         .filter(|colour| {
@@ -92,9 +101,26 @@ fn lit_region(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> O
         share: tiles.len() as f64 / reduced.len() as f64,
         median,
         bright,
-        colour,
+        key_level: key_level(&colours, neutral),
         washed_share: washed as f64 / tiles.len() as f64,
     })
+}
+
+/// The level of the key: a high percentile of green over what can be grey or skin under this white.
+fn key_level(colours: &[[f64; 3]], neutral: [f64; 3]) -> Option<f64> {
+    let white = locus::log_chroma(neutral)?;
+    let mut greens: Vec<f64> = colours
+        .iter()
+        .filter(|colour| {
+            locus::log_chroma(**colour)
+                .is_some_and(|chroma| locus::distance_from_grey_or_skin(chroma, white) <= PLAIN)
+        })
+        .map(|colour| colour[1])
+        .collect();
+    if (greens.len() as f64) < LEAST_PLAIN * colours.len() as f64 {
+        return None;
+    }
+    robust::percentile(&mut greens, KEY_LEVEL).filter(|level| *level > 0.0)
 }
 
 /// What the key does not light and no lamp fills; where the whole picture is lit, the whole picture.
@@ -106,7 +132,7 @@ fn dark_class(region: &Region) -> DarkClass {
                 with_lit
                     || region
                         .threshold
-                        .is_none_or(|t| region.levels.values()[at] <= t)
+                        .is_none_or(|t| region.weakest.values()[at] <= t)
             })
             .map(|at| region.levels.values()[at])
             .collect()

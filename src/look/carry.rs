@@ -56,8 +56,9 @@ pub struct NotSolved;
 const MOST_EXPOSURE: f64 = 10.0;
 /// With unknown settings the level may have to make up for them too: least limit then. Stops.
 const MOST_WITHOUT_SETTINGS: f64 = 3.0;
-/// Beyond this share of washed tiles, what is lit in a frame is not lit by a key.
-const MOST_WASHED: f64 = 0.5;
+/// Beyond this share of washed tiles, what is lit in a frame is not lit by a key. Performers in a key under strong washes
+/// of other colours have up to 0.9, frames without a key 1.
+const MOST_WASHED: f64 = 0.95;
 /// Confidence from which an estimate is followed all the way; from [`TRUSTED_CONFIDENCE`] up to here, part of the way,
 /// so that a small change of confidence never makes a jump in colour.
 const FULL_CONFIDENCE: f64 = 0.8;
@@ -99,8 +100,8 @@ fn carry_one(
     correction.gain *= evened.unwrap_or(1.0);
     match (follow, &frame.reading) {
         (Follow::Light, Some(reading)) => {
-            let neutral = follow_white(base.white, reading, &mut correction, &mut reasons);
-            correction.gain *= hold_level(look, reference, reading, neutral, evened, &mut reasons);
+            follow_white(base.white, reading, &mut correction, &mut reasons);
+            correction.gain *= hold_level(look, reference, reading, evened, &mut reasons);
         }
         (Follow::Light, None) => reasons.push(Reason::NotRead),
         (Follow::Exposure | Follow::None, _) => {}
@@ -134,16 +135,16 @@ fn even_exposure(
     Some(applied.factor())
 }
 
-/// Sets the white of the correction and gives the frame's neutral under it, as far as the reading knows one.
+/// Sets the white of the correction: the frame's own where it can be trusted.
 fn follow_white(
     reference: Chromaticity,
     reading: &Reading,
     correction: &mut Correction,
     reasons: &mut Vec<Reason>,
-) -> [f64; 3] {
+) {
     let Some(estimate) = &reading.estimate else {
         reasons.push(Reason::WhiteKept { confidence: None });
-        return reading.neutral;
+        return;
     };
     let confidence = estimate.confidence;
     // Written so that a confidence that is no number is not trusted.
@@ -151,16 +152,12 @@ fn follow_white(
         reasons.push(Reason::WhiteKept {
             confidence: Some(confidence),
         });
-        return reading.neutral;
+        return;
     }
     let share =
         ((confidence - TRUSTED_CONFIDENCE) / (FULL_CONFIDENCE - TRUSTED_CONFIDENCE)).min(1.0);
     correction.white = between(reference, estimate, share);
     reasons.push(Reason::WhiteFollowed { confidence, share });
-    let blend = |channel: usize| {
-        reading.neutral[channel] + share * (estimate.neutral[channel] - reading.neutral[channel])
-    };
-    [blend(0), blend(1), blend(2)]
 }
 
 fn between(reference: Chromaticity, estimate: &WhiteEstimate, share: f64) -> Chromaticity {
@@ -175,11 +172,10 @@ fn hold_level(
     look: &Look,
     reference: &Remembered,
     reading: &Reading,
-    neutral: [f64; 3],
     evened: Option<f64>,
     reasons: &mut Vec<Reason>,
 ) -> f64 {
-    let (Some(lit), Some(level)) = (reading.lit, reference.lit_level) else {
+    let (Some(lit), Some(reference_level)) = (reading.lit, reference.key_level) else {
         reasons.push(Reason::LevelWithoutLit);
         return 1.0;
     };
@@ -189,8 +185,10 @@ fn hold_level(
         });
         return 1.0;
     }
-    let measured = lit.level_under(neutral) * evened.unwrap_or(1.0) / level;
-    let Some(difference) = Stops::from_factor(measured) else {
+    let Some(difference) = lit
+        .key_level
+        .and_then(|level| Stops::from_factor(level * evened.unwrap_or(1.0) / reference_level))
+    else {
         reasons.push(Reason::LevelWithoutLit);
         return 1.0;
     };

@@ -567,7 +567,7 @@ pub static SECTIONS: [Section; 11] = [
                     gain: f64::NAN,
                     levels: Levels::NEUTRAL,
                     relative_exposure: None,
-                    lit_level: None,
+                    key_level: None,
                 });
             },
         )),
@@ -656,12 +656,12 @@ pub static SECTIONS: [Section; 11] = [
             ),
             field(
                 "relative-exposure",
-                "Its exposure time in seconds, times ISO, divided by the square of its f-number; left out when unknown.",
+                "Its exposure time in seconds, times ISO, divided by the square of its f-number.",
                 OPTIONAL_EXPOSURE,
             ),
             field(
-                "lit-level",
-                "Median level of its lit region, fraction of the sensor's range; left out when it has none.",
+                "key-level",
+                "Level of the key on its lit region, fraction of the sensor's range; \"none\" when it has none.",
                 OPTIONAL_LEVEL,
             ),
         ],
@@ -684,6 +684,6 @@ const OPTIONAL_LEVEL: Kind = Kind::Number(Number {
     range: (1e-9, 4.0),
     none: Some("none"),
     whole: false,
-    get: |look| look.reference.as_ref().and_then(|r| r.lit_level),
-    set: |look, v| remember(look, |r| r.lit_level = Some(v)),
+    get: |look| look.reference.as_ref().and_then(|r| r.key_level),
+    set: |look, v| remember(look, |r| r.key_level = Some(v)),
 });

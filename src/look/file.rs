@@ -115,8 +115,8 @@ pub struct Remembered {
     pub levels: Levels,
     /// Relative exposure H = t S / N² of the reference frame, where its settings are known.
     pub relative_exposure: Option<f64>,
-    /// Median level of its lit region, fraction of range under the look's white, where it has one.
-    pub lit_level: Option<f64>,
+    /// Level of its key (see [`crate::light::reading::LitRegion::key_level`]), where it has one.
+    pub key_level: Option<f64>,
 }
 
 impl Default for Look {

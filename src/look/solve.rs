@@ -55,10 +55,7 @@ pub fn solve(look: &Look, name: &str, reference: &Reference) -> Solved {
             gain,
             levels,
             relative_exposure: reference.facts.relative_exposure(),
-            lit_level: reading
-                .lit
-                .map(|lit| lit.level_under(reading.neutral))
-                .filter(|level| *level > 0.0),
+            key_level: reading.lit.and_then(|lit| lit.key_level),
         }),
         ..look.clone()
     };
