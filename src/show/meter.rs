@@ -4,7 +4,10 @@ use super::metering::{ask_each, not_reached, unexpected};
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::Workforce;
 use crate::crew::task::{Answer, Metered, Task, TaskError};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// A frame's light, or why it could not be read.
+pub type MeterOutcome = Result<Box<Metered>, TaskError>;
 
 /// Meters frames, each under its own white. `each` gets every frame's outcome in the order of the
 /// frames, as soon as those before it are known.
@@ -13,13 +16,13 @@ pub fn meter(
     workforce: &mut dyn Workforce,
     stop: &StopWish,
     progress: &dyn Progress,
-    each: &mut dyn FnMut(&PathBuf, Result<Box<Metered>, TaskError>),
+    each: &mut dyn FnMut(&Path, MeterOutcome),
 ) {
     let tasks = frames
         .iter()
         .cloned()
         .map(|frame| Task::Meter { frame, white: None });
-    let mut waiting: Vec<Option<Result<Box<Metered>, TaskError>>> = vec![None; frames.len()];
+    let mut waiting: Vec<Option<MeterOutcome>> = vec![None; frames.len()];
     let mut told = 0;
     ask_each(
         tasks.enumerate().collect(),

@@ -32,7 +32,7 @@ impl Scratch {
         };
         fs::create_dir(scratch.path("show")).expect("made");
         for number in 0..count {
-            scratch.frame(&format!("show/{number:03}.dng"), &Shot::number(number));
+            scratch.frame(format!("show/{number:03}.dng"), &Shot::number(number));
         }
         scratch
     }

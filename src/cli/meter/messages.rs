@@ -1,9 +1,10 @@
 //! All wording of `meter`.
 
 use super::super::frames::{ErrorLine, FramePath, counted};
-use crate::crew::task::{Metered, Stamp, TaskError};
+use crate::crew::task::Stamp;
 use crate::light::reading::Reading;
 use crate::raw::facts::Facts;
+use crate::show::meter::MeterOutcome;
 use crate::show::outcome::Tally;
 use serde::Serialize;
 use std::path::Path;
@@ -61,10 +62,7 @@ pub(super) struct FrameLine<'a> {
 }
 
 /// A frame's line of JSON.
-pub(super) fn frame_line<'a>(
-    frame: &Path,
-    outcome: &'a Result<Box<Metered>, TaskError>,
-) -> FrameLine<'a> {
+pub(super) fn frame_line<'a>(frame: &Path, outcome: &'a MeterOutcome) -> FrameLine<'a> {
     let metered = outcome.as_ref().ok();
     FrameLine {
         frame: FramePath::of(frame),

@@ -75,7 +75,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
                 results.json(&messages::frame_line(frame, &outcome));
             }
             match outcome {
-                Ok(metered) if !arguments.json => rows.push((frame.clone(), metered)),
+                Ok(metered) if !arguments.json => rows.push((frame.to_path_buf(), metered)),
                 Err(error) if error.cause != Cause::Interrupted => bar.say(&error.to_string()),
                 _ => {}
             }

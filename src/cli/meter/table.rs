@@ -4,7 +4,7 @@ use crate::base::units::Stops;
 use crate::colour::temperature;
 use crate::crew::task::Metered;
 use crate::raw::facts::Facts;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const HEADS: [&str; 11] = [
     "frame", "time", "settings", "EV", "white x", "white y", "CCT", "Duv", "conf", "lit", "lit %",
@@ -35,7 +35,7 @@ pub(super) fn table(mut rows: Vec<(PathBuf, Box<Metered>)>) -> String {
     aligned(&lines)
 }
 
-fn row(path: &PathBuf, metered: &Metered) -> Vec<String> {
+fn row(path: &Path, metered: &Metered) -> Vec<String> {
     let (facts, reading) = (&metered.facts, &metered.reading);
     let estimate = reading.estimate.as_ref();
     let white = estimate.map(|estimate| estimate.white).or(reading.as_shot);
