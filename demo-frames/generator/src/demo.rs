@@ -1,9 +1,10 @@
 //! The fixed show of `demo-frames`: one night of the invented band Glasswort Signal at the invented Lime Kiln Hall.
 
 use crate::SimulatorError;
-use crate::dng::{Exposure, Storage};
+use crate::dng::Storage;
 use crate::lamp::{KeyLamp, WashColour};
 use crate::plan::{CuePlan, FramePlan, Framing, KeyPlan, SetPlan, ShowPlan, WashFrom, WashPlan};
+use crate::settings::Exposure;
 use crate::show::{Show, SimulatedFrame};
 use crate::truth::FrameTruth;
 use serde::{Deserialize, Serialize};
@@ -99,7 +100,7 @@ fn demo_plan() -> ShowPlan {
         cue(
             "1 opening",
             vec![key(KeyLamp::MetalHalide, 0.0)],
-            vec![wash(WashColour::Blue, 0.8, Back, 0.03)],
+            vec![wash(WashColour::Blue, 0.35, Back, 0.04)],
             0.35,
             (0.0, 0.0),
             vec![
@@ -130,14 +131,14 @@ fn demo_plan() -> ShowPlan {
             "3 congo ballad",
             vec![spot(KeyLamp::Xenon, -0.3, 0)],
             vec![
-                wash(WashColour::Congo, 1.4, Back, 0.16),
-                wash(WashColour::Blue, 0.7, Sides, 0.1),
+                wash(WashColour::Congo, 0.9, Back, 0.14),
+                wash(WashColour::Blue, 0.3, Sides, 0.08),
             ],
             0.7,
             (2.0, 12.0),
             vec![
                 frame(0, CloseUp(0), false, (200, 28, 1000), LosslessJpeg, 2.6),
-                frame(1, HalfLength(0), true, (200, 28, 1600), LosslessJpeg, 3.7),
+                frame(1, HalfLength(0), true, (200, 28, 1250), LosslessJpeg, 3.7),
                 frame(0, Stage, false, (200, 28, 1000), Packed, 5.1),
             ],
         ),
@@ -161,12 +162,12 @@ fn demo_plan() -> ShowPlan {
             "5 no key",
             vec![],
             vec![
-                wash(WashColour::Red, 1.2, Back, 0.12),
-                wash(WashColour::Blue, 1.0, Sides, 0.1),
+                wash(WashColour::Red, 0.9, Back, 0.05),
+                wash(WashColour::Blue, 0.45, Sides, 0.05),
             ],
             0.8,
             (0.2, 8.0),
-            vec![frame(0, Stage, false, (200, 28, 3200), LosslessJpeg, 3.0)],
+            vec![frame(0, Stage, false, (200, 28, 2000), LosslessJpeg, 3.0)],
         ),
         cue(
             "6 blackout",
@@ -183,7 +184,7 @@ fn demo_plan() -> ShowPlan {
                 spot(KeyLamp::Xenon, -0.6, 0),
             ],
             vec![
-                wash(WashColour::Amber, 3.0, Back, 0.03),
+                wash(WashColour::Amber, 2.2, Back, 0.03),
                 wash(WashColour::Green, 0.6, Sides, 0.04),
             ],
             0.6,
@@ -202,7 +203,7 @@ fn demo_plan() -> ShowPlan {
     encore.fade_seconds = 2.5;
     encore.gap_seconds = 30.0;
     encore.frames = vec![
-        frame(0, Stage, false, (250, 28, 1250), LosslessJpeg, 1.2),
+        frame(0, Stage, false, (320, 28, 1000), LosslessJpeg, 0.3),
         frame(1, CloseUp(1), false, (250, 28, 2000), LosslessJpeg, 3.9),
         frame(0, CloseUp(2), true, (250, 28, 1250), LosslessJpeg, 4.1),
     ];
@@ -231,7 +232,7 @@ pub fn demo_show() -> Result<Show, SimulatorError> {
 }
 
 /// Frame of the demo show that is its reference.
-const REFERENCE: usize = 1;
+const REFERENCE: usize = 0;
 
 /// Names and contents of every file of `demo-frames` that is made: the frames and `truth.json`. Frames are rendered on
 /// as many threads as there are processors; the bytes do not depend on how many.

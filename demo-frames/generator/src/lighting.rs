@@ -304,7 +304,7 @@ impl SeenLamp {
     /// Light that the beam scatters towards the camera along a ray up to a distance, for haze of 1.
     pub(crate) fn beam(&self, ray: &Ray, up_to: f64, seed: u32) -> f64 {
         /// Share of a beam's light that thick haze scatters to the side in a metre.
-        const SCATTERING: f64 = 0.055;
+        const SCATTERING: f64 = 0.13;
         // Nearest points of two lines.
         let between = ray.from - self.from;
         let (b, d, e) = (

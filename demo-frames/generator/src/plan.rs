@@ -2,8 +2,9 @@
 //! draw by lot.
 
 use crate::chance::Chance;
-use crate::dng::{Exposure, Storage};
+use crate::dng::Storage;
 use crate::lamp::{KeyLamp, WashColour};
+use crate::settings::Exposure;
 
 /// A show's parameters. Equal plans make equal bytes.
 #[derive(Clone, Debug, PartialEq)]

@@ -164,10 +164,10 @@ impl<'a> Shader<'a> {
             let point = ray.at(found.distance);
             let object = &self.stage.objects[found.object];
             let part = &object.parts[found.part];
-            let plain = object.normal(point, found.part);
+            let plain = object.normal(point);
             let texture = of_part(self.materials, part, point, pixel * found.distance);
             // Creases and armpits see less of the room.
-            let near = object.distance(point + plain * 0.05) / 0.05;
+            let near = object.distance(point + plain * 0.05, 0.05) / 0.05;
             let above_floor = smooth_step(-0.05, 0.5, point.y);
             return Some(Surface {
                 point: point + plain * 1e-3,
@@ -309,7 +309,7 @@ impl<'a> Shader<'a> {
             // Glare in lens and haze: two wide skirts.
             let near = off / (along * 0.012);
             let wide = off / (along * 0.07);
-            let glare = 1.2e-3 / (1.0 + near * near) + 1.6e-4 / (1.0 + wide * wide);
+            let glare = 3.0e-3 / (1.0 + near * near) + 3.0e-4 / (1.0 + wide * wide);
             add(light, white, bright * unhidden * glare);
         }
     }

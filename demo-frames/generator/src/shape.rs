@@ -218,10 +218,25 @@ impl Object {
         (joined, nearest)
     }
 
-    /// Distance to the whole object.
-    pub(crate) fn distance(&self, point: Vector) -> f64 {
-        let all: Vec<usize> = (0..self.parts.len()).collect();
-        self.distance_among(&all, point).0
+    /// Distance to the whole object, up to `limit`: what is farther away counts as `limit`.
+    pub(crate) fn distance(&self, point: Vector, limit: f64) -> f64 {
+        let mut slots = [0; MOST_ACTIVE];
+        let count = self.near(point, limit, &mut slots);
+        self.distance_among(&slots[..count], point).0.min(limit)
+    }
+
+    /// Parts that a point may be nearer to than `limit`.
+    fn near(&self, point: Vector, limit: f64, slots: &mut [usize; MOST_ACTIVE]) -> usize {
+        let mut count = 0;
+        for (index, part) in self.parts.iter().enumerate() {
+            let reach = part.reach + limit;
+            let to = point - part.centre;
+            if count < MOST_ACTIVE && to.dot(to) < reach * reach {
+                slots[count] = index;
+                count += 1;
+            }
+        }
+        count
     }
 
     fn active(&self, ray: &Ray, active: &mut [usize; MOST_ACTIVE]) -> (usize, f64, f64) {
@@ -286,17 +301,16 @@ impl Object {
     }
 
     /// Outward unit normal by a tetrahedron of differences.
-    pub(crate) fn normal(&self, point: Vector, part: usize) -> Vector {
+    pub(crate) fn normal(&self, point: Vector) -> Vector {
         const STEP: f64 = 1.5e-3;
-        let near: Vec<usize> = (0..self.parts.len())
-            .filter(|&index| {
-                let other = &self.parts[index];
-                index == part || (other.centre - point).length() < other.reach + 2.0 * STEP
-            })
-            .collect();
+        let mut slots = [0; MOST_ACTIVE];
+        let count = self.near(point, 2.0 * STEP, &mut slots);
         let at = |x: f64, y: f64, z: f64| {
             let direction = vector(x, y, z);
-            direction * self.distance_among(&near, point + direction * STEP).0
+            direction
+                * self
+                    .distance_among(&slots[..count], point + direction * STEP)
+                    .0
         };
         (at(1.0, -1.0, -1.0) + at(-1.0, -1.0, 1.0) + at(-1.0, 1.0, -1.0) + at(1.0, 1.0, 1.0)).unit()
     }
@@ -355,7 +369,7 @@ mod tests {
         let distance = meeting.map_or(f64::NAN, |found| found.distance);
         // The march ends within 2e-4 of the distance travelled.
         assert!((distance - 4.0).abs() < 2e-3, "{distance}");
-        let normal = objects[0].normal(ray.at(distance), 0);
+        let normal = objects[0].normal(ray.at(distance));
         assert!((normal - vector(0.0, 0.0, 1.0)).length() < 1e-3);
     }
 

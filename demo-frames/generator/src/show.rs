@@ -7,18 +7,23 @@ use crate::SimulatorError;
 use crate::automatic;
 use crate::body::{Body, ZONE_MINUTES};
 use crate::chance::Chance;
-use crate::colorimetry::{Matrix, apply, bradford, product, xy_of, xyz};
-use crate::dng::{self, Exposed, Moment};
+use crate::colorimetry::{xy_of, xyz};
+use crate::dng::{self, Exposed};
 use crate::library::Library;
 use crate::lighting::Lighting;
 use crate::material::{Material, mix_all};
-use crate::optics::{Light, defocus, expose_through, soften};
+use crate::picture::take;
 use crate::plan::{CuePlan, FramePlan, Framing, ShowPlan};
-use crate::sensor::{SensorLayout, expose};
-use crate::shade::{Seen, Shader};
+use crate::preview::preview;
+use crate::sensor::expose;
+use crate::settings::Moment;
+use crate::shade::Shader;
 use crate::stage::{Stage, StageWish};
 use crate::truth::{FrameTruth, Pictured, WashTruth, key_truth, patches, shares};
-use crate::view::{View, upright};
+use crate::view::View;
+
+/// How long a shape of smoke stays, milliseconds.
+const SMOKE_MILLISECONDS: u64 = 700;
 
 /// A show that can be rendered.
 #[derive(Clone, Debug)]
@@ -177,7 +182,16 @@ impl Show {
         )?;
         let stage = self.stage(index, cue, &scheduled.frame);
         let view = View::new(body, &scheduled.frame, &mut chance);
-        let picture = self.render(&scheduled, &stage, &lighting, &view, index);
+        let shader = Shader::new(
+            body,
+            &stage,
+            &lighting,
+            &self.materials,
+            view.from(),
+            self.plan.seed as u32 ^ (scheduled.milliseconds / SMOKE_MILLISECONDS) as u32,
+        );
+        let rays = Chance::new(self.plan.seed, 4_000_000 + index as u64);
+        let picture = take(&shader, body, &scheduled.frame, &view, self.plan.size, rays);
 
         let daylight = self.neutral(body, &self.library.light("cie_d55")?);
         let key = key_truth(&self.library, &lighting, |light| self.neutral(body, light));
@@ -298,124 +312,6 @@ impl Show {
             truss: true,
         })
     }
-
-    /// One ray a photosite of the active area, then the lens.
-    fn render(
-        &self,
-        scheduled: &Scheduled,
-        stage: &Stage,
-        lighting: &Lighting,
-        view: &View,
-        index: usize,
-    ) -> Rendered {
-        let body = &self.bodies[scheduled.frame.body];
-        let orientation = if scheduled.frame.portrait {
-            body.portrait_orientation
-        } else {
-            1
-        };
-        let layout = SensorLayout::new(body, self.plan.size[0], self.plan.size[1]);
-        let [_, _, width, height] = layout.active;
-        let [crop_left, crop_top, crop_width, crop_height] = layout.crop;
-        let upright_width = if scheduled.frame.portrait {
-            crop_height
-        } else {
-            crop_width
-        };
-        let shader = Shader::new(
-            body,
-            stage,
-            lighting,
-            &self.materials,
-            view.from(),
-            self.plan.seed as u32 ^ (scheduled.milliseconds / 700) as u32,
-        );
-        let mut jitter = Chance::new(self.plan.seed, 4_000_000 + index as u64);
-        let pixel = view.pixel(upright_width);
-        let mut seen = Vec::with_capacity(width * height);
-        for y in 0..height {
-            for x in 0..width {
-                let at = |value: usize, start: usize, size: usize, offset: f64| {
-                    (value as f64 + offset - start as f64) / size as f64
-                };
-                let [across, down] = upright(
-                    orientation,
-                    at(x, crop_left, crop_width, jitter.share()),
-                    at(y, crop_top, crop_height, jitter.share()),
-                );
-                seen.push(shader.see(&view.ray(across, down), pixel));
-            }
-        }
-        let light = Light {
-            width,
-            height,
-            pixels: seen.iter().map(|seen| seen.light).collect(),
-        };
-        let radius: Vec<f64> = seen
-            .iter()
-            .map(|seen| view.blur(seen.distance) * upright_width as f64)
-            .collect();
-        let mut light = soften(&defocus(&light, &radius));
-        expose_through(
-            &mut light,
-            scheduled.frame.exposure.relative(),
-            body.lens.vignetting,
-        );
-        Rendered {
-            layout,
-            orientation,
-            seen,
-            light,
-        }
-    }
-}
-
-/// A frame between lens and sensor, as stored.
-struct Rendered {
-    layout: SensorLayout,
-    orientation: u16,
-    seen: Vec<Seen>,
-    light: Light,
-}
-
-/// The same, cut to the picture and turned upright.
-struct Upright {
-    width: usize,
-    height: usize,
-    seen: Vec<Seen>,
-    light: Vec<[f64; 3]>,
-}
-
-impl Rendered {
-    fn upright(&self) -> Upright {
-        let [left, top, width, height] = self.layout.crop;
-        let turned = matches!(self.orientation, 6 | 8);
-        let (out_width, out_height) = if turned {
-            (height, width)
-        } else {
-            (width, height)
-        };
-        let (mut seen, mut light) = (Vec::new(), Vec::new());
-        for y in 0..out_height {
-            for x in 0..out_width {
-                let (sx, sy) = match self.orientation {
-                    3 => (width - 1 - x, height - 1 - y),
-                    6 => (y, height - 1 - x),
-                    8 => (width - 1 - y, x),
-                    _ => (x, y),
-                };
-                let at = (sy + top) * self.layout.active[2] + sx + left;
-                seen.push(self.seen[at]);
-                light.push(self.light.pixels[at]);
-            }
-        }
-        Upright {
-            width: out_width,
-            height: out_height,
-            seen,
-            light,
-        }
-    }
 }
 
 /// Lays the frames out in time.
@@ -452,51 +348,4 @@ fn schedule(plan: &ShowPlan) -> Vec<Scheduled> {
         }
     }
     schedule
-}
-
-/// Linear sRGB of XYZ D65 (IEC 61966-2-1).
-const XYZ_TO_SRGB: Matrix = [
-    [3.2406, -1.5372, -0.4986],
-    [-0.9689, 1.8758, 0.0415],
-    [0.0557, -0.2040, 1.0570],
-];
-/// A preview is this many times smaller than the sensor.
-const PREVIEW_STEP: usize = 8;
-
-/// A small picture as the body itself would show it: as-shot neutral, the daylight matrix, sRGB.
-fn preview(light: &Light, neutral: [f64; 3], body: &Body) -> (usize, usize, Vec<u8>) {
-    let to_d65 = bradford(crate::colorimetry::D50_XY, crate::colorimetry::D65_XY);
-    let matrix = product(
-        &XYZ_TO_SRGB,
-        &product(&to_d65, &body.colour.forward_matrix_d65),
-    );
-    let (width, height) = (light.width / PREVIEW_STEP, light.height / PREVIEW_STEP);
-    let mut samples = Vec::with_capacity(width * height * 3);
-    for y in 0..height {
-        for x in 0..width {
-            let mut sum = [0.0; 3];
-            for row in 0..PREVIEW_STEP {
-                let start = (y * PREVIEW_STEP + row) * light.width + x * PREVIEW_STEP;
-                for pixel in &light.pixels[start..start + PREVIEW_STEP] {
-                    for k in 0..3 {
-                        sum[k] += pixel[k].min(1.0) / neutral[k];
-                    }
-                }
-            }
-            let mean = sum.map(|value| (value / (PREVIEW_STEP * PREVIEW_STEP) as f64).min(1.0));
-            samples.extend(apply(&matrix, mean).map(srgb_code));
-        }
-    }
-    (width, height, samples)
-}
-
-/// 8-bit code of linear light (IEC 61966-2-1).
-fn srgb_code(linear: f64) -> u8 {
-    let linear = linear.clamp(0.0, 1.0);
-    let encoded = if linear <= 0.003_130_8 {
-        12.92 * linear
-    } else {
-        1.055 * libm::pow(linear, 1.0 / 2.4) - 0.055
-    };
-    (encoded * 255.0).round() as u8
 }

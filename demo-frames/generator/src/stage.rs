@@ -1,13 +1,13 @@
 //! The stage of one frame: who stands where in which pose, with everything around them.
 
 use crate::chance::Chance;
+use crate::furniture::{amplifier, case, chart_and_card, riser};
+use crate::instruments::{drum_kit, guitar, microphone_stand, stick};
 use crate::lighting::TRUSS;
 use crate::material::{MaterialId, id};
 use crate::performer::{Person, Pose, build};
-use crate::properties::{
-    amplifier, case, chart_and_card, crowd, drum_kit, guitar, microphone_stand, riser, stick, truss,
-};
-use crate::shape::Object;
+use crate::shape::{Object, Part, Solid};
+use crate::surroundings::{crowd, truss};
 use crate::vector::{Place, Vector, vector};
 
 /// Depth of the drape behind everything, metres.
@@ -193,12 +193,27 @@ fn player(
         head: [chance.between(-0.15, 0.4), chance.between(-0.4, 0.05)],
         hands: [
             body + vector(-0.04, 0.03, 0.07),
-            body + along * 0.6 + vector(0.0, -0.02, 0.03),
+            body + along * 0.52 + vector(0.0, -0.02, 0.035),
         ],
         lean: chance.between(-0.04, 0.04),
         seated: false,
     };
     let mut objects = build(person, &pose);
+    // The strap, over the shoulder that is right in the picture.
+    let over = [
+        vector(0.13, 1.36, -0.15),
+        vector(0.135, 1.5, 0.0),
+        vector(0.07, 1.34, 0.135),
+        vector(-0.13, 1.1, 0.155),
+    ];
+    let strap = over
+        .windows(2)
+        .map(|ends| {
+            let [from, to] = [ends[0], ends[1]].map(|own| out(place, scale, own));
+            Part::limb(from, to, 0.02, 0.02, id::BLACK_PAINT, 0.01)
+        })
+        .collect();
+    objects.push(Object::new(strap));
     let front = place.turn_out(vector(0.0, 0.12, 1.0));
     objects.push(guitar(
         out(place, scale, body),
@@ -249,7 +264,6 @@ fn drummer(person: &Person, chance: &mut Chance) -> Vec<Object> {
 }
 
 fn lamp_bodies() -> Object {
-    use crate::shape::{Part, Solid};
     let parts = [-3.3, -2.0, -0.7, 0.6, 1.9, 3.2]
         .into_iter()
         .map(|x| {

@@ -4,8 +4,8 @@
 //! What would be finer than two pixels fades out, so that nothing flickers from aliasing.
 
 use crate::chance::{rough_noise, smooth_noise};
+use crate::furniture::chart_patch;
 use crate::material::{Material, MaterialId, Pattern, id};
-use crate::properties::chart_patch;
 use crate::shape::{Part, Solid};
 use crate::vector::{Vector, smooth_step, vector};
 
@@ -51,7 +51,14 @@ fn folds(point: Vector) -> f64 {
         12,
     );
     let ridge = 1.0 - (2.0 * crease - 1.0).abs();
-    0.055 * ridge * ridge + 0.012 * smooth_noise(point.x * 40.0, point.y * 31.0, point.z * 40.0, 13)
+    let small = smooth_noise(
+        point.x * 31.0 + warp * 4.0,
+        point.y * 19.0,
+        point.z * 31.0,
+        13,
+    );
+    let fine = 1.0 - (2.0 * small - 1.0).abs();
+    0.03 * ridge * ridge + 0.011 * fine * fine
 }
 
 /// The texture of a part at a point.
@@ -78,8 +85,8 @@ pub(crate) fn of_part(
             if part.face {
                 // The iris, and the lid above it.
                 let off = (own.x * own.x + own.y * own.y).sqrt();
-                texture.accent =
-                    (1.0 - smooth_step(0.0052, 0.0068, off)).max(smooth_step(0.001, 0.004, own.y));
+                texture.accent = (1.0 - smooth_step(0.0072, 0.0086, off))
+                    .max(smooth_step(0.0035, 0.0062, own.y));
             }
             if part.material == id::DRUM_HEAD {
                 let off = (own.x * own.x + own.y * own.y).sqrt();

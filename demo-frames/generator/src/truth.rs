@@ -214,17 +214,27 @@ pub(crate) fn patches(
 
 /// Middle and radius of the largest square of pixels that all fit, of equals the one with the steadiest key light.
 fn largest_disc(picture: &Pictured, fits: impl Fn(usize) -> bool) -> Option<(usize, usize, usize)> {
-    let (width, height) = (picture.width, picture.height);
+    let all = picture.width;
+    // The box of pixels that fit, so that small things cost little.
+    let (mut low, mut high) = ([usize::MAX; 2], [0; 2]);
+    for index in (0..picture.seen.len()).filter(|&index| fits(index)) {
+        let at = [index % all, index / all];
+        for k in 0..2 {
+            low[k] = low[k].min(at[k]);
+            high[k] = high[k].max(at[k] + 1);
+        }
+    }
+    if high[0] == 0 {
+        return None;
+    }
+    let (width, height) = (high[0] - low[0], high[1] - low[1]);
     let mut sums = vec![0u32; (width + 1) * (height + 1)];
     for y in 0..height {
         for x in 0..width {
             let at = (y + 1) * (width + 1) + x + 1;
-            let one = u32::from(fits(y * width + x));
+            let one = u32::from(fits((y + low[1]) * all + x + low[0]));
             sums[at] = one + sums[at - 1] + sums[at - width - 1] - sums[at - width - 2];
         }
-    }
-    if sums.last() == Some(&0) {
-        return None;
     }
     for radius in RADII {
         let side = 2 * radius + 1;
@@ -236,7 +246,7 @@ fn largest_disc(picture: &Pictured, fits: impl Fn(usize) -> bool) -> Option<(usi
                 if count as usize != side * side {
                     continue;
                 }
-                let (x, y) = (left + radius, top + radius);
+                let (x, y) = (left + low[0] + radius, top + low[1] + radius);
                 let unevenness = unevenness(picture, x, y, radius);
                 if best.is_none_or(|(least, _, _)| unevenness < least) {
                     best = Some((unevenness, x, y));

@@ -56,8 +56,8 @@ impl View {
                 )
             }
             Framing::Chart => (
-                vector(0.5 + jitter(0.06), 0.82, 1.3),
-                1.45,
+                vector(0.5 + jitter(0.06), 0.98, 1.3),
+                1.95,
                 if long_lens { 6.0 } else { 3.4 },
             ),
         };
@@ -171,8 +171,9 @@ pub(crate) fn upright(orientation: u16, x: f64, y: f64) -> [f64; 2] {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::dng::{Exposure, Storage};
+    use crate::dng::Storage;
     use crate::library::Library;
+    use crate::settings::Exposure;
 
     #[test]
     fn projection_undoes_the_ray() {
