@@ -42,12 +42,19 @@ pub(crate) struct StageWish {
 /// The four of the band in the clothes of this costume.
 fn band(seed: u64, costume: u32) -> [Person; 4] {
     let mut chance = Chance::new(seed, 20);
-    let mut skins = id::SKIN;
-    let mut hairs = id::HAIR;
+    // Skin and hair of four people.
+    let mut people = [
+        (id::SKIN[0], id::HAIR[3]),
+        (id::SKIN[1], id::HAIR[1]),
+        (id::SKIN[2], id::HAIR[1]),
+        (id::SKIN[3], id::HAIR[0]),
+    ];
     // Fisher and Yates.
     for last in (1..4).rev() {
-        skins.swap(last, chance.one_of(last + 1));
-        hairs.swap(last, chance.one_of(last + 1));
+        people.swap(last, chance.one_of(last + 1));
+    }
+    if chance.share() < 0.3 {
+        people[0].1 = id::HAIR[2];
     }
     let mut clothes = Chance::new(seed, 30 + u64::from(costume));
     let first = clothes.one_of(id::TOPS.len());
@@ -61,8 +68,8 @@ fn band(seed: u64, costume: u32) -> [Person; 4] {
             top
         };
         Person {
-            skin: skins[who],
-            hair: hairs[who],
+            skin: people[who].0,
+            hair: people[who].1,
             long_hair: who == 0 || who == 3,
             beard: who == 2,
             top: if singer_in_white {
