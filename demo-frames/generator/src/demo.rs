@@ -100,8 +100,8 @@ fn demo_plan() -> ShowPlan {
         cue(
             "1 opening",
             vec![key(KeyLamp::MetalHalide, 0.0)],
-            vec![wash(WashColour::Blue, 0.35, Back, 0.04)],
-            0.35,
+            vec![wash(WashColour::Blue, 0.25, Back, 0.006)],
+            0.1,
             (0.0, 0.0),
             vec![
                 frame(0, Stage, false, (250, 28, 800), LosslessJpeg, 0.2),
@@ -200,6 +200,8 @@ fn demo_plan() -> ShowPlan {
     let mut encore = cues[0].clone();
     encore.name = "8 encore".to_owned();
     encore.keys = vec![key(KeyLamp::MetalHalide, -0.7)];
+    encore.washes = vec![wash(WashColour::Blue, 0.35, Back, 0.04)];
+    encore.haze = 0.35;
     encore.fade_seconds = 2.5;
     encore.gap_seconds = 30.0;
     encore.frames = vec![
@@ -316,7 +318,8 @@ fn rounded(mut truth: FrameTruth) -> FrameTruth {
         round(value);
     }
     for patch in &mut truth.patches {
-        let lists: [&mut [f64]; 5] = [
+        let lists: [&mut [f64]; 6] = [
+            &mut patch.camera_rgb,
             &mut patch.at,
             &mut patch.white_xy,
             &mut patch.xyz_under_key,

@@ -144,6 +144,9 @@ pub struct Wishes {
     pub washes: Vec<WashColour>,
     /// Least and most share of washes on performers' fronts.
     pub on_performers: [f64; 2],
+    /// Factor on the washes' reach and on the haze in the first cue, so that its grey card is lit by the key alone, or
+    /// nearly so. At 1 the reference is as contaminated as any other frame.
+    pub reference_wash: f64,
     /// Longest cross-fade, seconds; 0 for cuts only.
     pub longest_fade: f64,
     /// Longest pause between cues, seconds.
@@ -176,6 +179,7 @@ impl Default for Wishes {
             ],
             washes: WashColour::ALL.to_vec(),
             on_performers: [0.04, 0.2],
+            reference_wash: 0.05,
             longest_fade: 2.0,
             longest_gap: 20.0,
             keyless: 0.1,
@@ -256,6 +260,7 @@ fn drawn_cue(chance: &mut Chance, wishes: &Wishes, number: usize, costume: u32) 
     } else {
         1 + chance.one_of(2)
     };
+    let reach = if first { wishes.reference_wash } else { 1.0 };
     let washes = (0..wash_count)
         .map(|_| WashPlan {
             colour: wishes.washes[chance.one_of(wishes.washes.len())],
@@ -266,22 +271,24 @@ fn drawn_cue(chance: &mut Chance, wishes: &Wishes, number: usize, costume: u32) 
                 WashFrom::Sides,
                 WashFrom::Front,
             ][chance.one_of(4)],
-            on_performers: chance.between(wishes.on_performers[0], wishes.on_performers[1]),
+            on_performers: reach * chance.between(wishes.on_performers[0], wishes.on_performers[1]),
         })
         .collect();
     let least = wishes.frames[0].max(1);
     let count = least + chance.one_of(wishes.frames[1].max(least) - least + 1);
     // A photographer follows the level of the light with the settings, in thirds of a stop and not exactly.
     let level = keys.first().map_or(-1.5, |key: &KeyPlan| key.stops);
+    // Whoever stands in a spot is who gets photographed, mostly.
+    let followed = keys.iter().find(|key| key.spot).map(|key| key.follows);
     let frames = (0..count)
-        .map(|frame| drawn_frame(chance, wishes, level, first && frame == 0))
+        .map(|frame| drawn_frame(chance, wishes, level, followed, first && frame == 0))
         .collect();
     CuePlan {
         name: format!("cue {}", number + 1),
         frames,
         keys,
         washes,
-        haze: chance.between(0.15, 0.9),
+        haze: reach.sqrt() * chance.between(0.15, 0.9),
         fade_seconds: if first || chance.share() < 0.4 {
             0.0
         } else {
@@ -297,13 +304,22 @@ const ISO_THIRDS: [u32; 16] = [
     320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000, 10_000,
 ];
 
-fn drawn_frame(chance: &mut Chance, wishes: &Wishes, level: f64, reference: bool) -> FramePlan {
+fn drawn_frame(
+    chance: &mut Chance,
+    wishes: &Wishes,
+    level: f64,
+    followed: Option<usize>,
+    reference: bool,
+) -> FramePlan {
+    let who = followed
+        .filter(|_| chance.share() < 0.8)
+        .unwrap_or_else(|| chance.one_of(3));
     let framing = match chance.one_of(7) {
         _ if reference => Framing::Stage,
         0 => Framing::Wide,
         1 | 2 => Framing::Stage,
-        3 | 4 => Framing::HalfLength(chance.one_of(3)),
-        5 => Framing::CloseUp(chance.one_of(3)),
+        3 | 4 => Framing::HalfLength(who),
+        5 => Framing::CloseUp(who),
         _ => Framing::Chart,
     };
     let wanted = 4.0 - 3.0 * (level + chance.between(-0.5, 0.5));

@@ -284,8 +284,11 @@ impl<'a> Shader<'a> {
                 self.smoke_seed,
                 3,
             );
+            // Haze hangs upstage and high, where its machines and the lamps are; little of it before the performers.
             let height = 0.4 + 0.6 * smooth_step(-0.5, 4.0, middle.y);
-            let amount = haze * (1.0 - libm::exp(-depth / 14.0)) * (0.4 + 1.2 * cloud) * height;
+            let upstage = 0.2 + 0.8 * smooth_step(3.0, -1.5, middle.z);
+            let amount =
+                haze * (1.0 - libm::exp(-depth / 14.0)) * (0.4 + 1.2 * cloud) * height * upstage;
             for &(spectrum, strength) in &self.lighting.glow {
                 add(light, self.white[spectrum], strength * amount);
             }
@@ -309,7 +312,9 @@ impl<'a> Shader<'a> {
             // Glare in lens and haze: two wide skirts.
             let near = off / (along * 0.012);
             let wide = off / (along * 0.07);
-            let glare = 3.0e-3 / (1.0 + near * near) + 3.0e-4 / (1.0 + wide * wide);
+            let skirt = 1.0 + wide * wide;
+            let core = 1.0 + near * near;
+            let glare = 3.0e-3 / (core * core.sqrt()) + 4.0e-4 / (skirt * skirt);
             add(light, white, bright * unhidden * glare);
         }
     }

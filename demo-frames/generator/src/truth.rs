@@ -102,6 +102,9 @@ pub struct PatchTruth {
     pub lab: [f64; 3],
     /// Illuminance of the keys on it against the level of the brightest key.
     pub shading: f64,
+    /// Mean camera RGB of all light on it without noise, 1 = a full photosite: what a perfect reading of the patch
+    /// finds, wash and haze included.
+    pub camera_rgb: [f64; 3],
     /// Share of its green light that does not come from the keys by diffuse reflection: wash, haze, highlights.
     pub wash_share: f64,
 }
@@ -292,6 +295,7 @@ fn measure(
     brightest: f64,
 ) -> PatchTruth {
     let mut lux = [0.0; MOST_KEYS];
+    let mut camera_rgb = [0.0; 3];
     let (mut base, mut accent, mut green, mut key_green, mut count) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for py in y - radius..=y + radius {
         for px in x - radius..=x + radius {
@@ -300,6 +304,12 @@ fn measure(
                 continue;
             }
             let seen = &picture.seen[py * picture.width + px];
+            for (sum, value) in camera_rgb
+                .iter_mut()
+                .zip(picture.exposed[py * picture.width + px])
+            {
+                *sum += value;
+            }
             for (sum, value) in lux.iter_mut().zip(seen.key_lux) {
                 *sum += value;
             }
@@ -336,6 +346,7 @@ fn measure(
         xyz_d65,
         lab: lab(xyz_d65, white_of(D65_XY)),
         shading: lux.iter().sum::<f64>() / count / brightest,
+        camera_rgb: camera_rgb.map(|sum| sum / count),
         wash_share: 1.0 - key_green / green,
     }
 }
