@@ -52,7 +52,7 @@ pub enum DeliverError {
     Profile(#[from] ProfileError),
     /// The encoder refused.
     #[error("the JPEG encoder gave up ({0}); please report this")]
-    Encoder(#[from] jpeg_encoder::EncodingError),
+    Encoder(String),
     /// The file could not be written.
     #[error(transparent)]
     File(#[from] FileError),

@@ -228,7 +228,7 @@ fn degrees(value: f64, limit: f64) -> Option<Vec<uR64>> {
     const PARTS_OF_A_SECOND: u32 = 10_000;
     const PARTS_OF_A_MINUTE: u32 = 60 * PARTS_OF_A_SECOND;
     const PARTS_OF_A_DEGREE: u32 = 60 * PARTS_OF_A_MINUTE;
-    if !(value.abs() <= limit) {
+    if !(-limit..=limit).contains(&value) {
         return None;
     }
     // Not over 180 * 36,000,000 = 6.5e9, so 64 bits; rounded once, so that 59.99999 carries over.

@@ -1,19 +1,22 @@
 //! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the sRGB profile.
 
 use crate::colour::profile;
+use crate::deliver::encoder::{self, Job};
 use crate::deliver::error::DeliverError;
 use crate::deliver::segments::{self, START_OF_IMAGE};
-use crate::deliver::wish::{ChromaSampling, Wish};
+use crate::deliver::wish::Wish;
 use crate::deliver::{exif, xmp};
 use crate::raw::facts::Facts;
 use crate::render::Rendered;
-use jpeg_encoder::{ChromaSubsamplingMethod, ColorType, Encoder, SamplingFactor};
+
+/// Name of the library that encodes, for reports: it depends on how the program was built.
+pub const ENCODER: &str = encoder::NAME;
 
 /// Bytes reserved for each pixel: what stage frames take at quality 92, rounded up, so that the buffer grows at most once.
 const BYTES_A_PIXEL: usize = 1;
 
 /// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the sRGB profile.
-/// Equal arguments give equal bytes on every run and machine.
+/// Equal arguments give equal bytes on every run of one build.
 ///
 /// # Errors
 /// A quality outside 1 to 100, a picture without pixels or with an edge over 65535, one whose values do not agree with its
@@ -32,14 +35,16 @@ pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>,
     let start = file.len();
     file.reserve(picture.rgb.len() / 3 * BYTES_A_PIXEL);
 
-    let mut encoder = Encoder::new(&mut file, wish.quality);
-    encoder.set_sampling_factor(match wish.chroma_sampling() {
-        ChromaSampling::Full => SamplingFactor::R_4_4_4,
-        ChromaSampling::Quarter => SamplingFactor::R_4_2_0,
-    });
-    // The mean of the four pixels; the library's default takes one of the four, which makes coloured edges jagged.
-    encoder.set_chroma_subsampling_method(ChromaSubsamplingMethod::Average);
-    encoder.encode(&picture.rgb, width, height, ColorType::Rgb)?;
+    encoder::append(
+        &Job {
+            rgb: &picture.rgb,
+            width,
+            height,
+            quality: wish.quality,
+            sampling: wish.chroma_sampling(),
+        },
+        &mut file,
+    )?;
     remove_second_start(&mut file, start);
     Ok(file)
 }

@@ -106,7 +106,7 @@ fn position_as_properties(writer: &mut XmpWriter<'_>, position: &Position) {
 fn degrees_words(value: f64, limit: f64, letter: char) -> Option<String> {
     /// A millionth of a minute of arc is 2 mm on the ground.
     const PARTS_OF_A_MINUTE: f64 = 1e6;
-    if !(value.abs() <= limit) {
+    if !(-limit..=limit).contains(&value) {
         return None;
     }
     let parts = (value.abs() * 60.0 * PARTS_OF_A_MINUTE).round();
