@@ -4,6 +4,12 @@
 //! Files that would go on to one of the decoder crates are left out here (those run in worker processes with limits): every
 //! case is a DNG by its tags.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod raw_support;
 
 use houselights::raw::{read_facts, read_frame};

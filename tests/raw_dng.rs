@@ -1,5 +1,11 @@
 //! The DNG reader against files made by hand from the Digital Negative specification, TIFF 6.0 and ITU-T T.81.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod raw_support;
 
 use houselights::base::geometry::{Orientation, Rect};

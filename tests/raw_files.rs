@@ -1,6 +1,13 @@
 //! Real raw files, good and bad. They are not part of the project: the environment variable HOUSELIGHTS_RAWS names the
 //! folder that holds them.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr,
+    reason = "a test that meets the unexpected should stop there, and one that is skipped says so"
+)]
+
 use houselights::base::geometry::{Orientation, Rect};
 use houselights::base::units::Kelvin;
 use houselights::raw::frame::Layout;

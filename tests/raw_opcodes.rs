@@ -1,6 +1,12 @@
 //! Opcodes of hand-made DNG files, each against its formula in the Digital Negative specification 1.7, chapter "Opcode List
 //! Processing".
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod raw_support;
 
 use houselights::raw::{Fault, Frame, read_frame};
@@ -80,7 +86,8 @@ fn map_table() {
 fn rows_and_columns_with_pitches() {
     // Rows 2, 5, 8, 11 of columns 1, 3, 5 ...: four values.
     let area = [2, 1, 13, WIDTH as u32, 0, 1, 3, 2];
-    let touched = |x: usize, y: usize| (2..13).contains(&y) && (y - 2) % 3 == 0 && x % 2 == 1;
+    let touched =
+        |x: usize, y: usize| (2..13).contains(&y) && (y - 2).is_multiple_of(3) && x % 2 == 1;
     let values = [0.125, -0.25, 0.5, 0.03125];
     let row = |y: usize| f64::from(values[(y - 2) / 3]);
     let parameters = Parameters::area(area).u32s(&[4]).f32s(&values);

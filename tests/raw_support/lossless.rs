@@ -76,7 +76,7 @@ pub fn encode(values: &[u16], row: usize, options: Options, precision: u32) -> V
     let line = row * options.rows_in_one;
     assert_eq!(line % n, 0, "components divide the row");
     let mut padded = values.to_vec();
-    while padded.len() % line != 0 {
+    while !padded.len().is_multiple_of(line) {
         padded.push(0);
     }
     let (width, height) = (line / n, padded.len() / line);

@@ -1,6 +1,6 @@
 //! The bits of a lossless JPEG scan: a 64-bit reservoir, filled four bytes at a time where none of them is 0xFF.
 
-use super::huffman::{FAST_BITS, LONGER, Table};
+use super::huffman::{FAST_BITS, LONGER, Table, extended};
 
 /// The bits of a scan.
 pub(super) struct Bits<'a> {
@@ -91,30 +91,35 @@ impl<'a> Bits<'a> {
     #[inline(always)]
     pub(super) fn difference(&mut self, table: &Table) -> Option<i32> {
         self.fill();
-        let (mut category, mut length) = table.fast[(self.held >> (64 - FAST_BITS)) as usize];
-        if length == LONGER {
-            let (value, bits) = table.slow((self.held >> 48) as u32)?;
-            category = value;
-            #[expect(clippy::cast_possible_truncation, reason = "at most 16")]
-            {
-                length = bits as u8;
+        let place = (self.held >> (64 - FAST_BITS)) as usize;
+        let entry = table.whole[place];
+        if entry != 0 {
+            self.take(entry & 0xffff);
+            return Some(entry.cast_signed() >> 16);
+        }
+        self.long_difference(table, place)
+    }
+
+    /// A difference whose code and bits do not fit the table of whole ones: the plain way, code first.
+    #[inline(never)]
+    fn long_difference(&mut self, table: &Table, place: usize) -> Option<i32> {
+        let (category, length) = match table.fast[place] {
+            (_, LONGER) => table.slow((self.held >> 48) as u32)?,
+            (category, length) => (category, u32::from(length)),
+        };
+        self.take(length);
+        let category = u32::from(category);
+        match category {
+            0 => Some(0),
+            // No further bits: the difference is 32768 itself.
+            16 => Some(32_768),
+            _ => {
+                #[expect(clippy::cast_possible_truncation, reason = "at most 15 bits remain")]
+                let bits = (self.held >> (64 - category)) as i32;
+                self.take(category);
+                Some(extended(bits, category))
             }
         }
-        self.take(u32::from(length));
-        let category = u32::from(category);
-        if category == 0 {
-            return Some(0);
-        }
-        if category == 16 {
-            // No further bits: the difference is 32768 itself.
-            return Some(32_768);
-        }
-        #[expect(clippy::cast_possible_truncation, reason = "at most 15 bits remain")]
-        let bits = (self.held >> (64 - category)) as i32;
-        self.take(category);
-        // A first bit of 0 means a negative difference: add 1 - 2^category then, without a branch.
-        let negative = (bits >> (category - 1)) - 1;
-        Some(bits + (negative & (1 - (1 << category))))
     }
 
     /// Moves behind the next restart marker.
@@ -130,6 +135,42 @@ impl<'a> Bits<'a> {
             }
             // Only padding may stand between: the reservoir may have stopped before a whole byte of it.
             self.at += 1;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whole_differences_are_those_of_the_plain_way() {
+        // Two tables: 17 codes of 5 bits, and codes of 1 to 16 bits.
+        let mut even = [0u8; 16];
+        even[4] = 17;
+        let all: Vec<u8> = (0..17).collect();
+        for (counts, values) in [(even, &all[..]), ([1u8; 16], &all[..16])] {
+            let table = Table::new(&counts, values).expect("a table");
+            for place in 0..1usize << FAST_BITS {
+                if table.whole[place] == 0 {
+                    continue;
+                }
+                let held = (place as u64) << (64 - FAST_BITS);
+                let bits = || Bits {
+                    bytes: &[],
+                    at: 0,
+                    held,
+                    have: 64,
+                    made_up: 0,
+                };
+                let (mut fast, mut plain) = (bits(), bits());
+                assert_eq!(
+                    fast.difference(&table),
+                    plain.long_difference(&table, place),
+                    "{place:012b}"
+                );
+                assert_eq!((fast.held, fast.have), (plain.held, plain.have));
+            }
         }
     }
 }

@@ -11,6 +11,9 @@ pub(super) const LONGER: u8 = 0xff;
 /// A Huffman table, ready to be looked up.
 #[derive(Clone, Debug)]
 pub(super) struct Table {
+    /// For each [`FAST_BITS`] bits that hold a code and its difference's bits whole: the difference in the upper half, the
+    /// number of bits in the lower; 0 otherwise.
+    pub(super) whole: Vec<u32>,
     /// For each [`FAST_BITS`] bits: category and code length, or [`LONGER`].
     pub(super) fast: Vec<(u8, u8)>,
     /// Per code length 1 to 16: the first code beyond it, aligned to 16 bits, and what to add to a code for its value.
@@ -52,7 +55,12 @@ impl Table {
             limit[length as usize] = code << (16 - length);
             code <<= 1;
         }
+        let whole = (0u32..)
+            .zip(&fast)
+            .map(|(bits, entry)| whole_entry(bits, *entry))
+            .collect();
         Ok(Self {
+            whole,
             fast,
             limit,
             offset,
@@ -73,4 +81,27 @@ impl Table {
         }
         None
     }
+}
+
+/// The difference that a category's further bits stand for (T.81, table F.1): a first bit of 0 means a negative one, to
+/// which 1 - 2^category is added, here without a branch. `category` is 1 to 15.
+#[inline(always)]
+pub(super) fn extended(bits: i32, category: u32) -> i32 {
+    let negative = (bits >> (category - 1)) - 1;
+    bits + (negative & (1 - (1 << category)))
+}
+
+/// The entry of [`Table::whole`] for [`FAST_BITS`] bits that begin with a code of this category and length.
+fn whole_entry(bits: u32, (category, length): (u8, u8)) -> u32 {
+    let (category, length) = (u32::from(category), u32::from(length));
+    if length + category > FAST_BITS {
+        return 0;
+    }
+    let further = bits >> (FAST_BITS - length - category) & ((1 << category) - 1);
+    let difference = if category == 0 {
+        0
+    } else {
+        extended(further.cast_signed(), category)
+    };
+    difference.cast_unsigned() << 16 | (length + category)
 }

@@ -2,8 +2,8 @@
 //! bodies use it.
 //!
 //! All seven predictors, 1 to 4 components without subsampling, 2 to 16 bits, point transform and restart intervals. Codes
-//! are read by table: 12 bits of the stream index a table that gives the difference's category and the code's length at
-//! once, longer codes take a second step; the bits come from a 64-bit reservoir that swallows the stuffed zero after 0xFF.
+//! are read by table: 12 bits of the stream index a table that mostly gives the difference itself, longer ones take one or
+//! two further steps; the bits come from a 64-bit reservoir that swallows the stuffed zero after 0xFF.
 //! A stream that ends early is an error: missing bits are never made up.
 
 mod bits;
