@@ -18,6 +18,11 @@ use imageproc::region_labelling::{Connectivity, connected_components};
 
 /// Levels below this are told apart by nothing but rounding: 14 stops below full.
 const FLOOR_STOPS: f64 = -14.0;
+/// Nor does anything darker than this below the bright end of the picture tell lit from dark. Relative, so that the same
+/// scene is parted alike at every exposure. Stops.
+const DEEPEST: f64 = 9.0;
+/// The bright end of a picture: not a hot pixel. Percentile.
+const BRIGHT_END: f64 = 99.0;
 /// A tile at this level, or mostly clipped, is the core of a lamp.
 const LAMP: f64 = 0.98;
 const LAMP_CLIPPED: f32 = 0.5;
@@ -105,11 +110,11 @@ fn weakest(colour: [f64; 3], neutral: [f64; 3]) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// Whether even the bright end of the picture (not a hot pixel) is near the noise.
+/// Whether even the bright end of the picture is near the noise.
 fn is_black(levels: &[f64], noise: f64) -> bool {
     let mut sorted = levels.to_vec();
     // Also true of a picture without tiles.
-    !robust::percentile(&mut sorted, 99.0).is_some_and(|bright| bright > BLACK * noise)
+    !robust::percentile(&mut sorted, BRIGHT_END).is_some_and(|bright| bright > BLACK * noise)
 }
 
 /// A mask and the threshold it was made with.
@@ -127,7 +132,9 @@ pub fn log_levels(levels: &[f64], noise: f64) -> Vec<f64> {
 }
 
 fn lit_mask(levels: &[f64], lamps: &[bool], width: usize, height: usize, noise: f64) -> Found {
-    let logs = log_levels(levels, noise);
+    let mut sorted = levels.to_vec();
+    let bright = robust::percentile(&mut sorted, BRIGHT_END).unwrap_or(0.0);
+    let logs = log_levels(levels, noise.max(bright * (-DEEPEST - 1.0).exp2()));
     // Without a split the whole picture is lit, or the whole picture is dark: then its middle drowns in noise.
     let whole = |threshold| {
         let mut sorted = levels.to_vec();
