@@ -1,5 +1,11 @@
 //! Neutral patches: the white that comes out, and every reason to refuse.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod light_frame;
 
 use houselights::base::geometry::Orientation;

@@ -1,6 +1,12 @@
 //! The light room against published tables, computed by general-purpose libraries from published formulas. Each file
 //! under `tests/data` names its source.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 use houselights::base::plane::Plane;
 use houselights::colour::angle;
 use houselights::light::estimators::{grey_edge, shades_of_grey};

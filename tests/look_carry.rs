@@ -1,5 +1,11 @@
 //! Solving and carrying, on invented frames: the laws that a show must keep.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod light_frame;
 
 use houselights::base::units::{Chromaticity, Kelvin, Stops};

@@ -1,5 +1,11 @@
 //! Look files: what is written reads back, and what is wrong is refused by name.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 use houselights::base::units::{Chromaticity, Stops};
 use houselights::look::correction::{Curve, Levels, RollOff};
 use houselights::look::file::{

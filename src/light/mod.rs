@@ -6,6 +6,12 @@
 //! the white, [`patch`] measures what a person pointed at, [`read_light`] puts a frame's [`reading::Reading`] together,
 //! and [`reference`] reads a reference frame.
 
+#![allow(
+    clippy::manual_clamp,
+    clippy::neg_cmp_op_on_partial_ord,
+    reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
+)]
+
 pub mod differences;
 pub mod estimate;
 pub mod estimators;

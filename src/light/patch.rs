@@ -272,13 +272,13 @@ fn measure(frame: &Frame, patch: Patch) -> Result<MeasuredPatch, PatchError> {
     if cells.kept.is_empty() {
         return Err(PatchError::AllClipped { x, y });
     }
-    for channel in 0..3 {
+    for (channel, name) in NAMES.iter().enumerate() {
         let share = cells.clipped[channel] as f64 / cells.all as f64;
         if share > MOST_CLIPPED {
             return Err(PatchError::TooBright {
                 x,
                 y,
-                channel: NAMES[channel].to_owned(),
+                channel: (*name).to_owned(),
                 limit: 100.0 * f64::from(CLIPPED),
                 share: 100.0 * share,
             });

@@ -10,6 +10,9 @@ use crate::look::file::{ExposurePolicy, LevelsPolicy, Look, Remembered};
 use crate::look::quantity::Unit;
 use crate::raw::facts::Body;
 
+/// Whether a look has a table that may be missing, and how to begin it.
+pub type Presence = (fn(&Look) -> bool, fn(&mut Look));
+
 /// One table of a look file.
 pub struct Section {
     /// The table's name; empty for the fields before the first table.
@@ -18,7 +21,7 @@ pub struct Section {
     pub meaning: &'static str,
     /// For a table that may be missing as a whole: whether this look has it, and how to begin it. Such a table's fields
     /// must all be there, except those marked as optional.
-    pub optional: Option<(fn(&Look) -> bool, fn(&mut Look))>,
+    pub optional: Option<Presence>,
     /// Its fields in order.
     pub fields: &'static [Field],
 }

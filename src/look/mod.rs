@@ -5,6 +5,12 @@
 //! describes them and checks their ranges. [`solve`] turns a look and a reference reading into a look that remembers the
 //! reference; [`carry`] turns such a look and the readings of a show into one correction a frame, with reasons.
 
+#![allow(
+    clippy::manual_clamp,
+    clippy::neg_cmp_op_on_partial_ord,
+    reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
+)]
+
 pub mod carry;
 pub mod correction;
 pub mod describe;
