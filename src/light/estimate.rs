@@ -36,6 +36,8 @@ const ENOUGH_VOTERS: f64 = 150.0;
 /// the doubt, times its own weight.
 const AGREEMENT: f64 = 0.10;
 const AGREEING: f64 = 0.25;
+/// A vote of less weight than this has its agreement counted in proportion: a strong wash makes all methods agree.
+const HEARD: f64 = 0.1;
 /// Most confidence of methods that agree without a vote: on simulated stages washes fooled all of them together by 6
 /// degrees, so this alone is never trusted.
 const WITHOUT_VOTE: f64 = 0.4;
@@ -122,7 +124,7 @@ fn fuse(
             .iter()
             .zip(distances(vote.chroma))
             .filter(|(_, distance)| *distance < AGREEMENT)
-            .map(|(opinion, _)| 1.0 - AGREEING * opinion.weight)
+            .map(|(opinion, _)| 1.0 - AGREEING * opinion.weight * (weight / HEARD).min(1.0))
             .product();
         opinions.push(Opinion {
             method: Method::Differences,

@@ -32,9 +32,9 @@ const LEAST_CONTRAST: f64 = 1.5;
 const OPENING: u8 = 1;
 /// Pieces smaller than this share of the picture are dropped.
 const LEAST_PIECE: f64 = 0.003;
-/// A piece that touches a lamp's core is its glow, unless the core is a small part of it: then it is a performer with a
-/// blown highlight. Share of the piece.
-const GLOW: f64 = 0.05;
+/// A piece that touches a lamp's core is its glow when the core is at least this share of the piece; where it is less,
+/// the core is a highlight on a performer, a white shirt that is blown.
+const GLOW: f64 = 0.25;
 /// A picture whose brightest part lies this few standard deviations of tile noise above black is black.
 const BLACK: f64 = 6.0;
 
