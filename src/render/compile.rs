@@ -11,6 +11,7 @@ use crate::render::plan::{Plan, Size};
 use crate::render::points::tone::Shoulder;
 use crate::render::points::{PointOperation, fold};
 use crate::render::sensor::SensorStep;
+use crate::render::sharpen::{self, SharpenStep};
 use crate::render::{RenderError, Target};
 
 /// Largest repeating pattern of black levels, per side. The sensors that are known repeat after two or six; a larger
@@ -37,6 +38,10 @@ pub(crate) fn plan(
         crop: frame.mosaic.crop,
         sensor,
         size,
+        sharpen: (correction.sharpening > 0.0).then_some(SharpenStep {
+            amount: correction.sharpening,
+            radius: sharpen::RADIUS,
+        }),
         orientation: frame.facts.orientation,
         left_out: left_out(correction),
     })
@@ -273,12 +278,6 @@ fn left_out(correction: &Correction) -> Vec<String> {
         lines.push(format!(
             "noise reduction {:.2}: not built yet, the picture keeps its noise",
             correction.noise_reduction
-        ));
-    }
-    if correction.sharpening > 0.0 {
-        lines.push(format!(
-            "sharpening {:.2}: not built yet, the picture stays as it is",
-            correction.sharpening
         ));
     }
     lines

@@ -39,10 +39,40 @@ macro_rules! row_kernel {
                 fn avx2($($arg: $type),*) { plain($($arg),*); }
                 #[multiversion::multiversion(targets("x86_64+avx512f+avx512vl+avx512bw+avx512dq"))]
                 fn avx512($($arg: $type),*) { plain($($arg),*); }
-                vec![("chosen", super::$name as fn($($type),*)), ("sse4.2", sse42), ("avx2", avx2), ("avx512", avx512)]
+                vec![("plain", plain as fn($($type),*)), ("chosen", super::$name), ("sse4.2", sse42), ("avx2", avx2), ("avx512", avx512)]
             }
         }
     };
 }
 
 pub(crate) use row_kernel;
+
+/// Runs every copy of a kernel on rows of every length that could matter and holds them to the first, bit for bit.
+#[cfg(test)]
+pub(crate) fn hold_together<F: Copy>(
+    levels: &[(&'static str, F)],
+    run: impl Fn(F, usize) -> Vec<f32>,
+) {
+    // None, one, around vectors of 4, 8 and 16 and twice that, and a length with a remainder for each.
+    for length in [
+        0, 1, 3, 4, 5, 7, 8, 9, 15, 16, 17, 31, 32, 33, 63, 64, 65, 251,
+    ] {
+        let Some((plain, others)) = levels.split_first() else {
+            panic!("no levels");
+        };
+        let bits =
+            |level: F| -> Vec<u32> { run(level, length).iter().map(|v| v.to_bits()).collect() };
+        let expected = bits(plain.1);
+        for (name, level) in others {
+            assert_eq!(bits(*level), expected, "{name} at length {length}");
+        }
+    }
+}
+
+/// A row without order, with values around 0 to 1.2, some negative; a prime multiplier, so that swapped rows show.
+#[cfg(test)]
+pub(crate) fn unordered_row(seed: usize, length: usize) -> Vec<f32> {
+    (0..length)
+        .map(|i| ((i * 7919 + seed * 104_729) % 1009) as f32 / 800.0 - 0.05)
+        .collect()
+}

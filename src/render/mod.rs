@@ -25,6 +25,7 @@ pub(crate) mod resize;
 pub(crate) mod row;
 pub(crate) mod run;
 pub mod sensor;
+pub mod sharpen;
 
 use crate::base::bands::Threads;
 use crate::colour::camera::CameraColourError;

@@ -10,6 +10,7 @@ use crate::raw::frame::{Frame, Mosaic};
 use crate::render::demosaic::Method;
 use crate::render::points::PointOperation;
 use crate::render::sensor::SensorStep;
+use crate::render::sharpen::SharpenStep;
 use crate::render::{RenderError, Rendered, Target, compile, run};
 use std::fmt;
 
@@ -26,6 +27,8 @@ pub struct Plan {
     pub points: Vec<PointOperation>,
     /// Size of the picture as it is stored, before and after resizing.
     pub size: Size,
+    /// Sharpening in the finished picture's pixels; `None` when the correction asks for none.
+    pub sharpen: Option<SharpenStep>,
     /// How the picture is turned upright.
     pub orientation: Orientation,
     /// What the correction asks for and this plan does not do.
@@ -118,6 +121,12 @@ impl fmt::Display for Plan {
             writeln!(
                 to,
                 "resize: to {width} x {height} in linear light, Lanczos of three lobes"
+            )?;
+        }
+        if let Some(SharpenStep { amount, radius }) = self.sharpen {
+            writeln!(
+                to,
+                "sharpen: luminance by {amount:.2} of its difference from a mask of {radius:.2} pixels"
             )?;
         }
         writeln!(to, "encode: sRGB, 8 bits, rounded")?;

@@ -224,3 +224,116 @@ impl<'a> Resizer<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&add_weighted::levels(), |kernel, length| {
+            let mut sum = vec![7.0; length];
+            kernel(0.3, true, &unordered_row(1, length), &mut sum);
+            kernel(-0.7, false, &unordered_row(2, length), &mut sum);
+            sum
+        });
+        hold_together(&filter_row::levels(), |kernel, length| {
+            let starts: Vec<usize> = (0..length).map(|i| 3 + i / 2).collect();
+            let mut out = vec![0.0; length];
+            let weights = unordered_row(1, length * 8);
+            kernel(
+                3,
+                &starts,
+                &weights,
+                8,
+                &unordered_row(2, length / 2 + 9),
+                &mut out,
+            );
+            out
+        });
+    }
+
+    fn resized(samples: &[f32], made: usize) -> Vec<f32> {
+        let axis = Axis::new(samples.len(), samples.len() as f64, made);
+        let mut row = samples.to_vec();
+        row.resize(samples.len() + axis.padding(), 0.0);
+        let mut out = vec![0.0; made];
+        axis.filter_row(0, &(0..made), &row, &mut out);
+        out
+    }
+
+    #[test]
+    fn weights_sum_to_one_and_parts_equal_the_whole() {
+        for (samples, made) in [
+            (1, 1),
+            (2, 1),
+            (7, 3),
+            (100, 99),
+            (101, 37),
+            (3000, 2048),
+            (9, 9),
+        ] {
+            let axis = Axis::new(samples, samples as f64, made);
+            for index in 0..made {
+                let sum: f32 = axis.weights_of(index).iter().sum();
+                assert!((sum - 1.0).abs() < 1e-6);
+                assert!(axis.needs(index).end <= samples);
+            }
+            let row = unordered_row(3, samples + axis.padding());
+            let mut whole = vec![0.0; made];
+            axis.filter_row(0, &(0..made), &row, &mut whole);
+            let part = made / 3..made.div_ceil(2);
+            let needs = axis.needs_of(&part);
+            let mut out = vec![0.0; part.len()];
+            let mut cut = row[needs.clone()].to_vec();
+            cut.resize(needs.len() + axis.padding(), 0.0);
+            axis.filter_row(needs.start, &part, &cut, &mut out);
+            // Samples beyond the needed ones are met by weights of zero only.
+            assert_eq!(out, whole[part]);
+        }
+    }
+
+    #[test]
+    fn lines_of_single_pixels_become_their_mean() {
+        let lines: Vec<f32> = (0..600).map(|i| (i % 2) as f32).collect();
+        let out = resized(&lines, 200);
+        // A filter of three lobes lets a little of the finest lines through, and is cut off at the borders.
+        for value in &out[3..197] {
+            assert!((value - 0.5).abs() < 0.01, "{value}");
+        }
+    }
+
+    /// Against fast_image_resize, a general-purpose library, on one channel in single precision.
+    #[test]
+    fn a_library_resizes_the_same_way() {
+        use fast_image_resize::images::Image;
+        use fast_image_resize::{
+            FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer as Library,
+        };
+        for (width, made) in [(301usize, 100usize), (300, 205), (64, 63), (17, 5)] {
+            let row = unordered_row(9, width);
+            let bytes: Vec<u8> = row.iter().flat_map(|value| value.to_ne_bytes()).collect();
+            let source =
+                Image::from_vec_u8(width as u32, 1, bytes, PixelType::F32).expect("an image");
+            let mut target = Image::new(made as u32, 1, PixelType::F32);
+            let options = ResizeOptions::new()
+                .resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3))
+                .use_alpha(false);
+            Library::new()
+                .resize(&source, &mut target, &options)
+                .expect("resized");
+            let theirs = target
+                .buffer()
+                .chunks_exact(4)
+                .map(|b| f32::from_ne_bytes([b[0], b[1], b[2], b[3]]));
+            for (ours, theirs) in resized(&row, made).iter().zip(theirs) {
+                // Rounding of sums in another order.
+                assert!(
+                    (ours - theirs).abs() < 2e-6,
+                    "{width} to {made}: {ours} {theirs}"
+                );
+            }
+        }
+    }
+}

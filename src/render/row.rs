@@ -20,12 +20,6 @@ impl RgbRow {
         }
     }
 
-    /// The three planes as slices, to be changed.
-    pub(crate) fn parts_mut(&mut self) -> [&mut [f32]; 3] {
-        let [red, green, blue] = &mut self.planes;
-        [red, green, blue]
-    }
-
     /// The columns `range` of the three planes, to be changed.
     pub(crate) fn columns_mut(&mut self, range: Range<usize>) -> [&mut [f32]; 3] {
         let [red, green, blue] = &mut self.planes;

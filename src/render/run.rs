@@ -11,6 +11,7 @@ use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
 use crate::render::resize::{Axis, Resizer};
 use crate::render::row::RgbRow;
+use crate::render::sharpen::Sharpener;
 use std::ops::Range;
 
 /// Upright rows a band: enough that the rows computed twice at its border cost a few per cent, few enough that several
@@ -83,8 +84,8 @@ impl Fixed {
 
 /// The stages of one band, each with the rows it keeps.
 struct Stages<'a> {
-    developer: Developer<'a>,
-    resizer: Option<Resizer<'a>>,
+    scaled: Scaled<'a>,
+    sharpener: Option<Sharpener>,
     row: RgbRow,
     width: usize,
 }
@@ -92,16 +93,16 @@ struct Stages<'a> {
 impl<'a> Stages<'a> {
     fn new(plan: &'a Plan, fixed: &'a Fixed, mosaic: &'a Mosaic, part: Rect) -> Self {
         let columns = part.left..part.left + part.width;
-        let resizer = fixed
-            .axes
+        let sharpener = plan
+            .sharpen
             .as_ref()
-            .map(|(across, down)| Resizer::new(across, down, columns.clone(), part.top));
-        let (source_columns, first_row) = resizer
+            .map(|step| Sharpener::new(step, plan.size.finished, columns.clone(), part.top));
+        let (columns, first_row) = sharpener
             .as_ref()
-            .map_or((columns, part.top), |resizer| resizer.source());
+            .map_or((columns, part.top), Sharpener::source);
         Self {
-            developer: Developer::new(plan, fixed, mosaic, source_columns, first_row),
-            resizer,
+            scaled: Scaled::new(plan, fixed, mosaic, columns, first_row),
+            sharpener,
             row: RgbRow::new(part.width),
             width: part.width,
         }
@@ -109,10 +110,10 @@ impl<'a> Stages<'a> {
 
     /// Row `y` of the finished picture, in linear light; rows must be asked for from top to bottom.
     fn finished_row(&mut self, y: usize) -> [&[f32]; 3] {
-        let developer = &mut self.developer;
-        match &mut self.resizer {
-            Some(resizer) => resizer.row(y, &mut self.row, |y, row| developer.row(y, row)),
-            None => developer.row(y, &mut self.row),
+        let scaled = &mut self.scaled;
+        match &mut self.sharpener {
+            Some(sharpener) => sharpener.row(y, &mut self.row, |y, row| scaled.row(y, row)),
+            None => scaled.row(y, &mut self.row),
         }
         let [red, green, blue] = &self.row.planes;
         [
@@ -120,6 +121,42 @@ impl<'a> Stages<'a> {
             &green[..self.width],
             &blue[..self.width],
         ]
+    }
+}
+
+/// The picture in its final size, before sharpening.
+struct Scaled<'a> {
+    developer: Developer<'a>,
+    resizer: Option<Resizer<'a>>,
+}
+
+impl<'a> Scaled<'a> {
+    fn new(
+        plan: &'a Plan,
+        fixed: &'a Fixed,
+        mosaic: &'a Mosaic,
+        columns: Range<usize>,
+        first_row: usize,
+    ) -> Self {
+        let resizer = fixed
+            .axes
+            .as_ref()
+            .map(|(across, down)| Resizer::new(across, down, columns.clone(), first_row));
+        let (columns, first_row) = resizer
+            .as_ref()
+            .map_or((columns, first_row), Resizer::source);
+        Self {
+            developer: Developer::new(plan, fixed, mosaic, columns, first_row),
+            resizer,
+        }
+    }
+
+    fn row(&mut self, y: usize, row: &mut RgbRow) {
+        let developer = &mut self.developer;
+        match &mut self.resizer {
+            Some(resizer) => resizer.row(y, row, |y, row| developer.row(y, row)),
+            None => developer.row(y, row),
+        }
     }
 }
 

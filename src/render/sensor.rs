@@ -188,3 +188,20 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&light_of_counts::levels(), |kernel, length| {
+            let counts: Vec<u16> = (0..length).map(|i| (i * 7919 % 65_521) as u16).collect();
+            let [black, scale, ceiling] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let mut light = vec![0.0; length];
+            kernel(&counts, &black, &scale, &ceiling, 0.25, &mut light);
+            light
+        });
+    }
+}

@@ -37,3 +37,24 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&bilinear_row::levels(), |kernel, length| {
+            let rows = [0, 1, 2].map(|seed| unordered_row(seed, length + 2 * REACH));
+            let mut made = Vec::new();
+            for green_at in [0, 1] {
+                let mut out = [0, 1, 2].map(|_| vec![0.0; length]);
+                let [colour, green, other] = &mut out;
+                kernel(&rows[0], &rows[1], &rows[2], green_at, colour, green, other);
+                made.extend(out.concat());
+            }
+            made
+        });
+    }
+}

@@ -39,3 +39,24 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&half_row::levels(), |kernel, length| {
+            let rows = [0, 1].map(|seed| unordered_row(seed, 2 * length));
+            let mut made = Vec::new();
+            for swap in [0, 1] {
+                let mut out = [0, 1, 2].map(|_| vec![0.0; length]);
+                let [upper, green, lower] = &mut out;
+                kernel(&rows[0], &rows[1], swap, upper, green, lower);
+                made.extend(out.concat());
+            }
+            made
+        });
+    }
+}

@@ -60,3 +60,72 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&malvar_row::levels(), |kernel, length| {
+            let rows = [0, 1, 2, 3, 4].map(|seed| unordered_row(seed, length + 2 * REACH));
+            let mut made = Vec::new();
+            for green_at in [0, 1] {
+                let mut out = [0, 1, 2].map(|_| vec![0.0; length]);
+                let [colour, green, other] = &mut out;
+                kernel(
+                    &rows[0], &rows[1], &rows[2], &rows[3], &rows[4], green_at, colour, green,
+                    other,
+                );
+                made.extend(out.concat());
+            }
+            made
+        });
+    }
+
+    /// The kernels as Getreuer prints them (figure 2 of "Malvar-He-Cutler Linear Image Demosaicking", Image Processing On
+    /// Line 1, 2011, 227-238), times 8.
+    #[test]
+    fn an_impulse_brings_out_the_published_kernels() {
+        const GREEN: [[f32; 5]; 5] = [
+            [0.0, 0.0, -1.0, 0.0, 0.0],
+            [0.0, 0.0, 2.0, 0.0, 0.0],
+            [-1.0, 2.0, 4.0, 2.0, -1.0],
+            [0.0, 0.0, 2.0, 0.0, 0.0],
+            [0.0, 0.0, -1.0, 0.0, 0.0],
+        ];
+        const ALONG: [[f32; 5]; 5] = [
+            [0.0, 0.0, 0.5, 0.0, 0.0],
+            [0.0, -1.0, 0.0, -1.0, 0.0],
+            [-1.0, 4.0, 5.0, 4.0, -1.0],
+            [0.0, -1.0, 0.0, -1.0, 0.0],
+            [0.0, 0.0, 0.5, 0.0, 0.0],
+        ];
+        const OPPOSITE: [[f32; 5]; 5] = [
+            [0.0, 0.0, -1.5, 0.0, 0.0],
+            [0.0, 2.0, 0.0, 2.0, 0.0],
+            [-1.5, 0.0, 6.0, 0.0, -1.5],
+            [0.0, 2.0, 0.0, 2.0, 0.0],
+            [0.0, 0.0, -1.5, 0.0, 0.0],
+        ];
+        for row in 0..5 {
+            for column in 0..5 {
+                let mut rows = [[0.0f32; 5]; 5];
+                rows[row][column] = 8.0;
+                let run = |green_at| {
+                    let mut out = [[0.0f32]; 3];
+                    let [colour, green, other] = &mut out;
+                    malvar_row(
+                        &rows[0], &rows[1], &rows[2], &rows[3], &rows[4], green_at, colour, green,
+                        other,
+                    );
+                    out.map(|[value]| value)
+                };
+                let centre = if (row, column) == (2, 2) { 8.0 } else { 0.0 };
+                assert_eq!(run(1), [centre, GREEN[row][column], OPPOSITE[row][column]]);
+                assert_eq!(run(0), [ALONG[row][column], centre, ALONG[column][row]]);
+            }
+        }
+    }
+}

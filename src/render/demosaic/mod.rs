@@ -8,6 +8,8 @@
 //! Methods are written so that equal neighbours give exactly that value back: every formula is a value plus differences.
 
 pub(crate) mod bilinear;
+#[cfg(test)]
+mod figures;
 pub(crate) mod half;
 pub(crate) mod malvar;
 pub(crate) mod xtrans;

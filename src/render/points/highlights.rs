@@ -54,3 +54,75 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    /// Full levels of a usual body under daylight.
+    const FULL: [f32; 3] = [2.0, 1.0, 1.5];
+
+    fn held(colour: [f32; 3]) -> [f32; 3] {
+        let mut planes = colour.map(|value| [value.min(3.0)]);
+        let [red, green, blue] = &mut planes;
+        hold_near_neutral(FULL, red, green, blue);
+        planes.map(|[value]| value)
+    }
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&hold_near_neutral::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| {
+                unordered_row(seed, length)
+                    .iter()
+                    .map(|v| v * 2.0)
+                    .collect()
+            });
+            let _: &Vec<f32> = &red;
+            kernel(FULL, &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+    }
+
+    #[test]
+    fn a_grey_ramp_never_turns_pink_and_never_darker() {
+        let mut before = 0.0;
+        for step in 0..=4000 {
+            let light = step as f32 / 1000.0;
+            let [r, g, b] = held([light.min(2.0), light.min(1.0), light.min(1.5)]);
+            let largest = r.max(g).max(b);
+            assert!(
+                largest - r.min(g).min(b) < 0.02 * largest.max(0.01),
+                "{light}: {r} {g} {b}"
+            );
+            assert!(g >= before - 1e-6, "{light} is darker");
+            before = g;
+        }
+        assert_eq!(held([2.0, 1.0, 1.5]), [2.0, 2.0, 2.0]);
+    }
+
+    #[test]
+    fn a_wash_that_fills_its_own_channel_keeps_its_colour() {
+        for wash in [
+            [2.0, 0.2, 0.1],
+            [0.1, 0.2, 1.5],
+            [1.9, 0.1, 1.4],
+            [0.1, 1.0, 0.2],
+        ] {
+            assert_eq!(held(wash), wash);
+        }
+    }
+
+    #[test]
+    fn what_is_not_clipped_is_left_alone() {
+        for colour in [
+            [0.3, 0.6, 0.2],
+            [1.7, 0.88, 1.3],
+            [0.0, 0.0, 0.0],
+            [-0.01, 0.5, 0.2],
+        ] {
+            assert_eq!(held(colour), colour);
+        }
+    }
+}

@@ -109,3 +109,68 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    fn rows(length: usize) -> [Vec<f32>; 3] {
+        [1, 2, 3].map(|seed| unordered_row(seed, length))
+    }
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&keep_grey::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = rows(length);
+            let slopes = [[0.7, 0.11], [-0.2, 0.3], [0.05, 0.93]];
+            kernel(1.6, slopes, &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+        hold_together(&multiply::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = rows(length);
+            let matrix = [[0.7, 0.11, 0.3], [-0.2, 0.3, 0.8], [0.05, 0.93, -0.4]];
+            kernel(matrix, &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+        hold_together(&cut_negative::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = rows(length);
+            if let Some(value) = red.first_mut() {
+                *value = f32::NAN;
+            }
+            kernel(&mut red, &mut green, &mut blue);
+            assert!(
+                [&red, &green, &blue]
+                    .into_iter()
+                    .flatten()
+                    .all(|value| *value >= 0.0)
+            );
+            [red, green, blue].concat()
+        });
+        hold_together(&scale::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = rows(length);
+            kernel(1.7, &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+    }
+
+    #[test]
+    fn grey_stays_grey_to_the_last_bit() {
+        let matrix = Matrix3([[0.7, 0.2, 0.1], [-0.3, 1.15, 0.15], [0.04, -0.5, 1.46]]);
+        let ready = Ready::new(&matrix);
+        assert!(matches!(ready, Ready::KeepsGrey { .. }));
+        let mut planes = [0, 1, 2].map(|_| unordered_row(5, 1009));
+        let [red, green, blue] = &mut planes;
+        ready.run(red, green, blue);
+        assert_eq!(red, green);
+        assert_eq!(green, blue);
+        // And the form is the matrix: against double precision.
+        let mut colour = [[0.2f32], [0.5], [0.9]];
+        let [red, green, blue] = &mut colour;
+        ready.run(red, green, blue);
+        let expected = matrix.apply([f64::from(0.2f32), 0.5, f64::from(0.9f32)]);
+        for (found, wanted) in colour.iter().zip(expected) {
+            assert!((f64::from(found[0]) - wanted).abs() < 2e-7);
+        }
+    }
+}

@@ -13,8 +13,9 @@ pub(crate) mod tone;
 
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::roll_off::roll_off_row;
-use crate::colour::gamut::{Compression, map_srgb};
+use crate::colour::gamut::{Compression, map_srgb_row};
 use crate::look::correction::{Curve, Levels, RollOff};
+use crate::render::develop::CHUNK;
 use std::fmt;
 
 /// One operation on the three channels of a pixel.
@@ -166,9 +167,9 @@ fn fold_gain(folded: &mut Vec<PointOperation>, gain: f64) {
     }
 }
 
-/// Operations made ready to run.
+/// Operations made ready to run: tables and single precision.
 #[derive(Clone, Debug)]
-pub(crate) struct Prepared(Vec<Ready>);
+pub struct Prepared(Vec<Ready>);
 
 #[derive(Clone, Debug)]
 enum Ready {
@@ -191,7 +192,8 @@ pub(crate) struct ChunkMemory {
 
 impl Prepared {
     /// Makes a list ready.
-    pub(crate) fn new(operations: &[PointOperation]) -> Self {
+    #[must_use]
+    pub fn new(operations: &[PointOperation]) -> Self {
         let ready = |operation: &PointOperation| match operation {
             PointOperation::HoldHighlights { full } => Ready::HoldHighlights(*full),
             PointOperation::CutNegative => Ready::CutNegative,
@@ -207,6 +209,16 @@ impl Prepared {
         Self(operations.iter().map(ready).collect())
     }
 
+    /// Runs all operations on any number of pixels, given as red, green and blue of equal length.
+    pub fn apply(&self, planes: [&mut [f32]; 3]) {
+        let mut memory = ChunkMemory::default();
+        let [red, green, blue] = planes;
+        let chunks = red.chunks_mut(CHUNK).zip(green.chunks_mut(CHUNK));
+        for ((red, green), blue) in chunks.zip(blue.chunks_mut(CHUNK)) {
+            self.run([red, green, blue], &mut memory);
+        }
+    }
+
     /// Runs all operations on one chunk.
     pub(crate) fn run(&self, [red, green, blue]: [&mut [f32]; 3], memory: &mut ChunkMemory) {
         memory.norm.resize(red.len(), 0.0);
@@ -218,21 +230,102 @@ impl Prepared {
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
                 Ready::Matrix(ready) => ready.run(red, green, blue),
                 Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
-                Ready::CompressGamut(compression) => {
-                    for ((r, g), b) in red.iter_mut().zip(&mut *green).zip(&mut *blue) {
-                        [*r, *g, *b] = compression.compress([*r, *g, *b]);
-                    }
-                }
-                Ready::MapToSrgb => {
-                    for ((r, g), b) in red.iter_mut().zip(&mut *green).zip(&mut *blue) {
-                        [*r, *g, *b] = map_srgb([*r, *g, *b]);
-                    }
-                }
+                Ready::CompressGamut(compression) => compression.compress_row(red, green, blue),
+                Ready::MapToSrgb => map_srgb_row(red, green, blue),
                 Ready::RollOff([amount, start, end]) => {
                     roll_off_row(red, green, blue, *amount, *start, *end);
                 }
                 Ready::Tone(ready) => ready.run(red, green, blue, &mut memory.norm),
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn matrix(factor: f64, meaning: &str) -> PointOperation {
+        PointOperation::Matrix {
+            matrix: Matrix3([[factor, 0.1, 0.0], [0.0, factor, 0.2], [0.3, 0.0, factor]]),
+            meaning: meaning.to_owned(),
+        }
+    }
+
+    #[test]
+    fn matrices_and_gains_fold_across_what_is_indifferent_to_scale() {
+        let folded = fold(vec![
+            PointOperation::CutNegative,
+            matrix(1.0, "first"),
+            matrix(2.0, "second"),
+            PointOperation::MapToSrgb,
+            PointOperation::Gain(4.0),
+            PointOperation::Gain(1.0),
+            PointOperation::RollOff(RollOff {
+                amount: 0.0,
+                start: 1.0,
+                end: 2.0,
+            }),
+        ]);
+        assert_eq!(folded.len(), 3, "{folded:?}");
+        let PointOperation::Matrix {
+            matrix: product,
+            meaning,
+        } = &folded[1]
+        else {
+            panic!("a matrix expected: {folded:?}");
+        };
+        assert_eq!(meaning, "first, second, gain 4.0000");
+        let PointOperation::Matrix { matrix: first, .. } = matrix(1.0, "") else {
+            panic!()
+        };
+        let PointOperation::Matrix { matrix: second, .. } = matrix(2.0, "") else {
+            panic!()
+        };
+        assert_eq!(*product, Matrix3::diagonal([4.0; 3]) * (second * first));
+    }
+
+    #[test]
+    fn a_gain_does_not_cross_a_threshold() {
+        let hold = PointOperation::HoldHighlights { full: [1.0; 3] };
+        let folded = fold(vec![
+            matrix(1.0, "m"),
+            hold.clone(),
+            PointOperation::Gain(2.0),
+        ]);
+        assert_eq!(
+            folded,
+            vec![matrix(1.0, "m"), hold, PointOperation::Gain(2.0)]
+        );
+    }
+
+    #[test]
+    fn folding_keeps_the_picture() {
+        let list = vec![
+            PointOperation::CutNegative,
+            matrix(1.0, "first"),
+            matrix(0.7, "second"),
+            PointOperation::MapToSrgb,
+            PointOperation::Gain(1.7),
+        ];
+        let colours: Vec<f32> = (0..300)
+            .map(|i| (i * 7919 % 1009) as f32 / 700.0 - 0.1)
+            .collect();
+        let run = |operations: &[PointOperation]| {
+            let mut planes = [
+                colours[..100].to_vec(),
+                colours[100..200].to_vec(),
+                colours[200..].to_vec(),
+            ];
+            let [red, green, blue] = &mut planes;
+            Prepared::new(operations).apply([red, green, blue]);
+            planes.concat()
+        };
+        for (one, other) in run(&list).iter().zip(run(&fold(list.clone()))) {
+            assert!(
+                (one - other).abs() < 2e-6 * one.abs().max(1.0),
+                "{one} {other}"
+            );
         }
     }
 }

@@ -142,3 +142,102 @@ row_kernel! {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&norm_between::levels(), |kernel, length| {
+            let [red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let mut norm = vec![0.0; length];
+            kernel(0.01, 1.1, &red, &green, &blue, &mut norm);
+            norm
+        });
+        hold_together(&raise::levels(), |kernel, length| {
+            let mut norm = unordered_row(1, length);
+            kernel(0.8, &mut norm);
+            norm
+        });
+        hold_together(&shoulder::levels(), |kernel, length| {
+            let mut norm = unordered_row(1, length);
+            kernel(1.3, 1.03, 0.51, &mut norm);
+            norm
+        });
+        hold_together(&scale_to_norm::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            kernel(&unordered_row(4, length), &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+    }
+
+    #[test]
+    fn a_shoulder_keeps_middle_grey_and_meets_its_ceiling() {
+        for (contrast, ceiling) in [(1.0, 8.0), (1.3, 8.0), (1.5, 4.0), (1.15, 12.0)] {
+            let shoulder = Shoulder::new(contrast, ceiling).expect("a shoulder");
+            assert!((shoulder.at(MIDDLE_GREY) - MIDDLE_GREY).abs() < 1e-12);
+            assert!((shoulder.at(ceiling) - 1.0).abs() < 1e-12);
+            let mut before = -1.0;
+            for step in 0..=1000 {
+                let value = shoulder.at(ceiling * f64::from(step) / 1000.0);
+                assert!(value > before);
+                before = value;
+            }
+        }
+        // Solved by hand for contrast 1.3 and ceiling 8: b = 0.510676, m = 1.034208.
+        let shoulder = Shoulder::new(1.3, 8.0).expect("a shoulder");
+        assert!((shoulder.b - 0.510_676).abs() < 1e-6);
+        assert!((shoulder.m - 1.034_208).abs() < 1e-6);
+        // A ceiling at which the curve would have to run through middle grey and 1 on a line that falls.
+        assert_eq!(Shoulder::new(0.5, 1.01), None);
+    }
+
+    #[test]
+    fn the_fast_curve_is_the_plain_one() {
+        let levels = Levels {
+            black: 0.01,
+            middle: 1.2,
+            white: 0.9,
+        };
+        let curve = Curve::Shoulder {
+            contrast: 1.3,
+            ceiling: 8.0,
+        };
+        let plain = Shoulder::new(1.3, 8.0).expect("a shoulder");
+        let ready = Ready::new(&levels, &curve);
+        for step in 0..=4000 {
+            let light = (f64::from(step) / 4000.0).powi(3) * 8.5;
+            let mut colour = [[light as f32], [0.5 * light as f32], [0.25 * light as f32]];
+            let [red, green, blue] = &mut colour;
+            ready.run(red, green, blue, &mut [0.0]);
+            let level = ((light - 0.01) / 0.89).max(0.0).powf(1.0 / 1.2);
+            let expected = plain.at(level).min(1.0);
+            // Two powers in single precision: 2e-6 of the value, and what rounding of the black point leaves.
+            let error = (f64::from(colour[0][0]) - expected).abs();
+            assert!(error < 3e-6 * expected + 1e-7, "{light}: {error}");
+            assert!((colour[1][0] - 0.5 * colour[0][0]).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn straight_with_neutral_levels_changes_no_bit_up_to_one() {
+        let neutral = Levels {
+            black: 0.0,
+            middle: 1.0,
+            white: 1.0,
+        };
+        let ready = Ready::new(&neutral, &Curve::Straight);
+        let rows = [1, 2, 3].map(|seed| -> Vec<f32> {
+            unordered_row(seed, 1009)
+                .iter()
+                .map(|v| v.clamp(0.0, 1.0))
+                .collect()
+        });
+        let mut planes = rows.clone();
+        let [red, green, blue] = &mut planes;
+        ready.run(red, green, blue, &mut vec![0.0; 1009]);
+        assert_eq!(planes, rows);
+    }
+}

@@ -1,0 +1,107 @@
+//! Each stage by itself, on rows of the invented stage.
+//!
+//! `cargo bench --bench stages`. One thread; figures are megapixels a second. Point operations run on chunks in the
+//! cache, as they do in a plan; what comes before the first of them is measured as a plan without any.
+#![allow(missing_docs, reason = "criterion's macros make undocumented items")]
+
+mod bench_support;
+
+use bench_support::{SIZE, stage_frame, stage_look};
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use houselights::base::bands::Threads;
+use houselights::colour::transfer::encode_row_8bit;
+use houselights::raw::frame::Frame;
+use houselights::render::Target;
+use houselights::render::demosaic::Method;
+use houselights::render::plan::Plan;
+use houselights::render::points::{PointOperation, Prepared};
+use std::hint::black_box;
+
+/// Rows of white-balanced camera colour from the middle of the frame: every eighth quad of photosites of some rows.
+fn camera_rows(frame: &Frame, plan: &Plan) -> [Vec<f32>; 3] {
+    let mosaic = &frame.mosaic;
+    let full = plan.sensor.full();
+    let light = |x: usize, y: usize| {
+        let channel = mosaic.channel_at(x, y);
+        let black = mosaic.black.at(x, y, 0);
+        (f32::from(mosaic.counts.at(x, y)) - black) / (mosaic.white[channel] - black)
+            * full[channel]
+    };
+    let mut planes = [Vec::new(), Vec::new(), Vec::new()];
+    for y in (0..SIZE.1).step_by(80) {
+        for x in (0..SIZE.0 - 1).step_by(6) {
+            planes[0].push(light(x, y));
+            planes[1].push(light(x + 1, y));
+            planes[2].push(light(x + 1, y + 1));
+        }
+    }
+    planes
+}
+
+fn name(operation: &PointOperation) -> &'static str {
+    match operation {
+        PointOperation::HoldHighlights { .. } => "highlights",
+        PointOperation::CutNegative => "cut negative",
+        PointOperation::Matrix { .. } => "matrix",
+        PointOperation::CompressGamut(_) => "gamut guard",
+        PointOperation::MapToSrgb => "map to sRGB",
+        PointOperation::RollOff(_) => "roll-off",
+        PointOperation::Gain(_) => "gain",
+        PointOperation::Tone { .. } => "levels and curve",
+    }
+}
+
+fn points(criterion: &mut Criterion) {
+    let frame = stage_frame(SIZE.0, SIZE.1);
+    let Ok(plan) = Plan::compile(&frame, &stage_look(), &Target::default()) else {
+        return;
+    };
+    let mut input = camera_rows(&frame, &plan);
+    let mut group = criterion.benchmark_group("stages");
+    group
+        .sample_size(20)
+        .throughput(Throughput::Elements(input[0].len() as u64));
+    for (number, operation) in plan.points.iter().enumerate() {
+        let ready = Prepared::new(std::slice::from_ref(operation));
+        let mut planes = input.clone();
+        group.bench_function(format!("{} {}", number + 1, name(operation)), |bencher| {
+            bencher.iter(|| {
+                for (to, from) in planes.iter_mut().zip(&input) {
+                    to.copy_from_slice(from);
+                }
+                let [red, green, blue] = &mut planes;
+                ready.apply(black_box([red, green, blue]));
+            });
+        });
+        let [red, green, blue] = &mut input;
+        ready.apply([red, green, blue]);
+    }
+    let mut codes = vec![0u8; input[0].len() * 3];
+    group.bench_function("encode", |bencher| {
+        bencher.iter(|| encode_row_8bit(&input[0], &input[1], &input[2], black_box(&mut codes)));
+    });
+    group.finish();
+    before(criterion, &frame, &plan);
+}
+
+/// Everything that comes before the point operations, and encoding.
+fn before(criterion: &mut Criterion, frame: &Frame, plan: &Plan) {
+    let mut group = criterion.benchmark_group("sensor, demosaic, encode");
+    group
+        .sample_size(10)
+        .throughput(Throughput::Elements((SIZE.0 * SIZE.1) as u64));
+    let bare = Plan {
+        points: Vec::new(),
+        ..plan.clone()
+    };
+    for method in [Method::Malvar, Method::Bilinear] {
+        let plan = bare.clone().with_demosaic(method);
+        group.bench_function(format!("{method:?}"), |bencher| {
+            bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, points);
+criterion_main!(benches);
