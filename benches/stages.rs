@@ -1,12 +1,13 @@
 //! Each stage by itself, on rows of the invented stage.
 //!
-//! `cargo bench --bench stages`. One thread; figures are megapixels a second. Point operations run on chunks in the
+//! `cargo bench --bench stages`. One thread; figures are in processor time: megapixels a second. Point operations run on chunks in the
 //! cache, as they do in a plan; what comes before the first of them is measured as a plan without any.
 #![allow(missing_docs, reason = "criterion's macros make undocumented items")]
 
 mod bench_support;
 
-use bench_support::{SIZE, stage_frame, stage_look};
+use bench_support::cpu_time::CpuTime;
+use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::colour::transfer::encode_row_8bit;
@@ -51,7 +52,7 @@ fn name(operation: &PointOperation) -> &'static str {
     }
 }
 
-fn points(criterion: &mut Criterion) {
+fn points(criterion: &mut Criterion<CpuTime>) {
     let frame = stage_frame(SIZE.0, SIZE.1);
     let Ok(plan) = Plan::compile(&frame, &stage_look(), &Target::default()) else {
         return;
@@ -85,7 +86,7 @@ fn points(criterion: &mut Criterion) {
 }
 
 /// Everything that comes before the point operations, and encoding.
-fn before(criterion: &mut Criterion, frame: &Frame, plan: &Plan) {
+fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
     let mut group = criterion.benchmark_group("sensor, demosaic, encode");
     group
         .sample_size(10)
@@ -103,5 +104,9 @@ fn before(criterion: &mut Criterion, frame: &Frame, plan: &Plan) {
     group.finish();
 }
 
-criterion_group!(benches, points);
+criterion_group! {
+    name = benches;
+    config = Criterion::default().with_measurement(CpuTime);
+    targets = points
+}
 criterion_main!(benches);

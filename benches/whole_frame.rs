@@ -1,19 +1,23 @@
 //! A whole frame, from the mosaic in memory to finished bytes, at full size and for the gallery.
 //!
-//! `cargo bench --bench whole_frame`. One thread; figures are megapixels of the raw a second.
+//! `cargo bench --bench whole_frame`. One thread; figures are in processor time: megapixels of the raw a second.
 #![allow(missing_docs, reason = "criterion's macros make undocumented items")]
 
 mod bench_support;
 
-use bench_support::{SIZE, stage_frame, stage_look};
+use bench_support::cpu_time::CpuTime;
+use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::base::geometry::Orientation;
+use houselights::deliver::Wish;
+use houselights::deliver::jpeg::encode;
 use houselights::look::correction::Correction;
+use houselights::raw::read_frame;
 use houselights::render::{Target, render};
 use std::hint::black_box;
 
-fn whole(criterion: &mut Criterion) {
+fn whole(criterion: &mut Criterion<CpuTime>) {
     let mut frame = stage_frame(SIZE.0, SIZE.1);
     let look = stage_look();
     let sharpened = Correction {
@@ -43,8 +47,51 @@ fn whole(criterion: &mut Criterion) {
             bencher.iter(|| black_box(render(&frame, correction, &target, &threads)));
         });
     }
+    frame.facts.orientation = Orientation::Upright;
+    for (name, long_edge) in [
+        ("full size, to JPEG", None),
+        ("2048 pixels, to JPEG", Some(2048)),
+    ] {
+        let target = Target { long_edge };
+        group.bench_function(name, |bencher| {
+            bencher.iter(|| {
+                let picture = render(&frame, &look, &target, &threads).ok()?;
+                black_box(encode(&picture, &frame.facts, &Wish::default())).ok()
+            });
+        });
+    }
     group.finish();
 }
 
-criterion_group!(benches, whole);
+/// A real frame from its file to a JPEG, where `HOUSELIGHTS_RAWS` names a folder with frames.
+fn real(criterion: &mut Criterion<CpuTime>) {
+    let Some(folder) = std::env::var_os("HOUSELIGHTS_RAWS") else {
+        return;
+    };
+    let path = std::path::Path::new(&folder)
+        .join("good")
+        .join("stage-blue.arw");
+    let Ok(frame) = read_frame(&path) else {
+        return;
+    };
+    let pixels = frame.mosaic.crop.width * frame.mosaic.crop.height;
+    let mut group = criterion.benchmark_group("real frame");
+    group
+        .sample_size(10)
+        .throughput(Throughput::Elements(pixels as u64));
+    group.bench_function("decode", |bencher| {
+        bencher.iter(|| black_box(read_frame(&path)))
+    });
+    group.bench_function("render", |bencher| {
+        let (look, target) = (stage_look(), Target::default());
+        bencher.iter(|| black_box(render(&frame, &look, &target, &Threads::one())));
+    });
+    group.finish();
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().with_measurement(CpuTime);
+    targets = whole, real
+}
 criterion_main!(benches);

@@ -79,10 +79,16 @@ const FIGURES: [(Method, [f64; 2]); 2] = [
 fn bayer_methods_reach_the_figures_of_a_library() {
     let picture = photograph();
     for (method, figures) in FIGURES {
-        for (pattern, figure) in [[[0, 1], [1, 2]], [[1, 2], [0, 1]]].into_iter().zip(figures) {
+        for (pattern, figure) in [[[0, 1], [1, 2]], [[1, 2], [0, 1]]]
+            .into_iter()
+            .zip(figures)
+        {
             let found = cpsnr(&picture, Layout::Bayer(pattern), method, 8);
             // The same formula: nothing but rounding may differ.
-            assert!((found - figure).abs() < 1e-3, "{method:?} {pattern:?}: {found} dB");
+            assert!(
+                (found - figure).abs() < 1e-3,
+                "{method:?} {pattern:?}: {found} dB"
+            );
         }
     }
 }
