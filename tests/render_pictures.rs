@@ -31,7 +31,7 @@ fn neutral_numbers_give_scene_colour_back() {
     // Colours inside sRGB, seen by a body that counts linear BT.2020: the codes are those of sRGB's own formula.
     let to_camera = conversion(&SRGB, &BT2020);
     let colours: Vec<[f64; 3]> = (0..1331)
-        .map(|i| [i % 11, i / 11 % 11, i / 121].map(|v| 0.02 + 0.093 * v as f64))
+        .map(|i| [i % 11, i / 11 % 11, i / 121].map(|v| 0.1 + 0.08 * v as f64))
         .collect();
     let frame = row_of(colours.len(), |x| to_camera.apply(colours[x]));
     let picture = full(&frame, &faithful());
@@ -39,8 +39,8 @@ fn neutral_numbers_give_scene_colour_back() {
     for (found, wanted) in pixels(&picture.rgb).zip(&colours) {
         for (code, light) in found.into_iter().zip(wanted) {
             let exact = srgb_code(*light as f32);
-            // One code where the counts' rounding (1/15871 of the range) falls across a boundary; no more. Colours near
-            // the gamut's edge are touched by the guard's knee, hence the margin of the cube.
+            // One code where the counts' rounding (1/15871 of the range) falls across a boundary; no more. The guard's
+            // knee touches colours whose channels differ by more than ten to one, hence the margin of the cube.
             assert!(code.abs_diff(exact) <= 1, "{found:?} for {wanted:?}");
             moved += usize::from(code != exact);
         }
@@ -68,9 +68,16 @@ fn more_light_is_never_darker_and_ratios_keep_their_order() {
                 );
                 before = pixel;
             }
+            // The map to sRGB may take a little off the brightest channel; a shoulder keeps room above what a clipped wash
+            // has; a clipped white is white in every look.
+            let least = match (colour, correction.curve) {
+                ([1.0, 1.0, 1.0], _) => 255,
+                (_, Curve::Straight) => 250,
+                _ => 200,
+            };
             assert!(
-                before.into_iter().max() >= Some(250),
-                "{colour:?} ends at {before:?}"
+                before.into_iter().max() >= Some(least),
+                "{colour:?}: {before:?}"
             );
         }
     }

@@ -60,6 +60,7 @@ fn points(
     vec![
         PointOperation::HoldHighlights {
             full: sensor.full(),
+            white: (display_white(correction) / correction.gain) as f32,
         },
         // Noise below black has done its work in the demosaic; a matrix would turn it into colour.
         PointOperation::CutNegative,
@@ -256,6 +257,17 @@ fn demosaic(layout: &Layout, halves: bool) -> Method {
         Layout::XTrans(_) => Method::XTrans,
         Layout::Linear => Method::Linear,
     }
+}
+
+/// Scene light, after the gain, that levels and curve make display white.
+fn display_white(correction: &Correction) -> f64 {
+    let levels = correction.levels;
+    let ceiling: f64 = match correction.curve {
+        Curve::Straight => 1.0,
+        Curve::Shoulder { ceiling, .. } => ceiling,
+    };
+    // The middle's power is undone before the range is.
+    levels.black + (levels.white - levels.black) * ceiling.powf(levels.middle)
 }
 
 /// Saturation as a matrix on linear sRGB: luminance plus a multiple of the difference from it.

@@ -4,7 +4,8 @@
 //! three would come out pink. Holding every channel at the lowest full level everywhere cures that and wrecks red and
 //! blue washes, whose own channel may well run to its end while the others hold little. So only pixels that are clipped
 //! and else near neutral are held at the common level; and where all channels near their end, the pixel goes to the
-//! highest level in white, since that much light is certain and a lamp's core should not come out grey.
+//! highest level in white and, where the curve keeps room above that, to the light that it makes display white: nobody
+//! knows how much more there was, and a lamp's core should not come out grey.
 //!
 //! This is the place of a reconstruction that rebuilds clipped channels from their neighbourhood; it would take the
 //! pixel's neighbours as well, and leave less for this function to do.
@@ -24,10 +25,11 @@ pub(crate) const WHITE: (f32, f32) = (0.5, 0.9);
 
 row_kernel! {
     /// Holds clipped near-neutral pixels at the common level and brings wholly clipped ones to white. Channels are
-    /// white-balanced and full at `full`. Unclipped pixels are left as they are, and so is the order of greys: a brighter
+    /// white-balanced and full at `full`; `white` is the light that becomes display white. Unclipped pixels are left as they are, and so is the order of greys: a brighter
     /// grey never comes out darker.
     fn hold_near_neutral(
         full: [f32; 3],
+        white: f32,
         red: &mut [f32],
         green: &mut [f32],
         blue: &mut [f32],
@@ -35,7 +37,7 @@ row_kernel! {
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
         let common = full[0].min(full[1]).min(full[2]);
-        let whole = full[0].max(full[1]).max(full[2]);
+        let whole = full[0].max(full[1]).max(full[2]).max(white);
         let inverse = [1.0 / full[0], 1.0 / full[1], 1.0 / full[2]];
         for x in 0..length {
             let (r, g, b) = (red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2]));
@@ -66,7 +68,7 @@ mod tests {
     fn held(colour: [f32; 3]) -> [f32; 3] {
         let mut planes = colour.map(|value| [value.min(3.0)]);
         let [red, green, blue] = &mut planes;
-        hold_near_neutral(FULL, red, green, blue);
+        hold_near_neutral(FULL, 0.0, red, green, blue);
         planes.map(|[value]| value)
     }
 
@@ -80,7 +82,7 @@ mod tests {
                     .collect()
             });
             let _: &Vec<f32> = &red;
-            kernel(FULL, &mut red, &mut green, &mut blue);
+            kernel(FULL, 3.0, &mut red, &mut green, &mut blue);
             [red, green, blue].concat()
         });
     }

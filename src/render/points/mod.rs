@@ -25,6 +25,8 @@ pub enum PointOperation {
     HoldHighlights {
         /// White-balanced level at which red, green and blue photosites are full.
         full: [f32; 3],
+        /// White-balanced light, before the gain, that the curve makes display white.
+        white: f32,
     },
     /// Negative channels become 0.
     CutNegative,
@@ -79,9 +81,9 @@ impl PointOperation {
 impl fmt::Display for PointOperation {
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::HoldHighlights { full } => write!(
+            Self::HoldHighlights { full, white } => write!(
                 to,
-                "highlights: near-neutral clipped pixels to one level; full photosites at {:.3}, {:.3}, {:.3}",
+                "highlights: near-neutral clipped pixels to one level, lamps to {white:.3}; full photosites at {:.3}, {:.3}, {:.3}",
                 full[0], full[1], full[2]
             ),
             Self::CutNegative => write!(to, "negative channels to 0"),
@@ -173,7 +175,7 @@ pub struct Prepared(Vec<Ready>);
 
 #[derive(Clone, Debug)]
 enum Ready {
-    HoldHighlights([f32; 3]),
+    HoldHighlights([f32; 3], f32),
     Matrix(matrix::Ready),
     CutNegative,
     Gain(f32),
@@ -195,7 +197,7 @@ impl Prepared {
     #[must_use]
     pub fn new(operations: &[PointOperation]) -> Self {
         let ready = |operation: &PointOperation| match operation {
-            PointOperation::HoldHighlights { full } => Ready::HoldHighlights(*full),
+            PointOperation::HoldHighlights { full, white } => Ready::HoldHighlights(*full, *white),
             PointOperation::CutNegative => Ready::CutNegative,
             PointOperation::Matrix { matrix, .. } => Ready::Matrix(matrix::Ready::new(matrix)),
             PointOperation::Gain(gain) => Ready::Gain(*gain as f32),
@@ -224,8 +226,8 @@ impl Prepared {
         memory.norm.resize(red.len(), 0.0);
         for operation in &self.0 {
             match operation {
-                Ready::HoldHighlights(full) => {
-                    highlights::hold_near_neutral(*full, red, green, blue);
+                Ready::HoldHighlights(full, white) => {
+                    highlights::hold_near_neutral(*full, *white, red, green, blue);
                 }
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
                 Ready::Matrix(ready) => ready.run(red, green, blue),
@@ -287,7 +289,10 @@ mod tests {
 
     #[test]
     fn a_gain_does_not_cross_a_threshold() {
-        let hold = PointOperation::HoldHighlights { full: [1.0; 3] };
+        let hold = PointOperation::HoldHighlights {
+            full: [1.0; 3],
+            white: 1.0,
+        };
         let folded = fold(vec![
             matrix(1.0, "m"),
             hold.clone(),
