@@ -62,6 +62,7 @@ mod engine {
 #[cfg(feature = "mozjpeg")]
 mod engine {
     use super::{ChromaSampling, DeliverError, Job};
+    use mozjpeg::qtable::{AnnexK_Chroma, AnnexK_Luma};
     use mozjpeg::{ColorSpace, Compress};
     use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -81,7 +82,10 @@ mod engine {
         let mut settings = Compress::new(ColorSpace::JCS_RGB);
         settings.set_fastest_defaults();
         settings.set_size(usize::from(job.width), usize::from(job.height));
-        settings.set_quality(f32::from(job.quality));
+        // The same tables as the other engine's. The library's own setter goes above 255 at low quality, which is no baseline file.
+        let quality = f32::from(job.quality);
+        settings.set_luma_qtable(&AnnexK_Luma.scaled(quality, quality));
+        settings.set_chroma_qtable(&AnnexK_Chroma.scaled(quality, quality));
         settings.set_optimize_coding(false);
         settings.set_optimize_scans(false);
         let pixels = match job.sampling {
