@@ -247,7 +247,7 @@ fn score(voters: &[Voter], chroma: [f64; 2]) -> f64 {
     voters
         .iter()
         .map(|voter| {
-            let square = locus::distance(voter.chroma, chroma).powi(2);
+            let square = locus::square_distance(voter.chroma, chroma);
             let error = voter.error.powi(2);
             voter.weight * (-square / (2.0 * (WIDTH * WIDTH + error))).exp()
                 / (1.0 + error / (WIDTH * WIDTH))

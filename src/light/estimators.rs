@@ -26,7 +26,10 @@ pub fn grey_edge(raster: &Raster, order: usize, p: f64, sigma: f64) -> Option<[f
             let filtered = |along: &[f64], down: &[f64]| raster.separable(&plane, along, down);
             if order < 2 {
                 let (dx, dy) = (filtered(&first, &blur), filtered(&blur, &first));
-                dx.iter().zip(&dy).map(|(dx, dy)| dx.hypot(*dy)).collect()
+                dx.iter()
+                    .zip(&dy)
+                    .map(|(dx, dy)| (dx * dx + dy * dy).sqrt())
+                    .collect()
             } else {
                 let (xx, yy, xy) = (
                     filtered(&second, &blur),

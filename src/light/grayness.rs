@@ -38,7 +38,10 @@ pub fn grayness_index(raster: &Raster, share: f64) -> Option<[f64; 3]> {
         let blur = blur_kernel();
         let dx = raster.separable(plane, &derivative, &blur);
         let dy = raster.separable(plane, &blur, &derivative);
-        dx.iter().zip(&dy).map(|(dx, dy)| dx.hypot(*dy)).collect()
+        dx.iter()
+            .zip(&dy)
+            .map(|(dx, dy)| (dx * dx + dy * dy).sqrt())
+            .collect()
     };
     let sum: Vec<f64> = (0..raster.colours.len())
         .map(|at| smooth[0][at] + smooth[1][at] + smooth[2][at])
@@ -57,7 +60,11 @@ pub fn grayness_index(raster: &Raster, share: f64) -> Option<[f64; 3]> {
     let masked: Vec<bool> = (0..sum.len())
         .map(|at| !raster.valid[at] || changes.iter().all(|change| change[at] <= FLAT))
         .collect();
-    let mut index: Vec<f64> = red.iter().zip(&blue).map(|(r, b)| r.hypot(*b)).collect();
+    let mut index: Vec<f64> = red
+        .iter()
+        .zip(&blue)
+        .map(|(r, b)| (r * r + b * b).sqrt())
+        .collect();
     let greatest = index.iter().copied().fold(0.0, f64::max);
     for (index, masked) in index.iter_mut().zip(&masked) {
         if *masked {

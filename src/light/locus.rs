@@ -77,7 +77,15 @@ pub fn neutral_of(chroma: [f64; 2]) -> [f64; 3] {
 /// Distance of two log-chromas.
 #[must_use]
 pub fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    square_distance(a, b).sqrt()
+}
+
+/// Square of the distance of two log-chromas. Not the library's hypotenuse: nothing here can overflow, and this runs for
+/// every tile and candidate.
+#[must_use]
+pub fn square_distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (red, blue) = (a[0] - b[0], a[1] - b[1]);
+    red * red + blue * blue
 }
 
 /// How plausible a white is for a key, 0 to 1, by its temperature and its distance from the Planckian locus, which for
@@ -115,5 +123,5 @@ pub fn distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
     let along = ((d[0] * SKIN[0] + d[1] * SKIN[1]) / square)
         .max(0.0)
         .min(1.0);
-    (d[0] - along * SKIN[0]).hypot(d[1] - along * SKIN[1])
+    distance(d, [along * SKIN[0], along * SKIN[1]])
 }
