@@ -327,8 +327,10 @@ fn a_saved_solved_look_carries_the_next_night_without_its_reference() {
 #[test]
 fn another_body_gets_the_same_white_through_its_own_matrices() {
     let look = solved(&stage_look(), &drawn(1.2, NO_WASH));
-    let mut other = Drawing::default();
-    other.seed = 5;
+    let other = Drawing {
+        seed: 5,
+        ..Drawing::default()
+    };
     let theirs = light_frame::other_colour()
         .neutral_of_white(key())
         .expect("a white");

@@ -1,9 +1,11 @@
-//! What was read from one frame's light.
+//! What was read from one frame's light, and from a reference frame's: plain data that other rooms may name.
 
 use crate::base::units::Chromaticity;
 use crate::light::differences::Vote;
+use crate::light::patch::PatchMeasure;
 use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// The light of one frame. Levels are fractions of the sensor's range (0 = black level, 1 = white level) of the brightest
 /// channel after the stated white is divided out with green kept, so that they compare between frames of one body.
@@ -103,4 +105,109 @@ pub struct FrameLight {
     pub facts: Facts,
     /// Its light; `None` when only the facts were read.
     pub reading: Option<Reading>,
+}
+
+/// An estimate at least this confident is taken for the white without a person's patch. On frames with a known key the
+/// estimates above it are right within about 3 degrees; below it a coloured wash may have spoken.
+pub const TRUSTED_CONFIDENCE: f64 = 0.5;
+
+/// What was read from a reference frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reference {
+    /// When and how it was taken.
+    pub facts: Facts,
+    /// Its white.
+    pub white: ChosenWhite,
+    /// The neutral patches, where there were any.
+    pub patches: Option<PatchMeasure>,
+    /// Its light, with the levels under that white.
+    pub reading: Reading,
+}
+
+/// A white and where it came from.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ChosenWhite {
+    /// Its chromaticity.
+    pub white: Chromaticity,
+    /// Where it came from.
+    pub source: WhiteSource,
+}
+
+/// Where a white came from.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum WhiteSource {
+    /// Neutral patches that a person pointed at.
+    Patches {
+        /// How many.
+        count: usize,
+        /// Largest disagreement of a patch with their mean, degrees (reproduction error).
+        disagreement: f64,
+    },
+    /// The estimate from the picture.
+    Estimate {
+        /// 0 to 1.
+        confidence: f64,
+    },
+    /// What the body's automatic took for white, because nothing better was there.
+    AsShot {
+        /// Confidence of the estimate that was not trusted.
+        confidence: f64,
+    },
+    /// Daylight of 6500 K, because the file does not even say what the body took for white.
+    Daylight {
+        /// Confidence of the estimate that was not trusted.
+        confidence: f64,
+    },
+}
+
+impl WhiteSource {
+    /// What a person should know and can do about it, where there is something.
+    #[must_use]
+    pub fn warning(&self) -> Option<String> {
+        let point = "point at something grey in the reference frame with --neutral X,Y";
+        match *self {
+            Self::Patches { disagreement, .. }
+                if disagreement > PatchMeasure::DISAGREEMENT_LIMIT =>
+            {
+                Some(format!(
+                    "the neutral patches disagree by {disagreement:.1} degrees (limit {:.1}): one of them may be coloured, or \
+                     lit by another light; leave it out",
+                    PatchMeasure::DISAGREEMENT_LIMIT
+                ))
+            }
+            Self::Patches { .. } | Self::Estimate { .. } => None,
+            Self::AsShot { confidence } => Some(format!(
+                "the white could not be read from the picture (confidence {confidence:.2}, needed {TRUSTED_CONFIDENCE:.2}): \
+                 the body's own white balance was taken; {point}"
+            )),
+            Self::Daylight { confidence } => Some(format!(
+                "the white could not be read from the picture (confidence {confidence:.2}, needed {TRUSTED_CONFIDENCE:.2}) \
+                 and the file has no white balance: daylight was taken; {point}"
+            )),
+        }
+    }
+}
+
+impl fmt::Display for WhiteSource {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Patches { count: 1, .. } => write!(formatter, "one neutral patch"),
+            Self::Patches {
+                count,
+                disagreement,
+            } => write!(
+                formatter,
+                "{count} neutral patches that agree within {disagreement:.1} degrees"
+            ),
+            Self::Estimate { confidence } => {
+                write!(
+                    formatter,
+                    "estimated from the picture, confidence {confidence:.2}"
+                )
+            }
+            Self::AsShot { .. } => write!(formatter, "the body's own white balance"),
+            Self::Daylight { .. } => write!(formatter, "daylight, for want of anything better"),
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! Why a number is what it is: what was measured, what was trusted, what was applied. All wording is here.
 
 use crate::base::units::Stops;
-use crate::light::reference::WhiteSource;
+use crate::light::reading::WhiteSource;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 

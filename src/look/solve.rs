@@ -6,8 +6,8 @@
 //! comes from the lit region, within limits, and the middle is set so that middle grey stays where it is. Lamps may clip.
 
 use crate::base::units::{Chromaticity, Stops};
-use crate::light::reading::Reading;
-use crate::light::reference::Reference;
+use crate::light::reading::{Reading, Reference};
+
 use crate::look::correction::{Correction, Curve, Levels};
 use crate::look::file::{ExposurePolicy, LevelsPolicy, Look, Remembered};
 use crate::look::reason::Reason;
