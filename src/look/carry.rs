@@ -7,7 +7,6 @@
 //! matrices turn it into that body's neutral, so multipliers never pass between bodies.
 
 use crate::base::units::{Chromaticity, Stops};
-
 use crate::light::reading::{FrameLight, Reading, TRUSTED_CONFIDENCE, WhiteEstimate};
 use crate::look::correction::Correction;
 use crate::look::file::{Look, Remembered};

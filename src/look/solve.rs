@@ -7,7 +7,6 @@
 
 use crate::base::units::{Chromaticity, Stops};
 use crate::light::reading::{Reading, Reference};
-
 use crate::look::correction::{Correction, Curve, Levels};
 use crate::look::file::{ExposurePolicy, LevelsPolicy, Look, Remembered};
 use crate::look::reason::Reason;
