@@ -32,6 +32,7 @@ pub(crate) fn log2(x: f32) -> f32 {
 ///
 /// The exponent's fraction lies within ±½, where the series of the exponential is cut after the sixth power (remainder
 /// below 2e-7).
+#[expect(clippy::manual_clamp, reason = "NaN must become the lower bound")]
 #[inline(always)]
 pub(crate) fn exp2(y: f32) -> f32 {
     /// Adding and subtracting 1.5 · 2²³ rounds to whole numbers, which then stand in the low bits.
@@ -56,6 +57,7 @@ pub(crate) fn power(x: f32, exponent: f32) -> f32 {
 }
 
 /// Smooth step: 0 below `from`, 1 above `to`, 3t² - 2t³ between.
+#[expect(clippy::manual_clamp, reason = "NaN must become the lower bound")]
 #[inline(always)]
 pub(crate) fn smooth_step(x: f32, from: f32, to: f32) -> f32 {
     let t = ((x - from) / (to - from)).max(0.0).min(1.0);

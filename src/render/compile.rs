@@ -84,7 +84,12 @@ fn points(
 
 fn check_mosaic(mosaic: &Mosaic) -> Result<(), RenderError> {
     let (width, height) = (mosaic.width(), mosaic.height());
-    if !mosaic.crop.fits(width, height) || mosaic.counts.width() % mosaic.values_per_pixel() != 0 {
+    if !mosaic.crop.fits(width, height)
+        || !mosaic
+            .counts
+            .width()
+            .is_multiple_of(mosaic.values_per_pixel())
+    {
         return Err(RenderError::NoPicture("the crop lies outside the sensor"));
     }
     if mosaic.crop.width > LONGEST_SIDE || mosaic.crop.height > LONGEST_SIDE {

@@ -163,7 +163,7 @@ fn pattern_level(black: &BlackLevels, x: usize, y: usize, value: usize) -> f32 {
 
 fn least_common_multiple(a: usize, b: usize) -> usize {
     let mut multiple = a.max(1);
-    while multiple % b.max(1) != 0 {
+    while !multiple.is_multiple_of(b.max(1)) {
         multiple += a.max(1);
     }
     multiple

@@ -23,10 +23,13 @@ pub(crate) const NEUTRAL: (f32, f32) = (0.5, 0.9);
 /// white.
 pub(crate) const WHITE: (f32, f32) = (0.5, 0.9);
 
+/// Pixels that are looked at together: where none is near its end, nothing is computed.
+const BLOCK: usize = 64;
+
 row_kernel! {
     /// Holds clipped near-neutral pixels at the common level and brings wholly clipped ones to white. Channels are
-    /// white-balanced and full at `full`; `white` is the light that becomes display white. Unclipped pixels are left as they are, and so is the order of greys: a brighter
-    /// grey never comes out darker.
+    /// white-balanced and full at `full`; `white` is the light that becomes display white. Unclipped pixels are left as
+    /// they are, and so is the order of greys: a brighter grey never comes out darker.
     fn hold_near_neutral(
         full: [f32; 3],
         white: f32,
@@ -39,20 +42,32 @@ row_kernel! {
         let common = full[0].min(full[1]).min(full[2]);
         let whole = full[0].max(full[1]).max(full[2]).max(white);
         let inverse = [1.0 / full[0], 1.0 / full[1], 1.0 / full[2]];
-        for x in 0..length {
-            let (r, g, b) = (red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2]));
-            let (tr, tg, tb) = (r * inverse[0], g * inverse[1], b * inverse[2]);
-            let clipped = smooth_step(tr.max(tg).max(tb), CLIPPED.0, CLIPPED.1);
-            let least = r.min(g).min(b);
-            let hold = clipped * smooth_step(least, NEUTRAL.0 * common, NEUTRAL.1 * common);
-            let core = clipped * smooth_step(tr.min(tg).min(tb), WHITE.0, WHITE.1);
-            let held = |c: f32| {
-                let c = c - hold * (c - c.min(common));
-                c + core * (whole - c).max(0.0)
-            };
-            red[x] = held(r);
-            green[x] = held(g);
-            blue[x] = held(b);
+        for start in (0..length).step_by(BLOCK) {
+            let block = start..(start + BLOCK).min(length);
+            let mut any = 0u32;
+            for x in block.clone() {
+                any |= u32::from(red[x] * inverse[0] > CLIPPED.0);
+                any |= u32::from(green[x] * inverse[1] > CLIPPED.0);
+                any |= u32::from(blue[x] * inverse[2] > CLIPPED.0);
+            }
+            if any == 0 {
+                continue;
+            }
+            for x in block {
+                let (r, g, b) = (red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2]));
+                let (tr, tg, tb) = (r * inverse[0], g * inverse[1], b * inverse[2]);
+                let clipped = smooth_step(tr.max(tg).max(tb), CLIPPED.0, CLIPPED.1);
+                let least = r.min(g).min(b);
+                let hold = clipped * smooth_step(least, NEUTRAL.0 * common, NEUTRAL.1 * common);
+                let core = clipped * smooth_step(tr.min(tg).min(tb), WHITE.0, WHITE.1);
+                let held = |c: f32| {
+                    let c = c - hold * (c - c.min(common));
+                    c + core * (whole - c).max(0.0)
+                };
+                red[x] = held(r);
+                green[x] = held(g);
+                blue[x] = held(b);
+            }
         }
     }
 }

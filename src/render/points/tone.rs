@@ -8,27 +8,27 @@ use crate::render::arithmetic::power;
 use crate::render::kernel::row_kernel;
 
 /// Scene light that the shoulder leaves where it is: middle grey.
-pub(crate) const MIDDLE_GREY: f64 = 0.18;
+pub const MIDDLE_GREY: f64 = 0.18;
 
 /// Below this the brightest channel is black and has no ratios.
 const LEAST_NORM: f32 = 1e-6;
 
 /// The shoulder f(x) = m xᵃ / (xᵃ + b).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Shoulder {
+pub struct Shoulder {
     /// The exponent a.
-    pub(crate) contrast: f64,
+    pub contrast: f64,
     /// The factor m.
-    pub(crate) m: f64,
+    pub m: f64,
     /// The constant b.
-    pub(crate) b: f64,
+    pub b: f64,
 }
 
 impl Shoulder {
     /// Solves f([`MIDDLE_GREY`]) = [`MIDDLE_GREY`] and f(ceiling) = 1. `None` when no such curve rises: contrast and
     /// ceiling must leave the shoulder above the straight line's middle.
     #[must_use]
-    pub(crate) fn new(contrast: f64, ceiling: f64) -> Option<Self> {
+    pub fn new(contrast: f64, ceiling: f64) -> Option<Self> {
         // From f(ceiling) = 1: m = (cᵃ + b) / cᵃ. Put into f(g) = g: gᵃ (cᵃ + b) = g cᵃ (gᵃ + b), linear in b.
         let grey = MIDDLE_GREY.powf(contrast);
         let top = ceiling.powf(contrast);
@@ -39,7 +39,7 @@ impl Shoulder {
 
     /// The curve in double precision; x not negative.
     #[must_use]
-    pub(crate) fn at(&self, x: f64) -> f64 {
+    pub fn at(&self, x: f64) -> f64 {
         let p = x.max(0.0).powf(self.contrast);
         self.m * p / (p + self.b)
     }
