@@ -1,5 +1,10 @@
 //! Laws of rendering that hold for every picture: flat stays flat, grey stays grey, the ends stay the ends, order stays.
 
+#![allow(
+    clippy::expect_used,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod render_support;
 
 use houselights::base::bands::Threads;

@@ -1,5 +1,10 @@
 //! What rendering does to light: order, hue, scale, crops, small pictures.
 
+#![allow(
+    clippy::expect_used,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 mod render_support;
 
 use houselights::base::bands::Threads;
