@@ -474,7 +474,7 @@ pub static SECTIONS: [Section; 11] = [
         optional: None,
         fields: &[field(
             "reduction",
-            "0 is none, 1 takes away all of the measured noise.",
+            "0 is none, 1 takes away all of the measured noise. Kept for a later version: pictures keep their noise until then.",
             number(
                 Unit::None,
                 0.0,
