@@ -5,7 +5,8 @@ use crate::deliver::encoder::{self, Job};
 use crate::deliver::error::DeliverError;
 use crate::deliver::segments::{self, START_OF_IMAGE};
 use crate::deliver::wish::Wish;
-use crate::deliver::{exif, xmp};
+use crate::deliver::exif::block as exif_block;
+use crate::deliver::xmp;
 use crate::raw::facts::Facts;
 use crate::render::Rendered;
 
@@ -23,7 +24,7 @@ const BYTES_A_PIXEL: usize = 1;
 /// size, or metadata that does not fit.
 pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>, DeliverError> {
     let (width, height) = checked_size(picture, wish)?;
-    let exif = exif::block(
+    let exif = exif_block(
         facts,
         u32::from(width),
         u32::from(height),
