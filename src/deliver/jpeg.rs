@@ -3,9 +3,9 @@
 use crate::colour::profile;
 use crate::deliver::encoder::{self, Job};
 use crate::deliver::error::DeliverError;
+use crate::deliver::exif::block as exif_block;
 use crate::deliver::segments::{self, START_OF_IMAGE};
 use crate::deliver::wish::Wish;
-use crate::deliver::exif::block as exif_block;
 use crate::deliver::xmp;
 use crate::raw::facts::Facts;
 use crate::render::Rendered;
