@@ -105,6 +105,8 @@ pub struct FrameLight {
     pub facts: Facts,
     /// Its light; `None` when only the facts were read.
     pub reading: Option<Reading>,
+    /// Whether it is the reference frame itself, whose numbers a person's patch or eye has settled.
+    pub is_reference: bool,
 }
 
 /// An estimate at least this confident is taken for the white without a person's patch. On frames with a known key the

@@ -14,7 +14,10 @@ pub enum FieldError {
     /// No version.
     #[error("it has no version; a look file begins with: version = {VERSION}")]
     NoVersion,
-    /// A later version, or nonsense.
+    /// No version that there ever was.
+    #[error("its version is {0}, which is none; a look file begins with: version = {VERSION}")]
+    NotAVersion(String),
+    /// A later version.
     #[error(
         "it has version {0}, this program knows version {VERSION}: it was made by a later houselights; \
          update houselights, or save the look again as version {VERSION}"
@@ -79,7 +82,10 @@ pub(super) fn read(text: &str) -> Result<Look, FieldError> {
     match whole.remove("version") {
         None => return Err(FieldError::NoVersion),
         Some(Value::Integer(VERSION)) => {}
-        Some(other) => return Err(FieldError::Version(other.to_string())),
+        Some(Value::Integer(later)) if later > VERSION => {
+            return Err(FieldError::Version(later.to_string()));
+        }
+        Some(other) => return Err(FieldError::NotAVersion(other.to_string())),
     }
     let mut look = Look::default();
     for section in SECTIONS.iter().filter(|section| !section.name.is_empty()) {

@@ -28,6 +28,11 @@ pub enum Reason {
         /// The gain.
         gain: f64,
     },
+    /// The lit region asked for more than a reference frame can need.
+    GainLimited {
+        /// The gain.
+        gain: f64,
+    },
     /// The reference has no lit region to set the exposure or the levels on.
     NoLitRegion,
     /// The exposure is the body's own.
@@ -78,6 +83,11 @@ pub enum Reason {
         /// How much of the way from the reference's white to the estimate was gone, 0 to 1.
         share: f64,
     },
+    /// The reference's white, because this frame's own is the same as far as it can be read.
+    WhiteSame {
+        /// Degrees of reproduction error between the two.
+        apart: f64,
+    },
     /// The reference's white, because this frame's own light could not be read.
     WhiteKept {
         /// How sure the estimate is, 0 to 1; `None` when there is none.
@@ -100,6 +110,10 @@ impl fmt::Display for Reason {
                 f,
                 "exposure: {:.2} stops short of middle grey, to keep the lit region's highlights; gain {gain:.3}",
                 short.0
+            ),
+            Self::GainLimited { gain } => write!(
+                f,
+                "exposure: the lit region is too far from middle grey; gain held at its limit {gain:.3}, choose a reference with a lit performer"
             ),
             Self::NoLitRegion => write!(
                 f,
@@ -159,6 +173,10 @@ impl fmt::Display for Reason {
                 }
                 Ok(())
             }
+            Self::WhiteSame { apart } => write!(
+                f,
+                "the reference's white: this frame's own is the same as far as it can be read ({apart:.1} degrees apart)"
+            ),
             Self::WhiteKept {
                 confidence: Some(confidence),
             } => {

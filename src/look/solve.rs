@@ -81,7 +81,9 @@ fn gain(look: &Look, reading: &Reading, reasons: &mut Vec<Reason>) -> f64 {
     let asked = MIDDLE_GREY / lit.median;
     let allowed = scene_light(look.curve, HIGHLIGHT_LIMIT) / lit.bright;
     let gain = asked.min(allowed).max(GAINS.0).min(GAINS.1);
-    reasons.push(if allowed < asked {
+    reasons.push(if gain != asked.min(allowed) {
+        Reason::GainLimited { gain }
+    } else if allowed < asked {
         Reason::GainHeldByHighlights {
             short: Stops((asked / gain).log2()),
             gain,

@@ -76,14 +76,16 @@ impl Batch {
         let mut remarks = Vec::new();
         if gathered.passed_over > 0 {
             remarks.push(format!(
-                "{} named files without a raw file's name are passed over",
-                gathered.passed_over
+                "{} named {} without a raw file's name passed over",
+                gathered.passed_over,
+                files(gathered.passed_over)
             ));
         }
         if gathered.in_output_folder > 0 {
             remarks.push(format!(
-                "{} raw files inside the output folder {} are passed over; name them to have them made",
+                "{} raw {} inside the output folder {} passed over; name them to have them made",
                 gathered.in_output_folder,
+                files(gathered.in_output_folder),
                 to.display()
             ));
         }
@@ -177,4 +179,9 @@ impl GivenNames for Known<'_> {
         let names = self.0.ledger.picture_names();
         names.map(ToOwned::to_owned).collect()
     }
+}
+
+/// "file" or "files".
+fn files(count: usize) -> &'static str {
+    if count == 1 { "file" } else { "files" }
 }

@@ -110,7 +110,8 @@ pub fn carry(
         watcher,
         tally: Tally::default(),
     };
-    let lights = meter_frames(job, &look, &mut batch, &mut *workforce, stop, &mut watcher);
+    let mut lights = meter_frames(job, &look, &mut batch, &mut *workforce, stop, &mut watcher);
+    mark_reference(job, &batch, &mut lights);
     let wanted = solve_frames(job, &look, &batch, lights)?;
     make(
         &mut batch,
@@ -215,6 +216,7 @@ fn meter_frames(
             let light = FrameLight {
                 facts: Default::default(),
                 reading: None,
+                is_reference: false,
             };
             Some((light, Vec::new()))
         };
@@ -262,6 +264,7 @@ fn meter_frames(
                     let light = FrameLight {
                         facts: *facts,
                         reading: None,
+                        is_reference: false,
                     };
                     lights[index] = Some((light, Vec::new()));
                     None
@@ -292,10 +295,27 @@ fn meter_frames(
     lights
 }
 
+/// Marks the reference frame among the others, where it is one of them.
+fn mark_reference(job: &CarryJob, batch: &Batch, lights: &mut Lights) {
+    let Some(real) = job
+        .reference
+        .as_ref()
+        .and_then(|(frame, _)| std::fs::canonicalize(frame).ok())
+    else {
+        return;
+    };
+    for (frame, light) in batch.frames.iter().zip(lights) {
+        if let Some((light, _)) = light {
+            light.is_reference = frame.real == real;
+        }
+    }
+}
+
 fn light_of(metered: crate::crew::task::Metered) -> FrameLight {
     FrameLight {
         facts: metered.facts,
         reading: Some(metered.reading),
+        is_reference: false,
     }
 }
 

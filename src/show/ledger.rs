@@ -168,12 +168,13 @@ impl Ledger {
         if content.is_empty() {
             ledger.note(&Line::Version(VERSION), false)?;
         } else if content.last() != Some(&b'\n') {
-            // The torn line is ended, so that the next one stands by itself.
+            // The torn line is ended, so that the next one stands by itself even if writing anew fails below.
             let ended = ledger.file.write_all(b"\n");
             ended.map_err(|source| ledger.io_error(source))?;
         }
         let live = ledger.metered.len() + ledger.pictures.len();
-        if read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {
+        let is_torn = !content.is_empty() && !content.ends_with(b"\n");
+        if is_torn || read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {
             ledger.rewrite()?;
         }
         Ok(ledger)
@@ -516,6 +517,10 @@ mod tests {
             note(&mut ledger, "c.jpg", "after");
             let ledger = Ledger::open(scratch.path()).expect("opened");
             assert_eq!(ledger.made("c.jpg".as_ref()), Some(&made("after")));
+            assert_eq!(
+                ledger.damaged_lines, 0,
+                "opened again after a cut at {length}"
+            );
         }
     }
 

@@ -17,9 +17,9 @@ Examples:
 Columns of the table:
   time        the body's clock
   settings    exposure time, f-number, ISO
-  EV          exposure value of the settings, at ISO 100
-  white x, y  chromaticity of the light, estimated from the picture (in brackets: of the body's automatic, where
-              the estimate has no confidence)
+  EV          exposure value of time and f-number (ISO not counted)
+  white x, y  chromaticity of the light, estimated from the picture (in brackets: a guess with a confidence below 0.50,
+              or, without one, what the body's automatic took)
   CCT, Duv    correlated colour temperature and distance from the black body (above: greenish)
   conf        confidence of the estimate, 0 to 1
   lit         level of the lit region in stops below the sensor's end
@@ -35,6 +35,14 @@ hash), facts, reading (all levels are fractions of the sensor's range) and notes
 /// When no worker can be started.
 pub(super) fn no_workers(error: &std::io::Error) -> String {
     format!("cannot start workers: {error}; free some memory, or use fewer --workers")
+}
+
+/// Named files that are no raws.
+pub(super) fn passed_over(count: usize) -> String {
+    format!(
+        "{count} named {} without a raw file's name passed over",
+        if count == 1 { "file" } else { "files" }
+    )
 }
 
 /// A folder that could not be searched.

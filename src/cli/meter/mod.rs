@@ -81,6 +81,9 @@ pub(super) fn run(arguments: Arguments) -> Exit {
             }
         },
     );
+    if gathered.passed_over > 0 {
+        say(&messages::passed_over(gathered.passed_over));
+    }
     for (folder, reason) in &gathered.unreadable {
         say(&messages::unreadable(folder, reason));
     }

@@ -3,6 +3,7 @@
 use crate::base::units::Stops;
 use crate::colour::temperature;
 use crate::crew::task::Metered;
+use crate::light::reading::TRUSTED_CONFIDENCE;
 use crate::raw::facts::Facts;
 use std::path::{Path, PathBuf};
 
@@ -40,7 +41,7 @@ fn row(path: &Path, metered: &Metered) -> Vec<String> {
     let estimate = reading.estimate.as_ref();
     let white = estimate.map(|estimate| estimate.white).or(reading.as_shot);
     let bracketed = |text: String| {
-        if estimate.is_some() {
+        if estimate.is_some_and(|estimate| estimate.confidence >= TRUSTED_CONFIDENCE) {
             text
         } else {
             format!("({text})")
@@ -60,8 +61,8 @@ fn row(path: &Path, metered: &Metered) -> Vec<String> {
         ),
         or_unknown(white.map(|white| bracketed(format!("{:.4}", white.x)))),
         or_unknown(white.map(|white| bracketed(format!("{:.4}", white.y)))),
-        or_unknown(kelvin.map(|found| found.kelvin.to_string())),
-        or_unknown(kelvin.map(|found| format!("{:+.4}", found.duv))),
+        or_unknown(kelvin.map(|found| bracketed(found.kelvin.to_string()))),
+        or_unknown(kelvin.map(|found| bracketed(format!("{:+.4}", found.duv)))),
         or_unknown(estimate.map(|estimate| format!("{:.2}", estimate.confidence))),
         or_unknown(
             reading
@@ -83,7 +84,7 @@ fn settings(facts: &Facts) -> String {
             if seconds < 0.3 {
                 format!("1/{:.0} s", 1.0 / seconds)
             } else {
-                format!("{seconds} s")
+                format!("{} s", (seconds * 10.0).round() / 10.0)
             }
         });
     let parts = [

@@ -40,7 +40,8 @@ pub(super) fn layout<S: Source + ?Sized>(
     let codes = tiff
         .numbers_of(directory, tags::CFA_PATTERN, 64)
         .ok_or_else(missing)?;
-    // The pattern holds colour codes (0 red, 1 green, 2 blue by TIFF/EP); CFAPlaneColor only orders planes.
+    // The pattern holds colour codes (0 red, 1 green, 2 blue by TIFF/EP). CFAPlaneColor orders the planes, and with them the
+    // rows of the colour matrices: any order but the usual one would swap colours.
     let planes = tiff
         .numbers_of(directory, tags::CFA_PLANE_COLOR, 8)
         .unwrap_or_else(|| vec![0.0, 1.0, 2.0]);
@@ -53,6 +54,11 @@ pub(super) fn layout<S: Source + ?Sized>(
     let [rows, columns] = small(&size)[..] else {
         return Err(missing());
     };
+    if planes.len() == 3 && planes != [0.0, 1.0, 2.0] {
+        return Err(Fault::unsupported(
+            "colour planes in another order than red, green, blue",
+        ));
+    }
     if planes.len() != 3 {
         return Err(Fault::Pattern {
             what: format!("{} colours", planes.len()),

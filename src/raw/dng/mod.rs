@@ -52,6 +52,11 @@ pub(crate) fn read<S: Source + ?Sized>(
     // The default white is the largest number that the samples hold: 1 for floating point.
     let largest = ((1u32 << picture.bits) - 1) as f32 / scale;
     let white = levels::white(tiff, directory, largest)?.map(|level| level * scale);
+    if scale != 1.0 && white != [scale; 3] {
+        return Err(Fault::unsupported(
+            "floating-point samples with a white level other than 1",
+        ));
+    }
     if picture.is_linearised && !lists[0].is_empty() {
         return Err(Fault::unsupported(
             "opcodes on the stored counts of this compression",

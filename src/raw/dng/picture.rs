@@ -68,6 +68,18 @@ pub(super) fn read<S: Source + ?Sized>(
     if number(tags::PLANAR_CONFIGURATION, 1) != 1 && channels > 1 {
         return Err(Fault::unsupported("channels stored one after the other"));
     }
+    let blocks = tiff.numbers_of(directory, tags::SUB_TILE_BLOCK_SIZE, 2);
+    if blocks.is_some_and(|blocks| blocks.iter().any(|&side| side != 1.0)) {
+        return Err(Fault::unsupported("tiles stored block by block"));
+    }
+    let factors =
+        [tags::ROW_INTERLEAVE_FACTOR, tags::COLUMN_INTERLEAVE_FACTOR].map(|tag| number(tag, 1));
+    if factors != [1, 1] && (factors != [2, 2] || !is_integer) {
+        return Err(Fault::unsupported(format!(
+            "rows and columns interleaved by {} and {}",
+            factors[0], factors[1]
+        )));
+    }
     let segments = Segments::read(tiff, directory, bytes.len())?;
     let is_ours = matches!(
         compression,

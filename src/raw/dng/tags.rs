@@ -39,6 +39,7 @@ pub(super) const CALIBRATION_ILLUMINANT: [u16; 3] = [50_778, 50_779, 52_529];
 pub(super) const ACTIVE_AREA: u16 = 50_829;
 pub(super) const FORWARD_MATRIX: [u16; 3] = [50_964, 50_965, 52_532];
 pub(super) const OPCODE_LISTS: [u16; 3] = [51_008, 51_009, 51_022];
+pub(super) const SUB_TILE_BLOCK_SIZE: u16 = 50_974;
 pub(super) const ROW_INTERLEAVE_FACTOR: u16 = 50_975;
 pub(super) const COLUMN_INTERLEAVE_FACTOR: u16 = 52_547;
 
