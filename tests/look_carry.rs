@@ -18,7 +18,7 @@ use houselights::look::carry::{Carried, Follow, carry};
 use houselights::look::file::Look;
 use houselights::look::presets::preset;
 use houselights::look::reason::Reason;
-use houselights::look::solve::{MIDDLE_GREY, solve};
+use houselights::look::solve::{MIDDLE_GREY, correction, solve};
 use houselights::raw::frame::Frame;
 use light_frame::{Drawing, neutral, stage};
 

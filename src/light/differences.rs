@@ -8,6 +8,8 @@
 //! simpler way, to vote with the values themselves, is several degrees wrong wherever a blue or magenta wash reaches the
 //! performer. What a vote cannot know: whether the largest pile of votes is grey. A stage dressed in one colour looks
 //! like another light, so confidence also asks the other methods.
+//!
+//! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::reduce::Reduced;

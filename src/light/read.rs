@@ -1,4 +1,6 @@
 //! One frame's reading, put together.
+//!
+//! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::base::units::Chromaticity;
 use crate::light::estimate::estimate;

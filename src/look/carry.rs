@@ -5,6 +5,8 @@
 //! reference's on top of that, within a limit and less the share of a cue's own difference that the look keeps, and the
 //! white is the frame's own where its reading can be trusted. The white goes over as a chromaticity: each body's own
 //! matrices turn it into that body's neutral, so multipliers never pass between bodies.
+//!
+//! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::base::units::{Chromaticity, Stops};
 use crate::colour::angle::reproduction;

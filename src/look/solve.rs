@@ -21,7 +21,8 @@ const HIGHLIGHT_LIMIT: f64 = 0.90;
 const MOST_BLACK: f64 = 0.004;
 /// Least white point: a lit region without any highlight is stretched by half a stop at most (common practice, no source).
 const LEAST_WHITE: f64 = 0.7;
-/// Gains outside this are the sign of a frame that is no reference: sixteen times, four stops either way.
+/// Gains outside this are the sign of a frame that is no reference: sixteen times, four stops either way (common practice,
+/// no source).
 const GAINS: (f64, f64) = (1.0 / 16.0, 16.0);
 
 /// A look that can be carried, and why its numbers are what they are.

@@ -5,6 +5,8 @@
 //! the nearer one is taken; where a strong pile lies clearly below, the pile itself is. One level serves all colours: gains
 //! of the colours relative to each other are the matrices' business. Without a pile the higher table stays: the scale of
 //! counts must not wander from frame to frame of one show.
+//!
+//! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::raw::decoded::Decoded;
 use crate::raw::frame::Layout;
