@@ -1,6 +1,12 @@
 //! Delivered JPEG files, checked by libraries that did not write them: the image crate decodes, kamadak-exif reads EXIF,
 //! moxcms reads the profile. The segments are walked by hand.
 
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 use exif::{In, Tag, Value};
 use houselights::base::geometry::Orientation;
 use houselights::colour::profile;

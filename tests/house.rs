@@ -2,6 +2,11 @@
 //!
 //! DEVELOPERS.md draws the same table for people.
 
+#![allow(
+    clippy::expect_used,
+    reason = "a test that meets the unexpected should stop there"
+)]
+
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};

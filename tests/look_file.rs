@@ -227,7 +227,7 @@ fn versions() {
     ));
     assert!(matches!(
         Look::from_text("version = \"1\""),
-        Err(FieldError::Version(_))
+        Err(FieldError::NotAVersion(_))
     ));
     assert!(matches!(
         Look::from_text("version = 1\n[curve"),

@@ -1,7 +1,7 @@
 //! `houselights look`: what a look does, in words and numbers.
 
 use super::exit::Exit;
-use super::output::{Results, say};
+use super::output::{Results, printable, say};
 use crate::look::describe::in_words;
 use crate::look::file::{Look, LookError};
 use std::path::PathBuf;
@@ -26,8 +26,13 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
             if !text.ends_with('\n') {
                 text.push('\n');
             }
-            Results::default().text(&text);
-            Exit::AllMade
+            let mut results = Results::default();
+            results.text(&printable(&text));
+            if results.is_lost() {
+                Exit::SomeFailed
+            } else {
+                Exit::AllMade
+            }
         }
         Err(error) => {
             say(&format!("houselights: {error}"));

@@ -9,8 +9,8 @@ use std::time::Duration;
 #[derive(Clone, Copy, Debug, clap::Args)]
 #[command(next_help_heading = "Work")]
 pub(super) struct WorkerArguments {
-    /// How many frames are worked on at once [default: one a core]
-    #[arg(long, value_name = "N")]
+    /// How many frames are worked on at once, 1 to 256 [default: one a core]
+    #[arg(long, value_name = "N", value_parser = workers)]
     workers: Option<NonZeroUsize>,
 
     /// Memory that one frame may take, in GiB
@@ -20,6 +20,16 @@ pub(super) struct WorkerArguments {
     /// Time that one frame may take, in seconds
     #[arg(long, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]
     worker_seconds: u64,
+}
+
+/// Most workers: more than any laptop has cores, and few enough that their processes cannot choke one.
+const MOST_WORKERS: usize = 256;
+
+fn workers(text: &str) -> Result<NonZeroUsize, String> {
+    text.parse()
+        .ok()
+        .filter(|count: &NonZeroUsize| count.get() <= MOST_WORKERS)
+        .ok_or_else(|| format!("a whole number from 1 to {MOST_WORKERS}"))
 }
 
 /// Least and most memory of a worker in GiB: below, the program itself does not start; above, nothing has so much.

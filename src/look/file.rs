@@ -219,7 +219,11 @@ impl Look {
             path: path.to_owned(),
             source,
         };
-        let length = std::fs::metadata(path).map_err(refuse)?.len();
+        let about = std::fs::metadata(path).map_err(refuse)?;
+        if !about.is_file() {
+            return Err(refuse(std::io::Error::other("it is not a file")));
+        }
+        let length = about.len();
         if length > LONGEST_FILE {
             return Err(refuse(std::io::Error::other(format!(
                 "{length} bytes are too long for a look"

@@ -71,6 +71,7 @@ fn facts(path: &Path) -> Result<Facts, Fault> {
 }
 
 fn frame(path: &Path) -> Result<Frame, Fault> {
+    drop(FileSource::open(path)?);
     let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
     if bytes.is_empty() {
         return Err(Fault::Empty);

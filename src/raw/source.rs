@@ -54,13 +54,17 @@ pub(crate) struct FileSource {
 impl FileSource {
     /// Opens a file and reads its first block.
     pub(crate) fn open(path: &Path) -> Result<Self, Fault> {
-        let file = File::open(path).map_err(Fault::Unreadable)?;
-        let about = file.metadata().map_err(Fault::Unreadable)?;
-        if about.is_dir() {
-            return Err(Fault::NotRaw {
-                what: "a folder".into(),
-            });
+        // Asked before it is opened: opening a pipe waits for whoever writes into it.
+        let about = std::fs::metadata(path).map_err(Fault::Unreadable)?;
+        if !about.is_file() {
+            let what = if about.is_dir() {
+                "a folder"
+            } else {
+                "a pipe or a device"
+            };
+            return Err(Fault::NotRaw { what: what.into() });
         }
+        let file = File::open(path).map_err(Fault::Unreadable)?;
         let mut head = Vec::new();
         (&file)
             .take(HEAD_BYTES)

@@ -61,9 +61,7 @@ pub enum RenderError {
     #[error("the frame's raw data make no picture ({0}); the file may be damaged")]
     NoPicture(&'static str),
     /// The body's matrices and the white do not go together.
-    #[error(
-        "the body's colour cannot be solved for the correction's white: {0}; choose another white"
-    )]
+    #[error("the body's colour cannot be solved for the correction's white: {0}")]
     Colour(#[from] CameraColourError),
     /// A number of the correction lies outside its range.
     #[error("the correction's {field} is {value}, which must be {range}; correct the look")]

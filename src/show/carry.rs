@@ -6,6 +6,8 @@ use super::metering::{ask_each, not_reached, unexpected};
 use super::outcome::{Fate, FrameOutcome, Tally, Watcher};
 use crate::base::files::FileError;
 use crate::base::progress::{Progress, StopWish};
+use crate::base::units::Chromaticity;
+use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
@@ -14,6 +16,7 @@ use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
 use crate::light::reference::Reference;
 use crate::look::carry::{Carried, Follow, NotSolved, carry as carry_look};
+use crate::look::describe::white_in_words;
 use crate::look::file::{Look, LookError};
 use crate::look::solve::{Solved, solve};
 use std::path::{Path, PathBuf};
@@ -148,6 +151,15 @@ fn solved_look(
             } = solve(&job.look, &name, &reference);
             for reason in &reasons {
                 watcher.say(&format!("reference {name}: {reason}"));
+            }
+            if let Some(white) = look.white {
+                watcher.say(&format!(
+                    "reference {name}: {}",
+                    white_in_words(Some(white))
+                ));
+                if let Some(remark) = implausible(white) {
+                    watcher.say(&format!("warning: {remark}"));
+                }
             }
             for warning in &warnings {
                 watcher.say(&format!("warning: {warning}"));
@@ -293,6 +305,20 @@ fn meter_frames(
         }
     }
     lights
+}
+
+/// Distance from the black body, in CIE 1960 uv, beyond which a white is hardly a key's: discharge lamps and LEDs lie within
+/// 0.006, and a body's matrices may add 0.013 (measured on simulated bodies, no source).
+const FAR_FROM_WHITE: f64 = 0.02;
+
+/// What to say of a white that no key has; `None` when it may be one.
+fn implausible(white: Chromaticity) -> Option<String> {
+    let is_far = ohno(white).is_none_or(|found| found.duv.abs() > FAR_FROM_WHITE);
+    is_far.then(|| {
+        "this white is far from any white light: what was pointed at has a colour of its own or stands in a wash; \
+         point at something grey that the key lights"
+            .to_owned()
+    })
 }
 
 /// Marks the reference frame among the others, where it is one of them.

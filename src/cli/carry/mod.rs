@@ -196,7 +196,12 @@ pub(super) fn run(arguments: Arguments) -> Exit {
             };
         }
     };
-    let exit = Exit::of_batch(&report.tally, report.unreadable.len(), stop.is_raised());
+    let lost = usize::from(teller.results.as_ref().is_some_and(Results::is_lost));
+    let exit = Exit::of_batch(
+        &report.tally,
+        report.unreadable.len() + lost,
+        stop.is_raised(),
+    );
     let seconds = begun.elapsed().as_secs_f64();
     if let Some(results) = &mut teller.results {
         results.json(&messages::summary_line(&report, seconds, exit));

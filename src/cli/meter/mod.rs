@@ -90,7 +90,8 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     if !rows.is_empty() {
         results.text(&table::table(rows));
     }
-    let exit = Exit::of_batch(&tally, gathered.unreadable.len(), stop.is_raised());
+    let lost = usize::from(results.is_lost());
+    let exit = Exit::of_batch(&tally, gathered.unreadable.len() + lost, stop.is_raised());
     say(&messages::summary(&tally));
     exit
 }

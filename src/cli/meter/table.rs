@@ -1,5 +1,6 @@
 //! Metered frames as a table whose columns stand in line.
 
+use super::super::output::printable;
 use crate::base::units::Stops;
 use crate::colour::temperature;
 use crate::crew::task::Metered;
@@ -51,7 +52,7 @@ fn row(path: &Path, metered: &Metered) -> Vec<String> {
     let or_unknown = |text: Option<String>| text.unwrap_or_else(|| UNKNOWN.to_owned());
     let name = path.file_name().unwrap_or(path.as_os_str());
     vec![
-        name.to_string_lossy().into_owned(),
+        printable(&name.to_string_lossy().replace('\n', "\\n")),
         or_unknown(facts.captured.as_ref().map(|time| time.civil.to_string())),
         settings(facts),
         or_unknown(

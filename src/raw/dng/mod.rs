@@ -52,6 +52,11 @@ pub(crate) fn read<S: Source + ?Sized>(
     // The default white is the largest number that the samples hold: 1 for floating point.
     let largest = ((1u32 << picture.bits) - 1) as f32 / scale;
     let white = levels::white(tiff, directory, largest)?.map(|level| level * scale);
+    if white.iter().any(|level| *level > largest * scale) {
+        return Err(Fault::damaged(
+            "its white level is above what its samples can hold",
+        ));
+    }
     if scale != 1.0 && white != [scale; 3] {
         return Err(Fault::unsupported(
             "floating-point samples with a white level other than 1",

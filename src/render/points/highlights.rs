@@ -15,21 +15,21 @@ use crate::render::kernel::row_kernel;
 
 /// Share of the full level at which a channel begins to count as clipped, and at which it wholly does: photosites of one
 /// channel do not all fill at the same count, and a demosaic mixes them. Common practice, no source.
-pub(crate) const CLIPPED: (f32, f32) = (0.95, 0.99);
+pub(crate) const CLIPPED: (f32, f32) = (0.90, 0.985);
 /// Lowest channel over the common level at which a clipped pixel begins to count as neutral, and wholly does: a grey
 /// that just fills one channel has 1. Common practice, no source.
 pub(crate) const NEUTRAL: (f32, f32) = (0.5, 0.9);
 /// Share of its full level that the least filled channel must reach for a clipped pixel to begin to go white, and to be
 /// white. Common practice, no source.
-pub(crate) const WHITE: (f32, f32) = (0.5, 0.9);
+pub(crate) const WHITE: (f32, f32) = (0.70, 0.97);
 
 /// Pixels that are looked at together: where none is near its end, nothing is computed.
 const BLOCK: usize = 64;
 
 row_kernel! {
     /// Holds clipped near-neutral pixels at the common level and brings wholly clipped ones to white. Channels are
-    /// white-balanced and full at `full`; `white` is the light that becomes display white. Unclipped pixels are left as
-    /// they are, and so is the order of greys: a brighter grey never comes out darker.
+    /// white-balanced and full at `full`; `white` is the light that becomes display white. Pixels below nine tenths of
+    /// full are left as they are, and so is the order of greys: a brighter grey never comes out darker.
     fn hold_near_neutral(
         full: [f32; 3],
         white: f32,
