@@ -4,7 +4,7 @@
 //! LEDs negative luminance, and a logarithm of that is nonsense. [`reduce`] makes that data from the mosaic, [`noise`]
 //! says how much of it is noise, [`histogram`] and [`region`] tell lit from dark, [`estimators`] and [`estimate`] find
 //! the white, [`patch`] measures what a person pointed at, [`read_light`] puts a frame's [`reading::Reading`] together,
-//! and [`reference`] reads a reference frame.
+//! and `reference` reads a reference frame.
 
 #![allow(
     clippy::manual_clamp,

@@ -3,7 +3,7 @@
 //! A [`plan::Plan`] says what will be done, in plain numbers: steps that change the shape of the data have their named
 //! places (sensor, demosaic, resize, sharpen, orient, encode), everything that happens to a pixel by itself is a list of
 //! [`points::PointOperation`]s. A plan is compiled from a frame's facts, its colour and its correction; it folds and
-//! prints itself; one loop runs it ([`run`]).
+//! prints itself; one loop runs it (`run`).
 //!
 //! The loop goes down the picture in bands of rows. A row's counts become finished bytes while the row is in the
 //! processor's cache, each stage keeping the few rows that the next one looks at: beside the mosaic (two bytes a
@@ -11,7 +11,7 @@
 //! one stage after the other over whole planes, would take twelve bytes a pixel for each plane set and wait for memory.
 //! Every band computes what it needs of its neighbours' rows anew, so that neither bands nor threads change a bit.
 //!
-//! Each fast row function has a plain twin and is held to it by a test; see [`kernel`].
+//! Each fast row function has a plain twin and is held to it by a test; see `kernel`.
 
 pub(crate) mod arithmetic;
 pub(crate) mod compile;

@@ -1,6 +1,6 @@
 //! The plan as data: everything that will happen to a frame, in order, in plain numbers.
 //!
-//! [`Plan::compile`] makes one; [`Plan`]'s `Display` shows one, a line a step; [`crate::render::run`] runs one. Nothing is
+//! `Plan::compile` makes one; [`Plan`]'s `Display` shows one, a line a step; the loop in `crate::render::run` runs one. Nothing is
 //! decided while running.
 
 use crate::base::bands::Threads;

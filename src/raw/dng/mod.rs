@@ -52,7 +52,13 @@ pub(crate) fn read<S: Source + ?Sized>(
     // The default white is the largest number that the samples hold: 1 for floating point.
     let largest = ((1u32 << picture.bits) - 1) as f32 / scale;
     let white = levels::white(tiff, directory, largest)?.map(|level| level * scale);
-    if white.iter().any(|level| *level > largest * scale) {
+    // A linearisation table may widen the samples to 16 bits.
+    let widest = if directory.entry(tags::LINEARIZATION_TABLE).is_some() {
+        65_535.0
+    } else {
+        largest * scale
+    };
+    if white.iter().any(|level| *level > widest) {
         return Err(Fault::damaged(
             "its white level is above what its samples can hold",
         ));

@@ -1,7 +1,7 @@
 //! Demosaic: from one colour a photosite to three colours a pixel.
 //!
 //! Each method is a row function: a few rows of white-balanced sensor light in, one row of red, green, blue out. Who
-//! keeps those rows, and in which bands, is none of a method's business ([`crate::render::develop`] does that). Rows and
+//! keeps those rows, and in which bands, is none of a method's business (`crate::render::develop` does that). Rows and
 //! columns beyond the border are mirrored on the border photosite, which keeps the phase of a pattern of period two;
 //! the X-Trans pattern has no such mirror, so that method leaves missing neighbours out of its weights.
 //!

@@ -21,7 +21,7 @@ use std::fmt;
 /// One operation on the three channels of a pixel.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PointOperation {
-    /// Keeps clipped channels from giving a colour that was never there; see [`highlights`].
+    /// Keeps clipped channels from giving a colour that was never there; see `highlights`.
     HoldHighlights {
         /// White-balanced level at which red, green and blue photosites are full.
         full: [f32; 3],
