@@ -154,7 +154,7 @@ fn solved_look(
             }
             if let Some(white) = look.white {
                 watcher.say(&format!(
-                    "reference {name}: {}",
+                    "reference {name}: the white is {}",
                     white_in_words(Some(white))
                 ));
                 if let Some(remark) = implausible(white) {
@@ -311,9 +311,14 @@ fn meter_frames(
 /// 0.006, and a body's matrices may add 0.013 (measured on simulated bodies, no source).
 const FAR_FROM_WHITE: f64 = 0.02;
 
+/// Temperatures of keys in kelvin: tungsten dimmed to a glow, and the bluest discharge lamp (common practice, no source).
+const KEY_TEMPERATURES: std::ops::RangeInclusive<f64> = 1800.0..=20_000.0;
+
 /// What to say of a white that no key has; `None` when it may be one.
 fn implausible(white: Chromaticity) -> Option<String> {
-    let is_far = ohno(white).is_none_or(|found| found.duv.abs() > FAR_FROM_WHITE);
+    let is_far = ohno(white).is_none_or(|found| {
+        found.duv.abs() > FAR_FROM_WHITE || !KEY_TEMPERATURES.contains(&found.kelvin.0)
+    });
     is_far.then(|| {
         "this white is far from any white light: what was pointed at has a colour of its own or stands in a wash; \
          point at something grey that the key lights"
