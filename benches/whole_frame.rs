@@ -12,6 +12,7 @@ use houselights::base::bands::Threads;
 use houselights::base::geometry::Orientation;
 use houselights::deliver::Wish;
 use houselights::deliver::jpeg::encode;
+use houselights::light::read_light;
 use houselights::look::correction::Correction;
 use houselights::raw::read_frame;
 use houselights::render::{Target, render};
@@ -86,6 +87,14 @@ fn real(criterion: &mut Criterion<CpuTime>) {
         let (look, target) = (stage_look(), Target::default());
         bencher.iter(|| black_box(render(&frame, &look, &target, &Threads::one())));
     });
+    group.bench_function("read the light", |bencher| {
+        bencher.iter(|| black_box(read_light(&frame, None)));
+    });
+    if let Ok(picture) = render(&frame, &stage_look(), &Target::default(), &Threads::one()) {
+        group.bench_function("encode as JPEG", |bencher| {
+            bencher.iter(|| black_box(encode(&picture, &frame.facts, &Wish::default())));
+        });
+    }
     group.finish();
 }
 
