@@ -18,7 +18,7 @@ use houselights::colour::spaces::SRGB;
 use houselights::colour::transfer::srgb_decode;
 use houselights::light::measure_patches;
 use houselights::light::patch::Patch;
-use houselights::look::correction::{Correction, Curve, Levels, RollOff};
+use houselights::look::correction::Correction;
 use houselights::render::{Rendered, Target, render};
 use serde_json::Value;
 use std::path::PathBuf;
@@ -72,18 +72,8 @@ fn shown(picture: &Rendered, patch: &Value) -> [f64; 3] {
 
 fn plain(white: Chromaticity, gain: f64) -> Correction {
     Correction {
-        white,
         gain,
-        levels: Levels::NEUTRAL,
-        curve: Curve::Straight,
-        roll_off: RollOff {
-            amount: 0.0,
-            start: 1.0,
-            end: 16.0,
-        },
-        saturation: 1.0,
-        noise_reduction: 0.0,
-        sharpening: 0.0,
+        ..Correction::neutral(white)
     }
 }
 

@@ -15,10 +15,11 @@ use houselights::light::reading::{FrameLight, Reading};
 use houselights::light::reference::{ChosenWhite, Reference, WhiteSource};
 use houselights::light::{read_light, read_reference};
 use houselights::look::carry::{Carried, Follow, carry};
+use houselights::look::curve::MIDDLE_GREY;
 use houselights::look::file::Look;
 use houselights::look::presets::preset;
 use houselights::look::reason::Reason;
-use houselights::look::solve::{MIDDLE_GREY, correction, solve};
+use houselights::look::solve::{correction, solve};
 use houselights::raw::frame::Frame;
 use light_frame::{Drawing, neutral, stage};
 

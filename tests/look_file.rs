@@ -20,8 +20,8 @@ fn look() -> impl Strategy<Value = Look> {
     let words = "[ -~\n\t\"\\\\äöü€]{0,40}";
     let curve = prop_oneof![
         Just(Curve::Straight),
-        (0.8..2.0, 1.05..64.0)
-            .prop_map(|(contrast, ceiling)| Curve::Shoulder { contrast, ceiling })
+        // A ceiling that the contrast can reach; the rest is refused.
+        (0.8..2.0, 1.6..64.0).prop_map(|(contrast, ceiling)| Curve::Shoulder { contrast, ceiling })
     ];
     let levels = || {
         (-0.05..0.2, 0.25..4.0, 0.25..16.0).prop_map(|(black, middle, white)| Levels {
@@ -205,6 +205,19 @@ fn numbers_out_of_range_or_not_finite_are_refused() {
     assert!(refused("[output]\nquality = 92.5").contains("a whole number"));
     assert!(refused("[white]\nx = 0.6\ny = 0.6").contains("white.x and white.y"));
     assert!(refused("[roll-off]\nstart = 8.0\nend = 4.0").contains("roll-off.end"));
+}
+
+#[test]
+fn a_shoulder_that_cannot_rise_to_its_ceiling_is_refused_with_what_to_do() {
+    let said = refused("[curve]\nkind = \"shoulder\"\ncontrast = 0.8\nceiling = 1.05");
+    assert!(
+        said.starts_with("curve.ceiling is 1.05") && said.contains("raise curve.ceiling"),
+        "{said}"
+    );
+    // 0.18^(1 - 1/0.8) = 1.5353.
+    assert!(said.contains("1.54 times diffuse white"), "{said}");
+    let text = "version = 1\n[curve]\nkind = \"shoulder\"\ncontrast = 0.8\nceiling = 1.54";
+    assert!(Look::from_text(text).is_ok());
 }
 
 #[test]

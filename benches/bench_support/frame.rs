@@ -101,7 +101,6 @@ pub(crate) fn stage_frame(width: usize, height: usize) -> Frame {
 /// A modest curve, roll-off, everything but noise reduction and sharpening.
 pub(crate) fn stage_look() -> Correction {
     Correction {
-        white: Chromaticity::D65,
         gain: 1.6,
         levels: Levels {
             black: 0.002,
@@ -117,8 +116,6 @@ pub(crate) fn stage_look() -> Correction {
             start: 1.0,
             end: 16.0,
         },
-        saturation: 1.0,
-        noise_reduction: 0.0,
-        sharpening: 0.0,
+        ..Correction::neutral(Chromaticity::D65)
     }
 }

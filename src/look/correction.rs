@@ -3,6 +3,8 @@
 use crate::base::units::Chromaticity;
 use serde::{Deserialize, Serialize};
 
+pub use crate::look::curve::{Curve, Shoulder};
+
 /// The numbers that turn one frame's mosaic into its picture. Two frames with equal mosaics and equal corrections have
 /// equal pictures.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -27,6 +29,24 @@ pub struct Correction {
     pub sharpening: f64,
 }
 
+impl Correction {
+    /// A correction that changes nothing: this white becomes neutral, everything else is as the body exposed it. Its
+    /// fields are the neutral values of a look.
+    #[must_use]
+    pub const fn neutral(white: Chromaticity) -> Self {
+        Self {
+            white,
+            gain: 1.0,
+            levels: Levels::NEUTRAL,
+            curve: Curve::Straight,
+            roll_off: RollOff::NEUTRAL,
+            saturation: 1.0,
+            noise_reduction: 0.0,
+            sharpening: 0.0,
+        }
+    }
+}
+
 /// Levels in scene-linear light after the gain, applied to the brightest channel with the ratios of channels kept.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Levels {
@@ -36,21 +56,6 @@ pub struct Levels {
     pub middle: f64,
     /// What becomes 1. Neutral value: 1.
     pub white: f64,
-}
-
-/// The tone curve, applied to the brightest channel with the ratios of channels kept.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-pub enum Curve {
-    /// None: what is above 1 clips.
-    Straight,
-    /// f(x) = m xᵃ / (xᵃ + b) with f(0.18) = 0.18 and f(ceiling) = 1: a straight-ish middle with a long shoulder.
-    Shoulder {
-        /// The exponent a: 1 is soft, 1.5 is hard.
-        contrast: f64,
-        /// Scene-linear light that becomes display white, in multiples of diffuse white; above 1.
-        ceiling: f64,
-    },
 }
 
 /// Highlight roll-off: from `start` to `end` a colour goes to white.
@@ -70,5 +75,14 @@ impl Levels {
         black: 0.0,
         middle: 1.0,
         white: 1.0,
+    };
+}
+
+impl RollOff {
+    /// A roll-off that changes nothing; begun, it would take four stops from diffuse white.
+    pub const NEUTRAL: Self = Self {
+        amount: 0.0,
+        start: 1.0,
+        end: 16.0,
     };
 }

@@ -137,11 +137,7 @@ impl Default for Look {
                 fixed: Levels::NEUTRAL,
             },
             curve: Curve::Straight,
-            roll_off: RollOff {
-                amount: 0.0,
-                start: 1.0,
-                end: 16.0,
-            },
+            roll_off: RollOff::NEUTRAL,
             saturation: 1.0,
             noise_reduction: 0.0,
             sharpening: 0.0,

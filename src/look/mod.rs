@@ -13,6 +13,7 @@
 
 pub mod carry;
 pub mod correction;
+pub mod curve;
 pub mod describe;
 pub mod fields;
 pub mod file;

@@ -1,5 +1,6 @@
 //! Reading a look file, strictly: what is not understood is refused by name.
 
+use crate::look::curve::{Curve, Shoulder};
 use crate::look::fields::{Field, Kind, Number, SECTIONS, Section};
 use crate::look::file::{Look, VERSION};
 use crate::look::quantity::{self, QuantityError, Unit};
@@ -69,6 +70,19 @@ pub enum FieldError {
         /// Greatest value.
         greatest: f64,
     },
+    /// A shoulder that cannot reach its ceiling.
+    #[error(
+        "curve.ceiling is {ceiling}, but a shoulder of curve.contrast {contrast} does not rise to display white before \
+         {least:.2} times diffuse white; raise curve.ceiling above that, or curve.contrast"
+    )]
+    NoCurve {
+        /// The contrast in the file.
+        contrast: f64,
+        /// The ceiling in the file.
+        ceiling: f64,
+        /// What the ceiling must exceed.
+        least: f64,
+    },
     /// Two fields that do not go together.
     #[error("{0}")]
     Together(&'static str),
@@ -113,7 +127,22 @@ pub(super) fn read(text: &str) -> Result<Look, FieldError> {
             "roll-off.end must be above roll-off.start",
         ));
     }
+    check_curve(look.curve)?;
     Ok(look)
+}
+
+fn check_curve(curve: Curve) -> Result<(), FieldError> {
+    match curve {
+        Curve::Shoulder { contrast, ceiling } if curve.shoulder().is_none() => {
+            Err(FieldError::NoCurve {
+                contrast,
+                ceiling,
+                // Rounded up, so that the number shown is enough.
+                least: (100.0 * Shoulder::least_ceiling(contrast)).ceil() / 100.0,
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 fn read_section(section: &Section, mut table: Table, look: &mut Look) -> Result<(), FieldError> {

@@ -7,14 +7,12 @@
 
 use crate::base::units::{Chromaticity, Stops};
 use crate::light::reading::{Reading, Reference};
-use crate::look::correction::{Correction, Curve, Levels};
+use crate::look::correction::{Correction, Levels};
+use crate::look::curve::MIDDLE_GREY;
 use crate::look::file::{ExposurePolicy, LevelsPolicy, Look, Remembered};
 use crate::look::reason::Reason;
 use serde::Serialize;
 
-/// Middle grey: where the median of the lit region goes. The key value of Reinhard, Stark, Shirley and Ferwerda,
-/// "Photographic tone reproduction for digital images" (SIGGRAPH 2002), and the value that the shoulder curve keeps.
-pub const MIDDLE_GREY: f64 = 0.18;
 /// Display light that the bright end of the lit region may reach (common practice, no source).
 const HIGHLIGHT_LIMIT: f64 = 0.90;
 /// Greatest black point, of diffuse white: more would cut shadows of the performer (common practice, no source).
@@ -80,7 +78,7 @@ fn gain(look: &Look, reading: &Reading, reasons: &mut Vec<Reason>) -> f64 {
         (ExposurePolicy::Lit, Some(lit)) => lit,
     };
     let asked = MIDDLE_GREY / lit.median;
-    let allowed = scene_light(look.curve, HIGHLIGHT_LIMIT) / lit.bright;
+    let allowed = look.curve.scene_light(HIGHLIGHT_LIMIT) / lit.bright;
     let gain = asked.min(allowed).max(GAINS.0).min(GAINS.1);
     reasons.push(if gain != asked.min(allowed) {
         Reason::GainLimited { gain }
@@ -116,28 +114,6 @@ fn levels(look: &Look, reading: &Reading, gain: f64, reasons: &mut Vec<Reason>) 
     }
 }
 
-/// The scene light that a curve turns into this display light (below 1).
-#[must_use]
-pub fn scene_light(curve: Curve, display: f64) -> f64 {
-    match curve {
-        Curve::Straight => display,
-        Curve::Shoulder { contrast, ceiling } => {
-            let (scale, toe) = shoulder(contrast, ceiling);
-            // y = m xᵃ / (xᵃ + b), solved for x.
-            (display * toe / (scale - display)).powf(contrast.recip())
-        }
-    }
-}
-
-/// Scale m and toe b of the shoulder f(x) = m xᵃ / (xᵃ + b) with f(0.18) = 0.18 and f(ceiling) = 1.
-#[must_use]
-pub fn shoulder(contrast: f64, ceiling: f64) -> (f64, f64) {
-    let (grey, top) = (MIDDLE_GREY.powf(contrast), ceiling.powf(contrast));
-    // m = 1 + b / top and 0.18 (grey + b) = m grey.
-    let toe = grey * (1.0 - MIDDLE_GREY) / (MIDDLE_GREY - grey / top);
-    (1.0 + toe / top, toe)
-}
-
 /// The correction of the reference frame itself; `None` when the look is not solved.
 #[must_use]
 pub fn correction(look: &Look) -> Option<Correction> {
@@ -152,23 +128,4 @@ pub fn correction(look: &Look) -> Option<Correction> {
         noise_reduction: look.noise_reduction,
         sharpening: look.sharpening,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_shoulder_keeps_middle_grey_and_reaches_its_ceiling() {
-        for (contrast, ceiling) in [(1.0, 8.0), (1.3, 4.0), (1.5, 16.0), (0.8, 1.05)] {
-            let (scale, toe) = shoulder(contrast, ceiling);
-            let curve = |x: f64| scale * x.powf(contrast) / (x.powf(contrast) + toe);
-            assert!((curve(MIDDLE_GREY) - MIDDLE_GREY).abs() < 1e-12);
-            assert!((curve(ceiling) - 1.0).abs() < 1e-12);
-            for display in [0.01, 0.18, 0.5, 0.9] {
-                let scene = scene_light(Curve::Shoulder { contrast, ceiling }, display);
-                assert!((curve(scene) - display).abs() < 1e-12);
-            }
-        }
-    }
 }

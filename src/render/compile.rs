@@ -4,11 +4,10 @@ use crate::base::geometry::Rect;
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::Compression;
 use crate::colour::spaces::{AP1, BT2020, SRGB, conversion};
-use crate::look::correction::{Correction, Curve};
+use crate::look::correction::{Correction, Curve, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
 use crate::render::demosaic::Method;
 use crate::render::plan::{Plan, Size};
-use crate::render::points::tone::Shoulder;
 use crate::render::points::{PointOperation, fold};
 use crate::render::sensor::SensorStep;
 use crate::render::sharpen::{self, SharpenStep};
@@ -208,7 +207,7 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
         check(
             "curve's ceiling",
             ceiling,
-            ceiling > 1.0 && Shoulder::new(contrast, ceiling).is_some(),
+            Shoulder::new(contrast, ceiling).is_some(),
             "above 1, and so far above that a shoulder of this contrast reaches it",
         )?;
     }

@@ -242,7 +242,6 @@ mod tests {
     #[test]
     fn the_height_of_bands_changes_no_byte() {
         let correction = Correction {
-            white: Chromaticity::D65,
             gain: 1.4,
             levels: Levels {
                 black: 0.001,
@@ -258,9 +257,8 @@ mod tests {
                 start: 1.0,
                 end: 16.0,
             },
-            saturation: 1.0,
-            noise_reduction: 0.0,
             sharpening: 0.8,
+            ..Correction::neutral(Chromaticity::D65)
         };
         let six = [
             [1, 2, 1, 1, 0, 1],

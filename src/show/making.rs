@@ -245,7 +245,6 @@ mod tests {
     use crate::base::units::Chromaticity;
     use crate::crew::stamp::stamp_of_bytes;
     use crate::deliver::Wish;
-    use crate::look::correction::{Curve, Levels, RollOff};
     use crate::show::outcome::Tally;
     use std::fs;
 
@@ -319,18 +318,8 @@ mod tests {
 
     fn correction(gain: f64) -> Correction {
         Correction {
-            white: Chromaticity::D65,
             gain,
-            levels: Levels::NEUTRAL,
-            curve: Curve::Straight,
-            roll_off: RollOff {
-                amount: 0.0,
-                start: 1.0,
-                end: 2.0,
-            },
-            saturation: 1.0,
-            noise_reduction: 0.0,
-            sharpening: 0.0,
+            ..Correction::neutral(Chromaticity::D65)
         }
     }
 

@@ -81,24 +81,7 @@ pub(crate) fn frame(
 
 /// The neutral correction: scene colour as measured.
 pub(crate) fn faithful() -> Correction {
-    Correction {
-        white: Chromaticity::D65,
-        gain: 1.0,
-        levels: Levels {
-            black: 0.0,
-            middle: 1.0,
-            white: 1.0,
-        },
-        curve: Curve::Straight,
-        roll_off: RollOff {
-            amount: 0.0,
-            start: 1.0,
-            end: 16.0,
-        },
-        saturation: 1.0,
-        noise_reduction: 0.0,
-        sharpening: 0.0,
-    }
+    Correction::neutral(Chromaticity::D65)
 }
 
 /// A correction that uses everything.

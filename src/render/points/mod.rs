@@ -9,7 +9,7 @@
 
 pub(crate) mod highlights;
 pub(crate) mod matrix;
-pub mod tone;
+pub(crate) mod tone;
 
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::roll_off::roll_off_row;

@@ -7,43 +7,8 @@ use crate::look::correction::{Curve, Levels};
 use crate::render::arithmetic::power;
 use crate::render::kernel::row_kernel;
 
-/// Scene light that the shoulder leaves where it is: middle grey.
-pub const MIDDLE_GREY: f64 = 0.18;
-
 /// Below this the brightest channel is black and has no ratios.
 const LEAST_NORM: f32 = 1e-6;
-
-/// The shoulder f(x) = m xᵃ / (xᵃ + b).
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shoulder {
-    /// The exponent a.
-    pub contrast: f64,
-    /// The factor m.
-    pub m: f64,
-    /// The constant b.
-    pub b: f64,
-}
-
-impl Shoulder {
-    /// Solves f([`MIDDLE_GREY`]) = [`MIDDLE_GREY`] and f(ceiling) = 1. `None` when no such curve rises: contrast and
-    /// ceiling must leave the shoulder above the straight line's middle.
-    #[must_use]
-    pub fn new(contrast: f64, ceiling: f64) -> Option<Self> {
-        // From f(ceiling) = 1: m = (cᵃ + b) / cᵃ. Put into f(g) = g: gᵃ (cᵃ + b) = g cᵃ (gᵃ + b), linear in b.
-        let grey = MIDDLE_GREY.powf(contrast);
-        let top = ceiling.powf(contrast);
-        let b = grey * top * (1.0 - MIDDLE_GREY) / (MIDDLE_GREY * top - grey);
-        let m = (top + b) / top;
-        (b > 0.0 && b.is_finite() && m.is_finite()).then_some(Self { contrast, m, b })
-    }
-
-    /// The curve in double precision; x not negative.
-    #[must_use]
-    pub fn at(&self, x: f64) -> f64 {
-        let p = x.max(0.0).powf(self.contrast);
-        self.m * p / (p + self.b)
-    }
-}
 
 /// Levels and curve in the form that the row functions take.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,15 +24,13 @@ pub(crate) struct Ready {
 impl Ready {
     /// From plain numbers that a plan has checked.
     pub(crate) fn new(levels: &Levels, curve: &Curve) -> Self {
-        let shoulder = match curve {
-            Curve::Straight => None,
-            Curve::Shoulder { contrast, ceiling } => Shoulder::new(*contrast, *ceiling),
-        };
         Self {
             black: levels.black as f32,
             per_range: (1.0 / (levels.white - levels.black)) as f32,
             exponent: (levels.middle != 1.0).then(|| (1.0 / levels.middle) as f32),
-            shoulder: shoulder.map(|s| [s.contrast as f32, s.m as f32, s.b as f32]),
+            shoulder: curve
+                .shoulder()
+                .map(|s| [s.contrast as f32, s.m as f32, s.b as f32]),
         }
     }
 
@@ -174,27 +137,6 @@ mod tests {
     }
 
     #[test]
-    fn a_shoulder_keeps_middle_grey_and_meets_its_ceiling() {
-        for (contrast, ceiling) in [(1.0, 8.0), (1.3, 8.0), (1.5, 4.0), (1.15, 12.0)] {
-            let shoulder = Shoulder::new(contrast, ceiling).expect("a shoulder");
-            assert!((shoulder.at(MIDDLE_GREY) - MIDDLE_GREY).abs() < 1e-12);
-            assert!((shoulder.at(ceiling) - 1.0).abs() < 1e-12);
-            let mut before = -1.0;
-            for step in 0..=1000 {
-                let value = shoulder.at(ceiling * f64::from(step) / 1000.0);
-                assert!(value > before);
-                before = value;
-            }
-        }
-        // Solved by hand for contrast 1.3 and ceiling 8: b = 0.510676, m = 1.034208.
-        let shoulder = Shoulder::new(1.3, 8.0).expect("a shoulder");
-        assert!((shoulder.b - 0.510_676).abs() < 1e-6);
-        assert!((shoulder.m - 1.034_208).abs() < 1e-6);
-        // A ceiling at which the curve would have to run through middle grey and 1 on a line that falls.
-        assert_eq!(Shoulder::new(0.5, 1.01), None);
-    }
-
-    #[test]
     fn the_fast_curve_is_the_plain_one() {
         let levels = Levels {
             black: 0.01,
@@ -205,7 +147,7 @@ mod tests {
             contrast: 1.3,
             ceiling: 8.0,
         };
-        let plain = Shoulder::new(1.3, 8.0).expect("a shoulder");
+        let plain = curve.shoulder().expect("a shoulder");
         let ready = Ready::new(&levels, &curve);
         for step in 0..=4000 {
             let light = (f64::from(step) / 4000.0).powi(3) * 8.5;
