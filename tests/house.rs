@@ -42,10 +42,10 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
 
 /// Rooms that may use another room's types but not run it: (room, other room, the modules it may name there).
 const ONLY_TYPES: &[(&str, &str, &[&str])] = &[
-    ("light", "raw", &["facts", "frame"]),
+    ("light", "raw", &["facts", "frame", "noise", "photosites"]),
     ("look", "raw", &["facts"]),
     ("look", "light", &["reading", "patch"]),
-    ("render", "raw", &["facts", "frame"]),
+    ("render", "raw", &["facts", "frame", "noise"]),
     ("render", "look", &["correction"]),
     ("deliver", "raw", &["facts"]),
 ];

@@ -8,15 +8,15 @@
 )]
 
 use houselights::base::plane::Plane;
+use houselights::base::robust;
 use houselights::colour::angle;
 use houselights::light::estimators::{grey_edge, shades_of_grey};
 use houselights::light::histogram::Histogram;
-use houselights::light::noise::NoiseModel;
 use houselights::light::raster::Raster;
 use houselights::light::reduce::Reduced;
 use houselights::light::region::{log_levels, part};
-use houselights::light::robust;
 use houselights::raw::facts::Facts;
+use houselights::raw::noise::NoiseModel;
 use serde_json::Value;
 
 fn table(name: &str) -> Value {

@@ -1,4 +1,5 @@
-//! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, the writer of files, progress.
+//! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, robust
+//! statistics, the writer of files, progress.
 //!
 //! Nothing here knows about cameras, colour or photographs, and nothing here imports another room. Threads are named in
 //! one file only ([`bands`]), writing in one file only ([`files`]).
@@ -9,4 +10,5 @@ pub mod geometry;
 pub mod matrix;
 pub mod plane;
 pub mod progress;
+pub mod robust;
 pub mod units;

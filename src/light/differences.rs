@@ -11,9 +11,9 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::robust;
 use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::reduce::Reduced;
-use crate::light::robust;
 use serde::{Deserialize, Serialize};
 
 /// Tiles of the reduced picture in one tile of the vote, each way: about 150 tiles across.

@@ -8,6 +8,7 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::robust;
 use crate::colour::camera::CameraColour;
 use crate::light::differences::{Vote, vote};
 use crate::light::estimators::{grey_edge, shades_of_grey};
@@ -17,7 +18,6 @@ use crate::light::raster::Raster;
 use crate::light::reading::{Method, Opinion, WhiteEstimate};
 use crate::light::reduce::Reduced;
 use crate::light::region::Region;
-use crate::light::robust;
 
 /// A tile's green must be this many standard deviations of its noise above black, its other channels a third of that.
 const ABOVE_NOISE: f64 = 6.0;

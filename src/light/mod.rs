@@ -1,8 +1,8 @@
 //! Reading the light in one frame: lit region, neutral patches, illuminant with confidence, histograms and levels.
 //!
 //! Everything here works on reduced data in black-subtracted camera RGB, before any matrix: a 3 x 3 matrix gives blue
-//! LEDs negative luminance, and a logarithm of that is nonsense. [`reduce`] makes that data from the mosaic, [`noise`]
-//! says how much of it is noise, [`histogram`] and [`region`] tell lit from dark, [`estimators`] and [`estimate`] find
+//! LEDs negative luminance, and a logarithm of that is nonsense. [`reduce`] makes that data from the mosaic with
+//! what is known of its noise, [`histogram`] and [`region`] tell lit from dark, [`estimators`] and [`estimate`] find
 //! the white, [`patch`] measures what a person pointed at, [`read_light`] puts a frame's [`reading::Reading`] together,
 //! and `reference` reads a reference frame.
 
@@ -18,16 +18,13 @@ pub mod estimators;
 pub mod grayness;
 pub mod histogram;
 pub mod locus;
-pub mod noise;
 pub mod patch;
-mod photosites;
 pub mod raster;
 pub mod read;
 pub mod reading;
 pub mod reduce;
 pub mod reference;
 pub mod region;
-pub mod robust;
 
 pub use patch::measure_patches;
 pub use read::read_light;

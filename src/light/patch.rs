@@ -8,12 +8,12 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::robust;
 use crate::base::units::Chromaticity;
 use crate::colour::angle;
 use crate::colour::camera::CameraColourError;
-use crate::light::photosites::{CLIPPED, Photosites};
-use crate::light::robust;
 use crate::raw::frame::{Frame, Layout};
+use crate::raw::photosites::{CLIPPED, Photosites};
 use serde::{Deserialize, Serialize};
 
 /// Where a neutral patch lies, in the upright picture (the default crop, turned).

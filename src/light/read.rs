@@ -2,6 +2,7 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::robust;
 use crate::base::units::Chromaticity;
 use crate::light::estimate::estimate;
 use crate::light::locus::{self, Candidate};
@@ -9,7 +10,6 @@ use crate::light::reading::{DarkClass, LitRegion, Reading};
 use crate::light::reduce::{Reduced, reduce};
 use crate::light::reference::TRUSTED_CONFIDENCE;
 use crate::light::region::{Region, part};
-use crate::light::robust;
 use crate::raw::frame::Frame;
 
 /// Percentile of the level in the lit region that counts as its bright end, and of the dark class that counts as black.

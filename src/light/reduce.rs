@@ -8,9 +8,9 @@
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::base::plane::Plane;
-use crate::light::noise::{self, NoiseModel};
-use crate::light::photosites::{CLIPPED, Photosites};
 use crate::raw::frame::Mosaic;
+use crate::raw::noise::{self, NoiseModel};
+use crate::raw::photosites::{CLIPPED, Photosites};
 
 /// Tiles across the picture that are aimed at.
 const TILES_ACROSS: f64 = 450.0;

@@ -10,9 +10,9 @@
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::base::plane::Plane;
+use crate::base::robust;
 use crate::light::histogram::Histogram;
 use crate::light::reduce::Reduced;
-use crate::light::robust;
 use image::{GrayImage, Luma};
 use imageproc::distance_transform::Norm;
 use imageproc::morphology;

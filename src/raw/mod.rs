@@ -22,6 +22,8 @@ mod header;
 mod library_fields;
 mod lossless_jpeg;
 mod names;
+pub mod noise;
+pub(crate) mod photosites;
 mod read;
 mod source;
 mod tiff;

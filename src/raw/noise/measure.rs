@@ -1,32 +1,13 @@
-//! How noisy a frame is, measured from the frame itself.
+//! The noise model of a frame, measured from the frame itself.
 //!
-//! The Poisson-Gaussian model of Foi, Trimeche, Katkovnik and Egiazarian ("Practical Poissonian-Gaussian noise modeling
-//! and fitting for single-image raw-data", IEEE TIP 17:1737, 2008): the variance of a photosite is a straight line in its
-//! mean, `slope * x + floor`. Small blocks all over the picture each give a mean and, after a plane is fitted to take out
-//! shading, a variance per channel. Most blocks hold some texture, so in each range of means the lower quartile of the
-//! variances is taken for the noise; a line through these, weighted by relative error, is the model.
+//! Small blocks all over the picture each give a mean and, after a plane is fitted to take out shading, a variance per
+//! channel. Most blocks hold some texture, so in each range of means the lower quartile of the variances is taken for the
+//! noise; a line through these, weighted by relative error, is the model.
 
-use crate::light::photosites::{CLIPPED, Photosites};
-use crate::light::robust;
+use crate::base::robust;
 use crate::raw::frame::Mosaic;
-use serde::{Deserialize, Serialize};
-
-/// Variance of one photosite as a straight line in its mean, both as fractions of the sensor's range.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct NoiseModel {
-    /// Variance per level: photon noise, 1 / (electrons of a full photosite).
-    pub slope: f64,
-    /// Variance at the black level: read noise and rounding.
-    pub floor: f64,
-}
-
-impl NoiseModel {
-    /// Variance of a photosite at this level; a level below black counts as black.
-    #[must_use]
-    pub fn variance(&self, level: f64) -> f64 {
-        self.slope * level.max(0.0) + self.floor
-    }
-}
+use crate::raw::noise::NoiseModel;
+use crate::raw::photosites::{CLIPPED, Photosites};
 
 /// Side of a block in photosites: whole periods of both the 2 x 2 and the 6 x 6 pattern.
 const BLOCK: usize = 12;

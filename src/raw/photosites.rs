@@ -7,10 +7,10 @@ use crate::raw::frame::{Layout, Mosaic};
 
 /// A channel at or above this fraction of its range counts as clipped: sensors leave the straight line shortly below the
 /// white level, and white levels are known to a few per cent only (common practice, no source).
-pub(super) const CLIPPED: f32 = 0.97;
+pub(crate) const CLIPPED: f32 = 0.97;
 
 /// Reads rows of the picture part of a mosaic as fractions of range.
-pub(super) struct Photosites<'a> {
+pub(crate) struct Photosites<'a> {
     mosaic: &'a Mosaic,
     crop: Rect,
     values: usize,
@@ -18,7 +18,7 @@ pub(super) struct Photosites<'a> {
 
 impl<'a> Photosites<'a> {
     /// The default crop of a mosaic; where the crop does not fit the counts, all of them.
-    pub(super) fn new(mosaic: &'a Mosaic) -> Self {
+    pub(crate) fn new(mosaic: &'a Mosaic) -> Self {
         let crop = if mosaic.crop.fits(mosaic.width(), mosaic.height()) {
             mosaic.crop
         } else {
@@ -37,22 +37,22 @@ impl<'a> Photosites<'a> {
     }
 
     /// Pixels in a row of the picture.
-    pub(super) fn width(&self) -> usize {
+    pub(crate) fn width(&self) -> usize {
         self.crop.width
     }
 
     /// Rows of the picture.
-    pub(super) fn height(&self) -> usize {
+    pub(crate) fn height(&self) -> usize {
         self.crop.height
     }
 
     /// Values at each pixel: 3 for a linear picture, 1 for a mosaic.
-    pub(super) fn values_per_pixel(&self) -> usize {
+    pub(crate) fn values_per_pixel(&self) -> usize {
         self.values
     }
 
     /// Least common side of the colour pattern in pixels: 1, 2 or 6.
-    pub(super) fn period(&self) -> usize {
+    pub(crate) fn period(&self) -> usize {
         match self.mosaic.layout {
             Layout::Linear => 1,
             Layout::Bayer(_) => 2,
@@ -62,7 +62,7 @@ impl<'a> Photosites<'a> {
 
     /// Channels of the values of row `y` (of the picture), one period of the pattern times values per pixel, beginning
     /// at the picture's first column.
-    pub(super) fn channels(&self, y: usize) -> Vec<usize> {
+    pub(crate) fn channels(&self, y: usize) -> Vec<usize> {
         (0..self.period() * self.values)
             .map(|value| {
                 self.mosaic
@@ -73,7 +73,7 @@ impl<'a> Photosites<'a> {
 
     /// Row `y` of the picture between pixel columns `from` and `to`, as fractions of range, into `row` (its values are
     /// replaced). A count of no light is near 0, a full photosite 1 or a little above.
-    pub(super) fn fractions(&self, y: usize, from: usize, to: usize, row: &mut Vec<f32>) {
+    pub(crate) fn fractions(&self, y: usize, from: usize, to: usize, row: &mut Vec<f32>) {
         let (values, mosaic) = (self.values, self.mosaic);
         let (sensor_y, first) = (self.crop.top + y, self.crop.left + from);
         let counts = &mosaic.counts.row(sensor_y)[first * values..(self.crop.left + to) * values];
