@@ -41,12 +41,11 @@ fn camera_rows(frame: &Frame, plan: &Plan) -> [Vec<f32>; 3] {
 
 fn name(operation: &PointOperation) -> &'static str {
     match operation {
-        PointOperation::HoldHighlights { .. } => "highlights",
         PointOperation::CutNegative => "cut negative",
         PointOperation::Matrix { .. } => "matrix",
         PointOperation::CompressGamut(_) => "gamut guard",
-        PointOperation::MapToSrgb => "map to sRGB",
-        PointOperation::RollOff(_) => "roll-off",
+        PointOperation::MapInto(_) => "map to the space",
+        PointOperation::RollOff { .. } => "roll-off",
         PointOperation::Gain(_) => "gain",
         PointOperation::Tone { .. } => "levels and curve",
     }

@@ -12,6 +12,7 @@
 
 mod light_source;
 mod neutral;
+mod sanity;
 mod working;
 
 pub use light_source::light_source_temperature;

@@ -3,10 +3,11 @@
 use crate::base::geometry::Rect;
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::Compression;
-use crate::colour::spaces::{AP1, BT2020, SRGB, conversion};
+use crate::colour::spaces::{AP1, BT2020, RgbSpace, SRGB, conversion};
 use crate::look::correction::{Correction, Curve, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
 use crate::render::demosaic::Method;
+use crate::render::highlights::HighlightStep;
 use crate::render::plan::{Plan, Size};
 use crate::render::points::{PointOperation, fold};
 use crate::render::sensor::SensorStep;
@@ -19,6 +20,9 @@ const LARGEST_BLACK_PATTERN: usize = 64;
 
 /// Longest side of a picture: what a JPEG can hold (ITU-T T.81, B.2.2), and far beyond any sensor.
 const LONGEST_SIDE: usize = 65_535;
+
+/// The space that pictures are made for.
+const PICTURE_SPACE: RgbSpace = SRGB;
 
 pub(crate) fn plan(
     frame: &Frame,
@@ -33,7 +37,11 @@ pub(crate) fn plan(
     let size = size(&frame.mosaic, target);
     Ok(Plan {
         demosaic: demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop)),
-        points: fold(points(&sensor, &to_working, correction)),
+        highlights: Some(HighlightStep {
+            full: sensor.full(),
+            white: (display_white(correction) / correction.gain) as f32,
+        }),
+        points: fold(points(&to_working, correction)),
         crop: frame.mosaic.crop,
         sensor,
         size,
@@ -47,33 +55,32 @@ pub(crate) fn plan(
 }
 
 /// Point operations in order, before folding.
-fn points(
-    sensor: &SensorStep,
-    to_working: &Matrix3,
-    correction: &Correction,
-) -> Vec<PointOperation> {
+fn points(to_working: &Matrix3, correction: &Correction) -> Vec<PointOperation> {
     let matrix = |matrix: Matrix3, meaning: &str| PointOperation::Matrix {
         matrix,
         meaning: meaning.to_owned(),
     };
     vec![
-        PointOperation::HoldHighlights {
-            full: sensor.full(),
-            white: (display_white(correction) / correction.gain) as f32,
-        },
         // Noise below black has done its work in the demosaic; a matrix would turn it into colour.
         PointOperation::CutNegative,
         matrix(*to_working, "camera to linear BT.2020"),
         matrix(conversion(&BT2020, &AP1), "to AP1"),
         PointOperation::CompressGamut(Compression::for_camera(to_working)),
         matrix(conversion(&AP1, &SRGB), "to linear sRGB"),
-        // Before the map to sRGB, so that more saturation cannot push a wash out of it again.
+        // Before the map, so that more saturation cannot push a wash out of the space again.
         matrix(saturation(correction.saturation), "saturation"),
-        PointOperation::MapToSrgb,
+        matrix(
+            conversion(&SRGB, &PICTURE_SPACE),
+            "to the picture's linear RGB",
+        ),
+        PointOperation::MapInto(PICTURE_SPACE),
         PointOperation::Gain(correction.gain),
         // Before the curve, because its thresholds are scene light; it keeps the brightest channel, which is all that
         // the curve looks at.
-        PointOperation::RollOff(correction.roll_off),
+        PointOperation::RollOff {
+            roll_off: correction.roll_off,
+            space: PICTURE_SPACE,
+        },
         PointOperation::Tone {
             levels: correction.levels,
             curve: correction.curve,

@@ -98,12 +98,13 @@ impl<'a> Strip<'a> {
         }
     }
 
-    /// Makes pixel row `y`, in chunks of at most [`CHUNK`] columns, and hands each on while it is in the cache.
+    /// Makes pixel row `y`, in chunks of at most [`CHUNK`] columns, and hands each on, with its columns
+    /// counted from the strip's first, while it is in the cache.
     pub(crate) fn row(
         &mut self,
         y: usize,
         row: &mut RgbRow,
-        mut finish: impl FnMut([&mut [f32]; 3]),
+        mut finish: impl FnMut(Range<usize>, [&mut [f32]; 3]),
     ) {
         let sensor_y = self.crop.top + y * self.method.reduction();
         self.keep(sensor_y);
@@ -111,7 +112,7 @@ impl<'a> Strip<'a> {
         for start in (0..width).step_by(CHUNK) {
             let chunk = start..(start + CHUNK).min(width);
             self.demosaic(sensor_y, chunk.clone(), row);
-            finish(row.columns_mut(chunk));
+            finish(chunk.clone(), row.columns_mut(chunk));
         }
     }
 

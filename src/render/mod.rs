@@ -17,6 +17,7 @@ pub(crate) mod arithmetic;
 pub(crate) mod compile;
 pub mod demosaic;
 pub(crate) mod develop;
+pub mod highlights;
 pub(crate) mod kernel;
 pub(crate) mod orient;
 pub mod plan;

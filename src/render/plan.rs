@@ -8,6 +8,7 @@ use crate::base::geometry::{Orientation, Rect};
 use crate::look::correction::Correction;
 use crate::raw::frame::{Frame, Mosaic};
 use crate::render::demosaic::Method;
+use crate::render::highlights::HighlightStep;
 use crate::render::points::PointOperation;
 use crate::render::sensor::SensorStep;
 use crate::render::sharpen::SharpenStep;
@@ -23,6 +24,8 @@ pub struct Plan {
     pub crop: Rect,
     /// One colour a photosite to three a pixel.
     pub demosaic: Method,
+    /// Rebuilding clipped channels; `None` leaves them as they are.
+    pub highlights: Option<HighlightStep>,
     /// What happens to each pixel by itself, from camera colour to linear sRGB.
     pub points: Vec<PointOperation>,
     /// Size of the picture as it is stored, before and after resizing.
@@ -113,6 +116,16 @@ impl fmt::Display for Plan {
                 Method::Linear => "none needed",
             }
         )?;
+        if let Some(HighlightStep {
+            full: [r, g, b],
+            white,
+        }) = self.highlights
+        {
+            writeln!(
+                to,
+                "highlights: clipped channels from the others and from the colour around; full photosites at {r:.3}, {g:.3}, {b:.3}, lamps up to {white:.3}"
+            )?;
+        }
         for operation in &self.points {
             writeln!(to, "{operation}")?;
         }

@@ -6,6 +6,7 @@ use crate::colour::transfer::encode_row_8bit;
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
 use crate::render::develop::Strip;
+use crate::render::highlights::{Rebuilder, Surroundings};
 use crate::render::orient::{place, stored_part, upright_index};
 use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
@@ -33,7 +34,7 @@ pub(crate) fn run_in_bands(
     let stored = plan.size.finished;
     let (width, height) = plan.orientation.upright_size(stored.0, stored.1);
     let mut rgb = vec![0u8; width * height * 3];
-    let fixed = Fixed::new(plan);
+    let fixed = Fixed::new(plan, mosaic, threads);
     threads.for_each_band(
         &mut rgb,
         width * 3,
@@ -64,10 +65,12 @@ struct Fixed {
     points: Prepared,
     /// Columns and rows of the resize.
     axes: Option<(Axis, Axis)>,
+    /// The colour around clipped places, where there are any.
+    surroundings: Option<Surroundings>,
 }
 
 impl Fixed {
-    fn new(plan: &Plan) -> Self {
+    fn new(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Self {
         let size = &plan.size;
         let axes = size.is_resized().then(|| {
             (
@@ -78,6 +81,9 @@ impl Fixed {
         Self {
             points: Prepared::new(&plan.points),
             axes,
+            surroundings: plan
+                .highlights
+                .and_then(|step| Surroundings::of(&step, &plan.sensor, mosaic, threads)),
         }
     }
 }
@@ -163,6 +169,8 @@ impl<'a> Scaled<'a> {
 /// Mosaic to linear sRGB, row by row.
 struct Developer<'a> {
     strip: Strip<'a>,
+    rebuilder: Option<Rebuilder<'a>>,
+    first_column: usize,
     points: &'a Prepared,
     memory: ChunkMemory,
 }
@@ -175,7 +183,16 @@ impl<'a> Developer<'a> {
         columns: Range<usize>,
         first_row: usize,
     ) -> Self {
+        let rebuilder =
+            plan.highlights
+                .zip(fixed.surroundings.as_ref())
+                .map(|(step, surroundings)| {
+                    let crop = (mosaic.crop.left, mosaic.crop.top);
+                    Rebuilder::new(step, surroundings, crop, plan.demosaic.reduction())
+                });
         Self {
+            rebuilder,
+            first_column: columns.start,
             strip: Strip::new(&plan.sensor, plan.demosaic, mosaic, columns, first_row),
             points: &fixed.points,
             memory: ChunkMemory::default(),
@@ -184,7 +201,18 @@ impl<'a> Developer<'a> {
 
     fn row(&mut self, y: usize, row: &mut RgbRow) {
         let (points, memory) = (self.points, &mut self.memory);
-        self.strip.row(y, row, |chunk| points.run(chunk, memory));
+        let (rebuilder, first) = (&mut self.rebuilder, self.first_column);
+        self.strip.row(y, row, |columns, mut chunk| {
+            if let Some(rebuilder) = rebuilder {
+                let [red, green, blue] = &mut chunk;
+                rebuilder.run(
+                    y,
+                    first + columns.start..first + columns.end,
+                    [red, green, blue],
+                );
+            }
+            points.run(chunk, memory);
+        });
     }
 }
 

@@ -1,10 +1,12 @@
 //! Laws of the gamut's guard, map and roll-off.
 
 use crate::scene::{Gamut, daylight_matrix, double, lights};
-use houselights::colour::gamut::roll_off::{roll_off_row, toward_white, white_share};
-use houselights::colour::gamut::{map_srgb, map_srgb_row};
+use houselights::colour::gamut::{Destination, white_share};
 use houselights::colour::ictcp::{hue, ictcp_of_bt2020};
-use houselights::colour::spaces::{BT2020, SRGB, conversion};
+use houselights::colour::spaces::{AP1, BT2020, DISPLAY_P3, RgbSpace, SRGB, conversion};
+
+/// Spaces that a picture may be made for.
+const SPACES: [RgbSpace; 3] = [SRGB, DISPLAY_P3, BT2020];
 
 /// Colours all over and outside the working space, with a prime number of steps so that no value repeats by chance.
 fn colours() -> Vec<[f32; 3]> {
@@ -20,8 +22,11 @@ fn neutral_stays_neutral_to_the_last_bit() {
     for level in [0.0, 1e-6, 0.003, 0.18, 0.5, 0.900_1, 1.0, 2.7, 16.0, 1000.0] {
         let grey = [level; 3];
         assert_eq!(gamut.compression.compress(grey), grey);
-        assert_eq!(map_srgb(grey), grey);
-        assert_eq!(toward_white(grey, 0.7), grey);
+        for space in SPACES {
+            let destination = Destination::of(&space);
+            assert_eq!(destination.map(grey), grey);
+            assert_eq!(destination.toward_white(grey, 0.7), grey);
+        }
     }
 }
 
@@ -35,13 +40,16 @@ fn nothing_negative_and_nothing_that_is_no_number_leaves() {
             "{colour:?} {srgb:?}"
         );
         // The map alone too.
-        let mapped = map_srgb(colour);
-        assert!(
-            mapped
-                .iter()
-                .all(|value| *value >= 0.0 && value.is_finite()),
-            "{colour:?} {mapped:?}"
-        );
+        for space in SPACES {
+            let mapped = Destination::of(&space).map(colour);
+            assert!(
+                mapped
+                    .iter()
+                    .all(|value| *value >= 0.0 && value.is_finite()),
+                "{} {colour:?} {mapped:?}",
+                space.name()
+            );
+        }
     }
     for bad in [f32::NAN, f32::NEG_INFINITY] {
         for place in 0..3 {
@@ -76,10 +84,36 @@ fn twice_the_light_gives_twice_the_picture() {
 }
 
 #[test]
-fn colours_inside_srgb_are_left_alone() {
+fn colours_inside_are_left_alone() {
     for colour in colours() {
         let inside = colour.map(|value| value.max(0.0));
-        assert_eq!(map_srgb(inside), inside);
+        for space in SPACES {
+            assert_eq!(Destination::of(&space).map(inside), inside);
+        }
+    }
+}
+
+/// A wider space needs less bringing in: what the guard lets through lies inside BT.2020 or close by, and each light moves
+/// no further in Display P3 than in sRGB.
+#[test]
+fn a_wider_space_changes_less() {
+    let to_working = daylight_matrix();
+    let gamut = Gamut::new();
+    for (name, camera) in lights() {
+        let guarded = double(gamut.guarded(to_working.apply(camera)));
+        let moved = SPACES.map(|space| {
+            let linear = conversion(&AP1, &space).apply(guarded);
+            let mapped = double(Destination::of(&space).map(linear.map(|value| value as f32)));
+            let ictcp = |rgb| ictcp_of_bt2020(conversion(&space, &BT2020).apply(rgb), 100.0);
+            let (before, after) = (ictcp(linear.map(|value| value.max(-0.1))), ictcp(mapped));
+            (0..3)
+                .map(|at| (before[at] - after[at]).powi(2))
+                .sum::<f64>()
+                .sqrt()
+        });
+        // Up to the rounding of single precision.
+        assert!(moved[1] <= moved[0] + 1e-6, "{name}: {moved:?}");
+        assert!(moved[2] <= moved[1] + 1e-6, "{name}: {moved:?}");
     }
 }
 
@@ -132,18 +166,25 @@ fn rows_are_their_plain_twins() {
                 compression.compress_row(red, green, blue)
             });
             compare(1e-6, &guarded, part, |colour| compression.compress(colour));
-            let mapped = worked(part, |[red, green, blue]| map_srgb_row(red, green, blue));
-            compare(1e-5, &mapped, part, map_srgb);
+            for space in SPACES {
+                let destination = Destination::of(&space);
+                let mapped = worked(part, |[red, green, blue]| {
+                    destination.map_row(red, green, blue);
+                });
+                compare(1e-5, &mapped, part, |colour| destination.map(colour));
+            }
+            let destination = Destination::of(&SRGB);
+            let mapped: Vec<_> = part.iter().map(|colour| destination.map(*colour)).collect();
             let bright: Vec<_> = mapped
                 .iter()
                 .map(|colour| colour.map(|value| value * 9.0))
                 .collect();
-            let rolled = worked(&bright, |[red, green, blue]| {
-                roll_off_row(red, green, blue, 0.8, 1.0, 16.0)
+            let rolled = worked(&bright, |planes| {
+                destination.roll_off_row(planes, 0.8, 1.0, 16.0)
             });
             compare(3e-6, &rolled, &bright, |colour| {
                 let level = colour[0].max(colour[1]).max(colour[2]);
-                toward_white(colour, 0.8 * white_share(level, 1.0, 16.0))
+                destination.toward_white(colour, 0.8 * white_share(level, 1.0, 16.0))
             });
         }
     }
@@ -196,8 +237,9 @@ fn a_pixel_comes_out_the_same_wherever_it_stands() {
             }
             let [red, green, blue] = &mut rows;
             compression.compress_row(red, green, blue);
-            map_srgb_row(red, green, blue);
-            roll_off_row(red, green, blue, 1.0, 0.25, 4.0);
+            let destination = Destination::of(&SRGB);
+            destination.map_row(red, green, blue);
+            destination.roll_off_row([red, green, blue], 1.0, 0.25, 4.0);
             outcomes.push([0, 1, 2].map(|channel| rows[channel][place].to_bits()));
         }
     }
@@ -214,8 +256,9 @@ fn white_share_has_its_ends() {
     assert_eq!(white_share(16.0, 1.0, 16.0), 1.0);
     assert_eq!(white_share(1e9, 1.0, 16.0), 1.0);
     let colour = [0.9, 0.1, 0.4];
-    assert_eq!(toward_white(colour, 0.0), colour);
-    for value in toward_white(colour, 1.0) {
+    let destination = Destination::of(&SRGB);
+    assert_eq!(destination.toward_white(colour, 0.0), colour);
+    for value in destination.toward_white(colour, 1.0) {
         assert!((value - 0.9).abs() < 1e-6);
     }
 }
@@ -241,7 +284,7 @@ fn ramps_rise_and_keep_their_hue() {
             let working = to_working.apply(camera.map(|value| value * exposure));
             let mapped = gamut.srgb(working);
             let level = mapped[0].max(mapped[1]).max(mapped[2]);
-            let rolled = toward_white(mapped, white_share(level, 1.0, 16.0));
+            let rolled = Destination::of(&SRGB).toward_white(mapped, white_share(level, 1.0, 16.0));
             let gain = curve(f64::from(level)) / f64::from(level);
             let shown = rolled.map(|value| f64::from(value) * gain);
             assert!(

@@ -4,7 +4,7 @@ use crate::scene::{Gamut, daylight_matrix, double, lights, single};
 use crate::tables::{close, close3, number, rows, table, triple};
 use houselights::base::units::Chromaticity;
 use houselights::colour::difference::ciede2000;
-use houselights::colour::gamut::{Compression, map_srgb};
+use houselights::colour::gamut::{Compression, Destination};
 use houselights::colour::lab::{Lab, lab_of_xyz};
 use houselights::colour::spaces::{AP1, BT2020, SRGB, conversion};
 
@@ -98,7 +98,11 @@ fn chart_patches_are_left_alone() {
             } else {
                 let ap1 = single(to_ap1.apply(linear));
                 assert_eq!(gamut.compression.compress(ap1), ap1, "{name}");
-                assert_eq!(map_srgb(single(linear)), single(linear), "{name}");
+                assert_eq!(
+                    Destination::of(&SRGB).map(single(linear)),
+                    single(linear),
+                    "{name}"
+                );
                 // Two matrices in double precision between two roundings to single.
                 close3(
                     double(gamut.srgb(to_working.apply(linear))),
@@ -130,7 +134,7 @@ fn the_map_is_near_the_best_compared_method_for_every_light() {
             name,
         );
 
-        let mapped = double(map_srgb(single(linear)));
+        let mapped = double(Destination::of(&SRGB).map(single(linear)));
         let ours = ciede2000(lab(mapped), lab(linear));
         let published = |method: &str| number(&row[method]["dE2000"]);
         let oklab = published("Oklch chroma reduction");

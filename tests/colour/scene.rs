@@ -4,7 +4,7 @@ use crate::tables::{matrix, rows, table, triple};
 use houselights::base::matrix::Matrix3;
 use houselights::base::units::{Chromaticity, Kelvin};
 use houselights::colour::camera::{Calibration, CameraColour};
-use houselights::colour::gamut::{Compression, map_srgb};
+use houselights::colour::gamut::{Compression, Destination};
 use houselights::colour::spaces::{AP1, BT2020, SRGB, conversion};
 
 /// The body of `dng_dual_illuminant.json`: measured sensitivities (Darrodi and others 2015, JOSA A 32:381), fitted
@@ -68,7 +68,7 @@ impl Gamut {
 
     /// Linear sRGB after guard and map.
     pub(crate) fn srgb(&self, working: [f64; 3]) -> [f32; 3] {
-        map_srgb(single(self.to_srgb.apply(double(self.guarded(working)))))
+        Destination::of(&SRGB).map(single(self.to_srgb.apply(double(self.guarded(working)))))
     }
 }
 

@@ -1,14 +1,14 @@
-//! The map to sRGB: only where a channel is negative, and by ratios only.
+//! The map into the picture's space: only where a channel is negative, and by ratios only.
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
-use super::blocks::{BLOCK, Lane, Pieces, cube_root, for_each_block};
-use crate::colour::oklab::{LAB_OF_ROOTS, LMS_OF_SRGB, ROOTS_OF_LAB, SRGB_OF_LMS, srgb_of_oklab};
-use std::sync::OnceLock;
+use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
+use super::destination::Destination;
+use super::oklab_of_space::OklabOfSpace;
 
 /// Pieces of the circle of hues.
 const HUES: usize = 1024;
-/// How negative the smallest channel may be, relative to the largest, where the largest saturation lies: sRGB is
+/// How negative the smallest channel may be, relative to the largest, where the largest saturation lies: an RGB space is
 /// slightly concave near blue, and a scan with no tolerance stops in that dent. What is left is clipped.
 const TOLERANCE: f64 = 0.004;
 /// Oklab hues in degrees between which the blue treatment fades in, and fades out.
@@ -20,18 +20,20 @@ const CLIPPED_SHARE: f32 = 0.5;
 /// What a hue needs to know. Hues are counted by the diamond |a| + |b| = 1 instead of the circle, a quarter of the
 /// pieces on each side: an angle would cost an arc tangent for each pixel.
 pub(super) struct Hues {
-    /// Largest C / L inside sRGB. The ratio does not change with brightness, so that one table serves all.
+    /// Largest C / L inside the space. The ratio does not change with brightness, so that one table serves all.
     largest: Pieces<HUES>,
     /// Share of the blue treatment.
     blueness: Pieces<HUES>,
 }
 
-pub(super) fn hues() -> &'static Hues {
-    static HUES_OF_SRGB: OnceLock<Hues> = OnceLock::new();
-    HUES_OF_SRGB.get_or_init(|| Hues {
-        largest: Pieces::new(|node| largest_saturation(angle_of_node(node))),
-        blueness: Pieces::new(|node| blueness(angle_of_node(node))),
-    })
+impl Hues {
+    /// Of a space.
+    pub(super) fn of(oklab: &OklabOfSpace) -> Self {
+        Self {
+            largest: Pieces::new(|node| largest_saturation(oklab, angle_of_node(node))),
+            blueness: Pieces::new(|node| blueness(angle_of_node(node))),
+        }
+    }
 }
 
 /// Oklab hue in degrees at a node of the diamond.
@@ -60,14 +62,14 @@ fn place(a: f32, b: f32) -> f32 {
 }
 
 /// The first C / L at which the smallest channel is more negative than the tolerance allows.
-fn largest_saturation(hue: f64) -> f64 {
-    /// No sRGB colour has more (blue, the largest, has 0.693).
+fn largest_saturation(oklab: &OklabOfSpace, hue: f64) -> f64 {
+    /// No colour of a space with real primaries has more (blue of BT.2020, the largest, has 0.904).
     const END: f64 = 1.0;
     const STEP: f64 = 0.002;
     const HALVINGS: usize = 40;
     let (sin, cos) = hue.to_radians().sin_cos();
     let inside = |saturation: f64| {
-        let rgb = srgb_of_oklab([1.0, saturation * cos, saturation * sin]);
+        let rgb = oklab.exact_rgb([1.0, saturation * cos, saturation * sin]);
         let brightest = rgb[0].max(rgb[1]).max(rgb[2]);
         rgb.iter().all(|value| *value >= -TOLERANCE * brightest)
     };
@@ -96,28 +98,37 @@ fn blueness(hue: f64) -> f64 {
     smooth_step(BLUE_BEGINS) * (1.0 - smooth_step(BLUE_ENDS))
 }
 
-/// One pixel of linear sRGB with negative channels to one without. Colours that have none come out as they went in; a
-/// pixel without a positive channel is black. Values above 1 are kept: brightness is the curve's business. The plain
-/// twin of [`map_srgb_row`].
-#[must_use]
-pub fn map_srgb(srgb: [f32; 3]) -> [f32; 3] {
-    let brightest = srgb[0].max(srgb[1]).max(srgb[2]);
-    let least = srgb[0].min(srgb[1]).min(srgb[2]);
-    let is_lit = brightest > 0.0;
-    if !is_lit {
-        return [0.0; 3];
+impl Destination {
+    /// One pixel of the space's linear RGB with negative channels to one without. Colours that have none come out as they
+    /// went in; a pixel without a positive channel is black. Values above 1 are kept: brightness is the curve's business.
+    /// The plain twin of [`Destination::map_row`].
+    #[must_use]
+    pub fn map(&self, rgb: [f32; 3]) -> [f32; 3] {
+        let brightest = rgb[0].max(rgb[1]).max(rgb[2]);
+        let least = rgb[0].min(rgb[1]).min(rgb[2]);
+        let is_lit = brightest > 0.0;
+        if !is_lit {
+            return [0.0; 3];
+        }
+        if rgb.iter().all(|value| *value >= 0.0) {
+            return rgb;
+        }
+        let ratio = rgb.map(|value| value / brightest);
+        let [lightness, a, b] = self.oklab.oklab(ratio, f32::cbrt);
+        let hue = place(a, b);
+        let held = held_share(self.hues.largest.at(hue), lightness, a, b);
+        let reduced = self.oklab.rgb([lightness, a * held, b * held]);
+        let blueness = self.hues.blueness.at(hue);
+        let lowest = least / brightest;
+        [0, 1, 2]
+            .map(|channel| brightest * mixed(ratio[channel], lowest, reduced[channel], blueness))
     }
-    if srgb.iter().all(|value| *value >= 0.0) {
-        return srgb;
+
+    /// A row of the space's linear RGB to one without negative channels, in place: each pixel as [`Destination::map`] has
+    /// it, within 1e-5 of the brightest channel. The three rows have one length; what is beyond the shortest may stay.
+    pub fn map_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        map_row(self, red, green, blue);
     }
-    let ratio = srgb.map(|value| value / brightest);
-    let [lightness, a, b] = oklab(ratio, f32::cbrt);
-    let hue = place(a, b);
-    let held = held_share(hues().largest.at(hue), lightness, a, b);
-    let reduced = srgb_from([lightness, a * held, b * held]);
-    let blueness = hues().blueness.at(hue);
-    let lowest = least / brightest;
-    [0, 1, 2].map(|channel| brightest * mixed(ratio[channel], lowest, reduced[channel], blueness))
 }
 
 /// The share of chroma that the largest saturation leaves.
@@ -137,32 +148,26 @@ fn mixed(ratio: f32, lowest: f32, reduced: f32, blueness: f32) -> f32 {
     (reduced + blueness * (blue - reduced)).max(0.0)
 }
 
-/// A row of linear sRGB to one without negative channels, in place: each pixel as [`map_srgb`] has it, within 1e-5 of
-/// the brightest channel. The three rows have one length; what is beyond the shortest may stay.
-pub fn map_srgb_row(red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-    map_row(hues(), red, green, blue);
-}
-
 #[multiversion::multiversion(targets(
     "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn map_row(hues: &Hues, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+fn map_row(destination: &Destination, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
     for_each_block(red, green, blue, |red, green, blue| {
         let mut all_inside = true;
         for index in 0..BLOCK {
             all_inside &= (red[index] >= 0.0) & (green[index] >= 0.0) & (blue[index] >= 0.0);
         }
         if !all_inside {
-            map_block(hues, red, green, blue);
+            map_block(destination, red, green, blue);
         }
     });
 }
 
 /// A block, step after step over all its pixels: each loop fills vectors.
 #[inline(always)]
-fn map_block(hues: &Hues, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
+fn map_block(destination: &Destination, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
     let [mut brightest, mut lowest] = [[0.0; BLOCK]; 2];
     let mut ratios = [[0.0; BLOCK]; 3];
     for index in 0..BLOCK {
@@ -173,7 +178,8 @@ fn map_block(hues: &Hues, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
         ratios[1][index] = green[index] / top;
         ratios[2][index] = blue[index] / top;
     }
-    let [lightness, mut a, mut b] = oklab_block(&ratios);
+    let Destination { oklab, hues } = destination;
+    let [lightness, mut a, mut b] = oklab.oklab_block(&ratios);
     let mut places = [0.0; BLOCK];
     for index in 0..BLOCK {
         places[index] = place(a[index], b[index]);
@@ -185,7 +191,7 @@ fn map_block(hues: &Hues, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
         a[index] *= held;
         b[index] *= held;
     }
-    let reduced = srgb_block(&lightness, &a, &b);
+    let reduced = oklab.rgb_block(&lightness, &a, &b);
     for index in 0..BLOCK {
         let colour = [red[index], green[index], blue[index]];
         let is_inside = (colour[0] >= 0.0) & (colour[1] >= 0.0) & (colour[2] >= 0.0);
@@ -206,73 +212,10 @@ fn map_block(hues: &Hues, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
     }
 }
 
-/// Oklab of a block.
-#[inline(always)]
-pub(super) fn oklab_block(rgb: &[Lane; 3]) -> [Lane; 3] {
-    let mut lab = [[0.0; BLOCK]; 3];
-    for index in 0..BLOCK {
-        let [l, a, b] = oklab([rgb[0][index], rgb[1][index], rgb[2][index]], cube_root);
-        lab[0][index] = l;
-        lab[1][index] = a;
-        lab[2][index] = b;
-    }
-    lab
-}
-
-/// Linear sRGB of a block of Oklab.
-#[inline(always)]
-pub(super) fn srgb_block(lightness: &Lane, a: &Lane, b: &Lane) -> [Lane; 3] {
-    let mut rgb = [[0.0; BLOCK]; 3];
-    for index in 0..BLOCK {
-        let [red, green, blue] = srgb_from([lightness[index], a[index], b[index]]);
-        rgb[0][index] = red;
-        rgb[1][index] = green;
-        rgb[2][index] = blue;
-    }
-    rgb
-}
-
-/// Oklab in single precision.
-#[inline(always)]
-pub(super) fn oklab(rgb: [f32; 3], root: impl Fn(f32) -> f32) -> [f32; 3] {
-    const LMS: [[f32; 3]; 3] = single(LMS_OF_SRGB.0);
-    const LAB: [[f32; 3]; 3] = single(LAB_OF_ROOTS.0);
-    let [l, m, s] = product(&LMS, rgb);
-    product(&LAB, [root(l), root(m), root(s)])
-}
-
-/// Linear sRGB of Oklab in single precision.
-#[inline(always)]
-pub(super) fn srgb_from(lab: [f32; 3]) -> [f32; 3] {
-    const ROOTS: [[f32; 3]; 3] = single(ROOTS_OF_LAB.0);
-    const RGB: [[f32; 3]; 3] = single(SRGB_OF_LMS.0);
-    let [l, m, s] = product(&ROOTS, lab);
-    product(&RGB, [l * l * l, m * m * m, s * s * s])
-}
-
-#[inline(always)]
-fn product(matrix: &[[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
-    let row = |row: &[f32; 3]| row[0] * v[0] + row[1] * v[1] + row[2] * v[2];
-    [row(&matrix[0]), row(&matrix[1]), row(&matrix[2])]
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "rounding to single precision is meant"
-)]
-const fn single(matrix: [[f64; 3]; 3]) -> [[f32; 3]; 3] {
-    let mut rounded = [[0.0; 3]; 3];
-    let mut place = 0;
-    while place < 9 {
-        rounded[place / 3][place % 3] = matrix[place / 3][place % 3] as f32;
-        place += 1;
-    }
-    rounded
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::spaces::{BT2020, DISPLAY_P3, SRGB};
 
     #[test]
     fn the_diamond_counts_every_hue_once() {
@@ -293,6 +236,10 @@ mod tests {
         let table: serde_json::Value =
             serde_json::from_str(include_str!("../../../tests/data/gamut_mapping.json"))
                 .expect("JSON");
+        let (oklab, hues) = (
+            OklabOfSpace::new(&SRGB),
+            Hues::of(&OklabOfSpace::new(&SRGB)),
+        );
         let cusps = table["cusps"].as_array().expect("cusps");
         assert!(cusps.len() >= 24);
         for cusp in cusps {
@@ -305,20 +252,39 @@ mod tests {
             } else {
                 number("C") / number("L")
             };
-            let found = largest_saturation(hue);
+            let found = largest_saturation(&oklab, hue);
             // The tolerance lets it lie a little beyond the cusp, nowhere before it.
             assert!(
                 found >= wanted - 1e-6 && found < wanted * 1.06,
                 "{hue}: {found} {wanted}"
             );
             let radians = hue.to_radians();
-            let tabled = hues()
+            let tabled = hues
                 .largest
                 .at(place(radians.cos() as f32, radians.sin() as f32));
             assert!(
                 (f64::from(tabled) - found).abs() < 2e-3,
                 "{hue}: {tabled} {found}"
             );
+        }
+    }
+
+    /// A law: no corner of a space of real primaries is cut off, and none is far from the boundary.
+    #[test]
+    fn every_space_reaches_its_corners() {
+        for space in [SRGB, DISPLAY_P3, BT2020] {
+            let oklab = OklabOfSpace::new(&space);
+            for corner in 1..7_u8 {
+                let rgb = [0, 1, 2].map(|channel| f32::from(corner >> channel & 1));
+                let [lightness, a, b] = oklab.oklab(rgb, f32::cbrt).map(f64::from);
+                let own = a.hypot(b) / lightness;
+                let found = largest_saturation(&oklab, b.atan2(a).to_degrees());
+                assert!(
+                    found >= own - 1e-6 && found < own * 1.06,
+                    "{} {rgb:?}: {found} {own}",
+                    space.name()
+                );
+            }
         }
     }
 }

@@ -5,12 +5,12 @@
 //!
 //! 1. the **guard** ([`Compression`], on linear AP1): a 3x3 matrix can give a blue LED negative luminance. The reference
 //!    gamut compression of ACES 1.3, with limits that hold for the very body and white, leaves nothing negative.
-//! 2. the **map** ([`map_srgb`], on linear sRGB): where a channel is negative, chroma is reduced in Oklab for greens,
+//! 2. the **map** ([`Destination::map`], on linear RGB of the picture's space): where a channel is negative, chroma is reduced in Oklab for greens,
 //!    cyans, reds and ambers; from blue to magenta, where Oklab's hue turns blue into azure, it is half clipping and half
 //!    a mix with white (the dominant wavelength stays).
 //!
 //! The order matters: Oklab hue of a colour with negative luminance means nothing. Rendering hands the result to a curve
-//! on the brightest channel and lets the brightest go to white ([`roll_off`]).
+//! on the brightest channel and lets the brightest go to white ([`Destination::toward_white`]).
 //!
 //! Each step is a function of one pixel, as its formula reads, and a function of a row. Rows are worked in blocks of
 //! sixteen: a block in which no pixel needs help costs a comparison; otherwise all sixteen are worked side by side,
@@ -20,7 +20,10 @@
 mod blocks;
 mod chroma;
 mod compression;
-pub mod roll_off;
+mod destination;
+mod oklab_of_space;
+mod roll_off;
 
-pub use chroma::{map_srgb, map_srgb_row};
 pub use compression::Compression;
+pub use destination::Destination;
+pub use roll_off::white_share;

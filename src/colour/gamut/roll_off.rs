@@ -5,7 +5,7 @@
 //! alone turns it azure: the mix of both holds.
 
 use super::blocks::{BLOCK, for_each_block, log2};
-use super::chroma::{oklab, oklab_block, srgb_block, srgb_from};
+use super::destination::Destination;
 
 /// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue,
 /// 1 lavender ones (judged on pictures; no source).
@@ -30,20 +30,39 @@ fn smooth(t: f32) -> f32 {
     t * t * (3.0 - 2.0 * t)
 }
 
-/// A colour of linear sRGB without negative channels, taken by a share (0 to 1) to white, its brightest channel kept.
-/// Black stays black, neutral stays as it is.
-#[must_use]
-pub fn toward_white(srgb: [f32; 3], share: f32) -> [f32; 3] {
-    let brightest = srgb[0].max(srgb[1]).max(srgb[2]);
-    let is_taken = share > 0.0 && changes(srgb, brightest);
-    if !is_taken {
-        return srgb;
+impl Destination {
+    /// A colour of the space's linear RGB without negative channels, taken by a share (0 to 1) to white, its brightest
+    /// channel kept. Black stays black, neutral stays as it is.
+    #[must_use]
+    pub fn toward_white(&self, rgb: [f32; 3], share: f32) -> [f32; 3] {
+        let brightest = rgb[0].max(rgb[1]).max(rgb[2]);
+        let is_taken = share > 0.0 && changes(rgb, brightest);
+        if !is_taken {
+            return rgb;
+        }
+        let share = share.min(1.0);
+        let ratio = rgb.map(|value| value / brightest);
+        let [lightness, a, b] = self.oklab.oklab(ratio, f32::cbrt);
+        let paler = self
+            .oklab
+            .rgb([lightness, (1.0 - share) * a, (1.0 - share) * b]);
+        whitened(ratio, paler, share, brightest)
     }
-    let share = share.min(1.0);
-    let ratio = srgb.map(|value| value / brightest);
-    let [lightness, a, b] = oklab(ratio, f32::cbrt);
-    let paler = srgb_from([lightness, (1.0 - share) * a, (1.0 - share) * b]);
-    whitened(ratio, paler, share, brightest)
+
+    /// A row of the space's linear RGB without negative channels: each pixel taken to white by `amount` (0 none to 1 all
+    /// the way) times the [`white_share`] of its own brightest channel, which is kept. Each as
+    /// [`Destination::toward_white`] has it, within 3e-6 of that channel. The three rows have one length; what is beyond
+    /// the shortest may stay.
+    pub fn roll_off_row(
+        &self,
+        [red, green, blue]: [&mut [f32]; 3],
+        amount: f32,
+        start: f32,
+        end: f32,
+    ) {
+        let per_stop = 1.0 / (end / start).log2();
+        roll_off(self, red, green, blue, amount, start, per_stop);
+    }
 }
 
 /// Whether white is another colour than this one: it is neither black nor neutral already.
@@ -66,26 +85,13 @@ fn whitened(ratio: [f32; 3], paler: [f32; 3], share: f32, brightest: f32) -> [f3
     [mixed[0] * scale, mixed[1] * scale, mixed[2] * scale]
 }
 
-/// A row of linear sRGB without negative channels: each pixel taken to white by `amount` (0 none to 1 all the way)
-/// times the [`white_share`] of its own brightest channel, which is kept. Each as [`toward_white`] has it, within 3e-6
-/// of that channel. The three rows have one length; what is beyond the shortest may stay.
-pub fn roll_off_row(
-    red: &mut [f32],
-    green: &mut [f32],
-    blue: &mut [f32],
-    amount: f32,
-    start: f32,
-    end: f32,
-) {
-    roll_off(red, green, blue, amount, start, 1.0 / (end / start).log2());
-}
-
 #[multiversion::multiversion(targets(
     "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
 fn roll_off(
+    destination: &Destination,
     red: &mut [f32],
     green: &mut [f32],
     blue: &mut [f32],
@@ -111,12 +117,12 @@ fn roll_off(
             ratios[1][index] = green[index] / level;
             ratios[2][index] = blue[index] / level;
         }
-        let [lightness, mut a, mut b] = oklab_block(&ratios);
+        let [lightness, mut a, mut b] = destination.oklab.oklab_block(&ratios);
         for index in 0..BLOCK {
             a[index] *= 1.0 - shares[index];
             b[index] *= 1.0 - shares[index];
         }
-        let paler = srgb_block(&lightness, &a, &b);
+        let paler = destination.oklab.rgb_block(&lightness, &a, &b);
         for index in 0..BLOCK {
             let colour = [red[index], green[index], blue[index]];
             let level = colour[0].max(colour[1]).max(colour[2]);

@@ -95,7 +95,13 @@ pub(crate) fn decode(
             Engine::Rawler => rawler::decode(bytes),
         };
         match outcome {
-            Ok(decoded) => {
+            Ok(mut decoded) => {
+                if *engine == Engine::Rawloader {
+                    let other = rawler::table_calibrations(kind.make, kind.model);
+                    let known = std::mem::take(&mut decoded.colour.calibrations);
+                    decoded.colour.calibrations = colour::widened(known, other);
+                }
+                colour::settle_balance(&mut decoded.colour, kind.model);
                 let other = (*engine == Engine::Rawloader)
                     .then(|| rawler::table_white(kind.make, kind.model))
                     .flatten();

@@ -2,16 +2,18 @@
 //! abort, hang or take all memory, so what can be told from the header is checked before it is called.
 
 use crate::base::geometry::Rect;
-use crate::colour::camera::light_source_temperature;
+use crate::colour::camera::{Calibration, light_source_temperature};
 use crate::raw::decoded::{Decoded, check_size};
 use crate::raw::decoders::colour::{calibration, camera_colour};
 use crate::raw::decoders::fence::fenced;
 use crate::raw::decoders::{DngCounts, Refusal};
 use crate::raw::frame::{BlackLevels, Layout};
 use rawler::decoders::{RawDecodeParams, RawMetadata};
+use rawler::imgop::xyz::Illuminant;
 use rawler::rawimage::RawPhotometricInterpretation;
 use rawler::rawsource::RawSource;
 use rawler::{RawImage, RawImageData};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Decodes a whole file.
@@ -57,6 +59,26 @@ pub(super) fn table_white(make: &str, model: &str) -> Option<f32> {
         levels.iter().min().map(|level| *level as f32)
     })
     .ok()?
+}
+
+/// The calibrations that its table of bodies holds, without looking at the file.
+pub(super) fn table_calibrations(make: &str, model: &str) -> Vec<Calibration> {
+    fenced(|| {
+        let key = (make.to_owned(), model.to_owned(), String::new());
+        let camera = rawler::global_loader().get_cameras().get(&key)?;
+        Some(calibrations(&camera.color_matrix))
+    })
+    .ok()
+    .flatten()
+    .unwrap_or_default()
+}
+
+/// A table's matrices by light.
+fn calibrations(matrices: &HashMap<Illuminant, Vec<f32>>) -> Vec<Calibration> {
+    let of = |(light, rows): (&Illuminant, &Vec<f32>)| {
+        calibration(light_source_temperature(u16::from(*light)), rows)
+    };
+    matrices.iter().filter_map(of).collect()
 }
 
 /// What it knows of the frame without its pixels.
@@ -138,13 +160,7 @@ fn decoded(image: RawImage) -> Result<Decoded, Refusal> {
         [red, green, blue, ..] => [*red as f32, *green as f32, *blue as f32],
         [one, ..] => [*one as f32; 3],
     };
-    let calibrations = image
-        .color_matrix
-        .iter()
-        .filter_map(|(illuminant, rows)| {
-            calibration(light_source_temperature(u16::from(*illuminant)), rows)
-        })
-        .collect();
+    let calibrations = calibrations(&image.color_matrix);
     let multipliers = std::array::from_fn(|channel| image.wb_coeffs[channel]);
     let colour = camera_colour(calibrations, multipliers)
         .ok_or_else(|| Refusal::Unsupported("no colour matrix for this body".into()))?;

@@ -1,9 +1,9 @@
 //! Camera colour from a DNG's tags: up to three calibrations, analogue balance, the neutral as shot.
 
-use super::tags;
+use super::{illuminant, tags};
 use crate::base::matrix::Matrix3;
-use crate::base::units::{Chromaticity, Kelvin};
-use crate::colour::camera::{Calibration, CameraColour, light_source_temperature};
+use crate::base::units::Chromaticity;
+use crate::colour::camera::{Calibration, CameraColour};
 use crate::raw::decoders::colour::sorted;
 use crate::raw::error::Fault;
 use crate::raw::source::Source;
@@ -27,31 +27,40 @@ pub(super) fn read<S: Source + ?Sized>(
             std::array::from_fn(|x| values[y * 3 + x])
         })))
     };
+    let text = |tag: u16| {
+        let found = places.iter().find_map(|place| tiff.text_of(place, tag));
+        found.unwrap_or_default()
+    };
+    // A body's own deviation counts only for the profile that it was measured for.
+    let is_of_profile =
+        text(tags::CAMERA_CALIBRATION_SIGNATURE) == text(tags::PROFILE_CALIBRATION_SIGNATURE);
+    if !is_of_profile
+        && tags::CAMERA_CALIBRATION
+            .iter()
+            .any(|tag| numbers(*tag).is_some())
+    {
+        notes.push("its camera calibration belongs to another profile: left out".into());
+    }
     let mut calibrations = Vec::new();
     for index in 0..3 {
         let Some(colour_matrix) = matrix(tags::COLOR_MATRIX[index]) else {
             continue;
         };
-        if colour_matrix.inverse().is_none() {
-            notes.push(format!("colour matrix {} is singular: left out", index + 1));
-            continue;
-        }
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "a number of 16 bits; others saturate to an unknown light"
-        )]
-        let temperature: Option<Kelvin> = numbers(tags::CALIBRATION_ILLUMINANT[index])
-            .and_then(|values| light_source_temperature(*values.first()? as u16));
-        calibrations.push(Calibration {
-            temperature,
-            colour_matrix,
+        let calibration = Calibration {
+            temperature: illuminant::temperature(tiff, places, index),
             camera_calibration: matrix(tags::CAMERA_CALIBRATION[index])
-                .filter(|calibration| calibration.inverse().is_some())
+                .filter(|_| is_of_profile)
                 .unwrap_or(Matrix3::IDENTITY),
-            forward_matrix: matrix(tags::FORWARD_MATRIX[index])
-                .filter(|forward| forward.inverse().is_some()),
-        });
+            forward_matrix: matrix(tags::FORWARD_MATRIX[index]),
+            ..Calibration::of_matrix(None, colour_matrix)
+        };
+        match calibration.sane() {
+            Ok((calibration, left_out)) => {
+                notes.extend(left_out.map(|what| format!("{what} {}: left out", index + 1)));
+                calibrations.push(calibration);
+            }
+            Err(why) => notes.push(format!("colour matrix {} {why}: left out", index + 1)),
+        }
     }
     if calibrations.len() > 1 {
         // Without its light a matrix cannot be blended with another.
@@ -67,7 +76,10 @@ pub(super) fn read<S: Source + ?Sized>(
         }
     }
     if calibrations.is_empty() {
-        return Err(Fault::unsupported("it has no colour matrix"));
+        return Err(Fault::unsupported(match notes.last() {
+            Some(note) => format!("it has no colour matrix that can be used ({note})"),
+            None => "it has no colour matrix".to_owned(),
+        }));
     }
     let three = |tag: u16| -> Option<[f64; 3]> {
         let values: [f64; 3] = numbers(tag)?.try_into().ok()?;

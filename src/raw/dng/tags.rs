@@ -37,6 +37,10 @@ pub(super) const AS_SHOT_WHITE_XY: u16 = 50_729;
 pub(super) const BASELINE_EXPOSURE: u16 = 50_730;
 pub(super) const CALIBRATION_ILLUMINANT: [u16; 3] = [50_778, 50_779, 52_529];
 pub(super) const ACTIVE_AREA: u16 = 50_829;
+/// Lights that have no number: type, then chromaticity or spectrum.
+pub(super) const ILLUMINANT_DATA: [u16; 3] = [52_533, 52_534, 52_535];
+pub(super) const CAMERA_CALIBRATION_SIGNATURE: u16 = 50_931;
+pub(super) const PROFILE_CALIBRATION_SIGNATURE: u16 = 50_932;
 pub(super) const FORWARD_MATRIX: [u16; 3] = [50_964, 50_965, 52_532];
 pub(super) const OPCODE_LISTS: [u16; 3] = [51_008, 51_009, 51_022];
 pub(super) const SUB_TILE_BLOCK_SIZE: u16 = 50_974;

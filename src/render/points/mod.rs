@@ -7,27 +7,20 @@
 //!
 //! Grey stays exactly grey through all of them: each is written as a value plus differences between channels.
 
-pub(crate) mod highlights;
 pub(crate) mod matrix;
 pub(crate) mod tone;
 
 use crate::base::matrix::Matrix3;
-use crate::colour::gamut::roll_off::roll_off_row;
-use crate::colour::gamut::{Compression, map_srgb_row};
+use crate::colour::gamut::{Compression, Destination};
+use crate::colour::spaces::RgbSpace;
 use crate::look::correction::{Curve, Levels, RollOff};
 use crate::render::develop::CHUNK;
 use std::fmt;
+use std::sync::Arc;
 
 /// One operation on the three channels of a pixel.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PointOperation {
-    /// Keeps clipped channels from giving a colour that was never there; see `highlights`.
-    HoldHighlights {
-        /// White-balanced level at which red, green and blue photosites are full.
-        full: [f32; 3],
-        /// White-balanced light, before the gain, that the curve makes display white.
-        white: f32,
-    },
     /// Negative channels become 0.
     CutNegative,
     /// A matrix on linear colour.
@@ -41,10 +34,15 @@ pub enum PointOperation {
     Gain(f64),
     /// The guard against colours that no light has, on linear AP1.
     CompressGamut(Compression),
-    /// Negative channels of linear sRGB brought inside.
-    MapToSrgb,
+    /// Negative channels of this space's linear RGB brought inside.
+    MapInto(RgbSpace),
     /// Bright colours go to white.
-    RollOff(RollOff),
+    RollOff {
+        /// How far, and where.
+        roll_off: RollOff,
+        /// The space of the colours.
+        space: RgbSpace,
+    },
     /// Levels and tone curve on the brightest channel, ratios of channels kept.
     Tone {
         /// Black, middle, white.
@@ -63,7 +61,7 @@ impl PointOperation {
                 | Self::Matrix { .. }
                 | Self::Gain(_)
                 | Self::CompressGamut(_)
-                | Self::MapToSrgb
+                | Self::MapInto(_)
         )
     }
 
@@ -72,7 +70,7 @@ impl PointOperation {
         match self {
             Self::Gain(gain) => *gain == 1.0,
             Self::Matrix { matrix, .. } => *matrix == Matrix3::IDENTITY,
-            Self::RollOff(roll_off) => roll_off.amount == 0.0,
+            Self::RollOff { roll_off, .. } => roll_off.amount == 0.0,
             _ => false,
         }
     }
@@ -81,11 +79,6 @@ impl PointOperation {
 impl fmt::Display for PointOperation {
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::HoldHighlights { full, white } => write!(
-                to,
-                "highlights: near-neutral clipped pixels to one level, lamps to {white:.3}; full photosites at {:.3}, {:.3}, {:.3}",
-                full[0], full[1], full[2]
-            ),
             Self::CutNegative => write!(to, "negative channels to 0"),
             Self::Matrix { matrix, meaning } => {
                 let [r, g, b] = matrix
@@ -100,8 +93,13 @@ impl fmt::Display for PointOperation {
                     "gamut guard in AP1: distances of cyan, magenta, yellow up to {c:.3}, {m:.3}, {y:.3}"
                 )
             }
-            Self::MapToSrgb => write!(to, "map to sRGB: where a channel is negative"),
-            Self::RollOff(RollOff { amount, start, end }) => write!(
+            Self::MapInto(space) => {
+                write!(to, "map to {}: where a channel is negative", space.name())
+            }
+            Self::RollOff {
+                roll_off: RollOff { amount, start, end },
+                ..
+            } => write!(
                 to,
                 "roll-off to white: {amount:.2} between {start:.2} and {end:.2} times diffuse white"
             ),
@@ -175,13 +173,12 @@ pub struct Prepared(Vec<Ready>);
 
 #[derive(Clone, Debug)]
 enum Ready {
-    HoldHighlights([f32; 3], f32),
     Matrix(matrix::Ready),
     CutNegative,
     Gain(f32),
     CompressGamut(Compression),
-    MapToSrgb,
-    RollOff([f32; 3]),
+    MapInto(Arc<Destination>),
+    RollOff(Arc<Destination>, [f32; 3]),
     Tone(tone::Ready),
 }
 
@@ -197,15 +194,18 @@ impl Prepared {
     #[must_use]
     pub fn new(operations: &[PointOperation]) -> Self {
         let ready = |operation: &PointOperation| match operation {
-            PointOperation::HoldHighlights { full, white } => Ready::HoldHighlights(*full, *white),
             PointOperation::CutNegative => Ready::CutNegative,
             PointOperation::Matrix { matrix, .. } => Ready::Matrix(matrix::Ready::new(matrix)),
             PointOperation::Gain(gain) => Ready::Gain(*gain as f32),
             PointOperation::CompressGamut(compression) => Ready::CompressGamut(*compression),
-            PointOperation::MapToSrgb => Ready::MapToSrgb,
-            PointOperation::RollOff(RollOff { amount, start, end }) => {
-                Ready::RollOff([*amount, *start, *end].map(|value| value as f32))
-            }
+            PointOperation::MapInto(space) => Ready::MapInto(Destination::of(space)),
+            PointOperation::RollOff {
+                roll_off: RollOff { amount, start, end },
+                space,
+            } => Ready::RollOff(
+                Destination::of(space),
+                [*amount, *start, *end].map(|value| value as f32),
+            ),
             PointOperation::Tone { levels, curve } => Ready::Tone(tone::Ready::new(levels, curve)),
         };
         Self(operations.iter().map(ready).collect())
@@ -226,16 +226,13 @@ impl Prepared {
         memory.norm.resize(red.len(), 0.0);
         for operation in &self.0 {
             match operation {
-                Ready::HoldHighlights(full, white) => {
-                    highlights::hold_near_neutral(*full, *white, red, green, blue);
-                }
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
                 Ready::Matrix(ready) => ready.run(red, green, blue),
                 Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
                 Ready::CompressGamut(compression) => compression.compress_row(red, green, blue),
-                Ready::MapToSrgb => map_srgb_row(red, green, blue),
-                Ready::RollOff([amount, start, end]) => {
-                    roll_off_row(red, green, blue, *amount, *start, *end);
+                Ready::MapInto(destination) => destination.map_row(red, green, blue),
+                Ready::RollOff(destination, [amount, start, end]) => {
+                    destination.roll_off_row([red, green, blue], *amount, *start, *end);
                 }
                 Ready::Tone(ready) => ready.run(red, green, blue, &mut memory.norm),
             }
@@ -246,6 +243,7 @@ impl Prepared {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::spaces::SRGB;
 
     fn matrix(factor: f64, meaning: &str) -> PointOperation {
         PointOperation::Matrix {
@@ -260,14 +258,17 @@ mod tests {
             PointOperation::CutNegative,
             matrix(1.0, "first"),
             matrix(2.0, "second"),
-            PointOperation::MapToSrgb,
+            PointOperation::MapInto(SRGB),
             PointOperation::Gain(4.0),
             PointOperation::Gain(1.0),
-            PointOperation::RollOff(RollOff {
-                amount: 0.0,
-                start: 1.0,
-                end: 2.0,
-            }),
+            PointOperation::RollOff {
+                roll_off: RollOff {
+                    amount: 0.0,
+                    start: 1.0,
+                    end: 2.0,
+                },
+                space: SRGB,
+            },
         ]);
         assert_eq!(folded.len(), 3, "{folded:?}");
         let PointOperation::Matrix {
@@ -289,18 +290,22 @@ mod tests {
 
     #[test]
     fn a_gain_does_not_cross_a_threshold() {
-        let hold = PointOperation::HoldHighlights {
-            full: [1.0; 3],
-            white: 1.0,
+        let roll_off = PointOperation::RollOff {
+            roll_off: RollOff {
+                amount: 1.0,
+                start: 1.0,
+                end: 2.0,
+            },
+            space: SRGB,
         };
         let folded = fold(vec![
             matrix(1.0, "m"),
-            hold.clone(),
+            roll_off.clone(),
             PointOperation::Gain(2.0),
         ]);
         assert_eq!(
             folded,
-            vec![matrix(1.0, "m"), hold, PointOperation::Gain(2.0)]
+            vec![matrix(1.0, "m"), roll_off, PointOperation::Gain(2.0)]
         );
     }
 
@@ -310,7 +315,7 @@ mod tests {
             PointOperation::CutNegative,
             matrix(1.0, "first"),
             matrix(0.7, "second"),
-            PointOperation::MapToSrgb,
+            PointOperation::MapInto(SRGB),
             PointOperation::Gain(1.7),
         ];
         let colours: Vec<f32> = (0..300)

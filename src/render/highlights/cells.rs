@@ -1,0 +1,123 @@
+//! The mosaic in coarse cells: the colour of unclipped light, and where all colours are clipped.
+
+use super::CLIPPED;
+use super::pyramid::Weighted;
+use crate::raw::frame::{Layout, Mosaic};
+use crate::render::arithmetic::log2;
+use crate::render::row::RgbRow;
+use crate::render::sensor::SensorRows;
+
+/// Share of a cell's photosites of a channel that may be clipped before the cell tells no colour: noise fills single
+/// photosites long before their neighbours.
+const CLIPPED_SHARE: f32 = 0.1;
+/// Least white-balanced light whose logarithm is taken: below, noise is larger than light on any sensor of the day.
+const LEAST_LIGHT: f32 = 0.003;
+
+/// One cell of the mosaic.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Cell {
+    /// Log2 of red and of blue over green and their products, weighted.
+    pub(super) colour: Weighted,
+    /// Share of the photosites that are clipped, of the channel that is clipped least.
+    pub(super) core: f32,
+}
+
+/// Photosites on a side of a cell.
+pub(super) fn cell_side(layout: &Layout) -> usize {
+    match layout {
+        Layout::XTrans(_) => 6,
+        Layout::Bayer(_) | Layout::Linear => 8,
+    }
+}
+
+/// What one row of cells adds up, and the rows that it reads.
+#[derive(Default)]
+pub(super) struct CellRow {
+    sums: Vec<[Sum; 3]>,
+    light: Vec<f32>,
+    linear: RgbRow,
+}
+
+#[derive(Clone, Copy, Default)]
+struct Sum {
+    light: f32,
+    sites: f32,
+    clipped: f32,
+}
+
+impl CellRow {
+    /// Gathers cells whose first photosite row is `top`.
+    pub(super) fn gather(
+        &mut self,
+        sensor: &SensorRows<'_>,
+        mosaic: &Mosaic,
+        full: [f32; 3],
+        top: usize,
+        cells: &mut [Cell],
+    ) {
+        let side = cell_side(&mosaic.layout);
+        self.sums.clear();
+        self.sums.resize(cells.len(), [Sum::default(); 3]);
+        let limits = full.map(|level| level * CLIPPED.1);
+        for y in top..(top + side).min(mosaic.height()) {
+            if mosaic.layout == Layout::Linear {
+                for plane in &mut self.linear.planes {
+                    plane.resize(mosaic.width(), 0.0);
+                }
+                sensor.linear_row(y, &mut self.light, &mut self.linear);
+                for (channel, plane) in self.linear.planes.iter().enumerate() {
+                    for (sums, sites) in self.sums.iter_mut().zip(plane.chunks(side)) {
+                        add(&mut sums[channel], sites, limits[channel], 1);
+                    }
+                }
+            } else {
+                self.light.resize(mosaic.width(), 0.0);
+                sensor.mosaic_row(y, &mut self.light);
+                let period = if side == 6 { 6 } else { 2 };
+                for (sums, sites) in self.sums.iter_mut().zip(self.light.chunks(side)) {
+                    for phase in 0..period.min(sites.len()) {
+                        // A cell begins at a multiple of the pattern's period.
+                        let channel = mosaic.channel_at(phase, y);
+                        add(&mut sums[channel], &sites[phase..], limits[channel], period);
+                    }
+                }
+            }
+        }
+        for (cell, sums) in cells.iter_mut().zip(&self.sums) {
+            *cell = cell_of(sums, full);
+        }
+    }
+}
+
+#[inline(always)]
+fn add(sum: &mut Sum, sites: &[f32], limit: f32, step: usize) {
+    for light in sites.iter().step_by(step) {
+        sum.light += light;
+        sum.sites += 1.0;
+        sum.clipped += f32::from(u8::from(*light >= limit));
+    }
+}
+
+fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
+    // A narrow cell at the border may lack a colour.
+    if sums.iter().any(|sum| sum.sites == 0.0) {
+        return Cell::default();
+    }
+    let shares = sums.map(|sum| sum.clipped / sum.sites);
+    let means = sums.map(|sum| (sum.light / sum.sites).max(LEAST_LIGHT));
+    let fullness = [0, 1, 2].map(|channel| means[channel] / full[channel]);
+    let clipped = shares[0].max(shares[1]).max(shares[2]);
+    let brightest = fullness[0].max(fullness[1]).max(fullness[2]);
+    // Bright cells count most: the light around a clipped place is the light of that place.
+    let weight = brightest * brightest * (1.0 - clipped / CLIPPED_SHARE).max(0.0);
+    let logs = means.map(log2);
+    let (red, blue) = (logs[0] - logs[1], logs[2] - logs[1]);
+    let values = [red, blue, red * red, red * blue, blue * blue];
+    Cell {
+        colour: Weighted {
+            weight,
+            sums: values.map(|value| value * weight),
+        },
+        core: shares[0].min(shares[1]).min(shares[2]),
+    }
+}

@@ -1,0 +1,395 @@
+//! Clipped channels of a pixel as their conditional mean, given its unclipped ones.
+
+use super::pyramid::FIELDS;
+use super::surroundings::Surroundings;
+use super::{CLIPPED, HighlightStep};
+use crate::render::arithmetic::{exp2, log2, smooth_step};
+use crate::render::kernel::row_kernel;
+use std::ops::Range;
+
+/// Variance, in stops, by which any channel may deviate from what its surroundings predict: about a tenth of a stop, the
+/// spread of one material's colour. It also keeps the solution regular where the surroundings have one colour only.
+const SPREAD: f32 = 0.01;
+/// Variance, in stops, of what a half-clipped channel tells.
+const HALF_CLIPPED: f32 = 0.05;
+/// Least share by which a channel is unclipped: bounds the variance of one that is wholly clipped.
+const LEAST_FREE: f32 = 1e-4;
+/// White-balanced light as large as its noise in a frame of high ISO, and the variance in stops of a level from which half
+/// of it is believed. Common practice, no source.
+const NOISE: f32 = 0.004;
+const HALF_BELIEVED: f32 = 0.15;
+/// Most stops by which a channel is raised above what was counted.
+const MOST_STOPS: f32 = 3.0;
+/// Least unclipped share of the least clipped channel at which a pixel keeps a colour, where none is 0.
+const COLOURLESS: f32 = 0.3;
+/// Blurred share of wholly clipped photosites at which a core begins to rise to display white, and is there.
+const INSIDE: (f32, f32) = (0.45, 0.98);
+/// Least light whose logarithm is taken.
+const LEAST_LIGHT: f32 = 1e-4;
+
+/// Pixels that are looked at together: where none is near its end, nothing is computed.
+const BLOCK: usize = 64;
+
+/// Rebuilds rows of a strip of the picture.
+#[derive(Debug)]
+pub(crate) struct Rebuilder<'a> {
+    step: HighlightStep,
+    surroundings: &'a Surroundings,
+    /// Photosite in the middle of pixel column 0, pixel row 0, and photosites a pixel.
+    origin: (f32, f32),
+    photosites: f32,
+    /// The cells' row for the pixel row that it was made for.
+    fields: Vec<[f32; FIELDS + 1]>,
+    made_for: Option<usize>,
+}
+
+impl<'a> Rebuilder<'a> {
+    /// For pixels of `photosites` photosites a side, the first at photosite `left`, `top` of the active area.
+    pub(crate) fn new(
+        step: HighlightStep,
+        surroundings: &'a Surroundings,
+        (left, top): (usize, usize),
+        photosites: usize,
+    ) -> Self {
+        let half = photosites as f32 / 2.0;
+        Self {
+            step,
+            surroundings,
+            origin: (left as f32 + half, top as f32 + half),
+            photosites: photosites as f32,
+            fields: vec![[0.0; FIELDS + 1]; surroundings.width],
+            made_for: None,
+        }
+    }
+
+    /// Rebuilds the pixels of picture columns `columns` in picture row `y`.
+    pub(crate) fn run(
+        &mut self,
+        y: usize,
+        columns: Range<usize>,
+        [red, green, blue]: [&mut [f32]; 3],
+    ) {
+        if !is_any_clipped(self.step.full, red, green, blue) {
+            return;
+        }
+        self.prepare(y);
+        let per_cell = 1.0 / self.surroundings.side as f32;
+        let first = (columns.start as f32 * self.photosites + self.origin.0) * per_cell - 0.5;
+        rebuild_row(
+            self.step.full,
+            self.step.white,
+            &self.fields,
+            first,
+            self.photosites * per_cell,
+            red,
+            green,
+            blue,
+        );
+    }
+
+    /// Interpolates the cells' rows above and below a pixel row.
+    fn prepare(&mut self, y: usize) {
+        if self.made_for == Some(y) {
+            return;
+        }
+        self.made_for = Some(y);
+        let Surroundings {
+            side,
+            width,
+            height,
+            cells,
+        } = self.surroundings;
+        let place = (y as f32 * self.photosites + self.origin.1) / *side as f32 - 0.5;
+        let place = place.max(0.0).min((height - 1) as f32);
+        let above = place as usize;
+        let share = place - above as f32;
+        let row = |y: usize| &cells[y * width..][..*width];
+        let (above, below) = (row(above), row((above + 1).min(height - 1)));
+        for ((field, above), below) in self.fields.iter_mut().zip(above).zip(below) {
+            *field = std::array::from_fn(|at| above[at] + share * (below[at] - above[at]));
+        }
+    }
+}
+
+fn is_any_clipped(full: [f32; 3], red: &[f32], green: &[f32], blue: &[f32]) -> bool {
+    let limits = full.map(|level| CLIPPED.0 * level);
+    [red, green, blue]
+        .iter()
+        .zip(limits)
+        .any(|(row, limit)| row.iter().fold(false, |any, value| any | (*value > limit)))
+}
+
+row_kernel! {
+    /// Rebuilds a row. Channels are white-balanced and full at `full`; `white` is the light that becomes display white;
+    /// pixel x lies at place `first + x * step` among the cells of `fields`. Pixels whose channels are all below nine
+    /// tenths of full are left as they are; no channel is lowered, but that it is held at its full level first.
+    fn rebuild_row(
+        full: [f32; 3],
+        white: f32,
+        fields: &[[f32; FIELDS + 1]],
+        first: f32,
+        step: f32,
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        let last = fields.len() - 1;
+        let inverse = [1.0 / full[0], 1.0 / full[1], 1.0 / full[2]];
+        for start in (0..length).step_by(BLOCK) {
+            let block = start..(start + BLOCK).min(length);
+            let mut any = 0u32;
+            for x in block.clone() {
+                any |= u32::from(red[x] * inverse[0] > CLIPPED.0);
+                any |= u32::from(green[x] * inverse[1] > CLIPPED.0);
+                any |= u32::from(blue[x] * inverse[2] > CLIPPED.0);
+            }
+            if any == 0 {
+                continue;
+            }
+            for x in block {
+                let colour = [red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2])];
+                let fullness = [colour[0] * inverse[0], colour[1] * inverse[1], colour[2] * inverse[2]];
+                if fullness[0].max(fullness[1]).max(fullness[2]) <= CLIPPED.0 {
+                    continue;
+                }
+                let place = (first + x as f32 * step).max(0.0).min(last as f32);
+                let left = place as usize;
+                let share = place - left as f32;
+                let (here, next) = (&fields[left], &fields[(left + 1).min(last)]);
+                let mut around = [0.0; FIELDS + 1];
+                for at in 0..=FIELDS {
+                    around[at] = here[at] + share * (next[at] - here[at]);
+                }
+                let rebuilt = rebuilt(full, white, &around, colour, fullness);
+                red[x] = rebuilt[0];
+                green[x] = rebuilt[1];
+                blue[x] = rebuilt[2];
+            }
+        }
+    }
+}
+
+/// One pixel. Logarithms are to base two; red, green and blue are predicted as a level, plus the mean of the surroundings,
+/// plus a deviation of the surroundings' covariance; each channel is observed with a variance that grows without bound
+/// as it clips. The level has no prior: it is the generalised least squares estimate.
+#[inline(always)]
+fn rebuilt(
+    full: [f32; 3],
+    white: f32,
+    around: &[f32; FIELDS + 1],
+    colour: [f32; 3],
+    fullness: [f32; 3],
+) -> [f32; 3] {
+    let [red, blue, red_red, red_blue, blue_blue, core_share] = *around;
+    let clipped = fullness.map(|share| smooth_step(share, CLIPPED.0, CLIPPED.1));
+    let logs = colour.map(|value| log2(value.max(LEAST_LIGHT)));
+    // Covariance of red and blue over green; green carries the level.
+    let spread_red = (red_red - red * red).max(0.0) + SPREAD;
+    let spread_blue = (blue_blue - blue * blue).max(0.0) + SPREAD;
+    let most = (spread_red * spread_blue).sqrt();
+    let joint = (red_blue - red * blue).max(-most).min(most);
+    let noise = colour.map(|value| {
+        let relative = NOISE / value.max(LEAST_LIGHT);
+        relative * relative
+    });
+    let doubt =
+        [0, 1, 2].map(|k| noise[k] + HALF_CLIPPED * clipped[k] / (1.0 - clipped[k] + LEAST_FREE));
+    // The sum of both covariances, and its inverse: red and blue are joined, green stands alone.
+    let (a, b, d) = (
+        spread_red + doubt[0],
+        SPREAD + doubt[1],
+        spread_blue + doubt[2],
+    );
+    let determinant = (a * d - joint * joint).max(1e-9);
+    let solve = |v: [f32; 3]| {
+        [
+            (d * v[0] - joint * v[2]) / determinant,
+            v[1] / b,
+            (a * v[2] - joint * v[0]) / determinant,
+        ]
+    };
+    let mean = [red, 0.0, blue];
+    let above = [logs[0] - red, logs[1], logs[2] - blue];
+    let shares = solve([1.0; 3]);
+    let total = shares[0] + shares[1] + shares[2];
+    let weights = shares.map(|share| share / total);
+    let level = weights[0] * above[0] + weights[1] * above[1] + weights[2] * above[2];
+    let level_noise = weights[0] * weights[0] * noise[0]
+        + weights[1] * weights[1] * noise[1]
+        + weights[2] * weights[2] * noise[2];
+    // No channel tells the level: it is at least what each clipped one says.
+    let least_clipped = clipped[0].min(clipped[1]).min(clipped[2]);
+    let core = 1.0 - smooth_step(1.0 - least_clipped, 0.0, COLOURLESS);
+    let at_least = above[0].max(above[1]).max(above[2]);
+    let level = level + core * (at_least - level).max(0.0);
+    let z = solve(above.map(|value| value - level));
+    let deviation = [
+        spread_red * z[0] + joint * z[2],
+        SPREAD * z[1],
+        joint * z[0] + spread_blue * z[2],
+    ];
+    let belief = HALF_BELIEVED / (HALF_BELIEVED + level_noise);
+    let raised = [0, 1, 2].map(|k| {
+        let missing = (mean[k] + level + deviation[k] - logs[k])
+            .max(0.0)
+            .min(MOST_STOPS);
+        colour[k].max(0.0) * exp2(belief * clipped[k] * missing)
+    });
+    // Without a colour: white, as bright as what it grew from, and up to display white inside.
+    let top = raised[0]
+        .max(raised[1])
+        .max(raised[2])
+        .max(full[0].max(full[1]).max(full[2]));
+    let inside = smooth_step(core_share, INSIDE.0, INSIDE.1);
+    let lamp = top + inside * (white - top).max(0.0);
+    [0, 1, 2].map(|k| {
+        // What is not clipped at all stays as it was, a negative too.
+        let value = if clipped[k] > 0.0 {
+            raised[k]
+        } else {
+            colour[k]
+        };
+        value + core * (lamp - value)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    /// Full levels of a usual body under daylight.
+    const FULL: [f32; 3] = [2.0, 1.0, 1.5];
+    const WHITE: f32 = 6.0;
+
+    /// Surroundings of one colour, given as red and blue over green.
+    fn of_one_colour(red: f32, blue: f32) -> [f32; FIELDS + 1] {
+        let (red, blue) = (red.log2(), blue.log2());
+        [red, blue, red * red, red * blue, blue * blue, 0.0]
+    }
+
+    /// Surroundings half of one colour, half of another.
+    fn of_two_colours(one: [f32; 2], other: [f32; 2]) -> [f32; FIELDS + 1] {
+        let (one, other) = (
+            of_one_colour(one[0], one[1]),
+            of_one_colour(other[0], other[1]),
+        );
+        std::array::from_fn(|at| f32::midpoint(one[at], other[at]))
+    }
+
+    /// A light after the sensor has clipped it, rebuilt.
+    fn seen(around: &[f32; FIELDS + 1], light: [f32; 3]) -> [f32; 3] {
+        let mut planes = [0, 1, 2].map(|k| [light[k].min(FULL[k])]);
+        let [red, green, blue] = &mut planes;
+        rebuild_row(FULL, WHITE, &[*around], 0.0, 0.1, red, green, blue);
+        planes.map(|[value]| value)
+    }
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        let fields: Vec<_> = (0..9)
+            .map(|at| of_two_colours([0.5 + at as f32, 0.3], [1.0, 1.0 + at as f32]))
+            .collect();
+        hold_together(&rebuild_row::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| {
+                let row = unordered_row(seed, length);
+                row.iter().map(|v| v * 2.0).collect::<Vec<_>>()
+            });
+            kernel(
+                FULL, WHITE, &fields, -0.4, 0.125, &mut red, &mut green, &mut blue,
+            );
+            [red, green, blue].concat()
+        });
+    }
+
+    #[test]
+    fn what_is_not_clipped_is_left_alone() {
+        for colour in [
+            [0.3, 0.6, 0.2],
+            [1.7, 0.88, 1.3],
+            [0.0; 3],
+            [-0.01, 0.5, 0.2],
+        ] {
+            assert_eq!(seen(&of_one_colour(3.0, 0.2), colour), colour);
+        }
+        // Nor is a channel beside clipped ones: no green under magenta.
+        let [_, green, _] = seen(&of_one_colour(20.0, 15.0), [4.0, 0.2, 3.0]);
+        assert_eq!(green, 0.2);
+    }
+
+    #[test]
+    fn one_clipped_channel_comes_back() {
+        for colour in [
+            [1.0, 1.0, 1.0],
+            [0.9, 1.0, 0.7],
+            [0.5, 1.0, 1.2],
+            [0.4, 1.0, 0.3],
+        ] {
+            let around = of_one_colour(colour[0], colour[2]);
+            for level in [1.05_f32, 1.2] {
+                let light = colour.map(|value| value * level);
+                let found = seen(&around, light);
+                for (found, wanted) in found.iter().zip(light) {
+                    assert!((found / wanted - 1.0).abs() < 0.02, "{light:?}: {found}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn two_clipped_channels_come_back() {
+        // A red wash on a face, two stops over: red and green are full, blue tells the level.
+        let colour = [4.0, 1.0, 0.6];
+        let light = colour.map(|value| value * 1.4);
+        let found = seen(&of_one_colour(colour[0], colour[2]), light);
+        for (found, wanted) in found.iter().zip(light) {
+            assert!((found / wanted - 1.0).abs() < 0.05, "{found} {wanted}");
+        }
+    }
+
+    #[test]
+    fn a_pixel_takes_the_colour_of_the_object_that_it_looks_like() {
+        // A white shirt beside skin under a warm light: the unclipped ratio of red to blue tells them apart.
+        let (shirt, skin) = ([1.0, 1.0], [1.6, 0.5]);
+        let around = of_two_colours(shirt, skin);
+        for [red, blue] in [shirt, skin] {
+            let light = [red, 1.0, blue].map(|value| value * 1.15);
+            let [_, green, _] = seen(&around, light);
+            assert!((green / light[1] - 1.0).abs() < 0.06, "{red}: {green}");
+        }
+    }
+
+    #[test]
+    fn a_grey_ramp_never_turns_pink_and_never_darker() {
+        let around = of_one_colour(1.0, 1.0);
+        let mut before = 0.0;
+        for step in 0..=4000 {
+            let light = step as f32 / 1000.0;
+            let [r, g, b] = seen(&around, [light; 3]);
+            let (largest, least) = (r.max(g).max(b), r.min(g).min(b));
+            assert!(
+                largest - least < 0.03 * largest.max(0.01),
+                "{light}: {r} {g} {b}"
+            );
+            assert!(g >= before - 2e-3, "{light} is darker: {g} {before}");
+            before = before.max(g);
+        }
+        for value in seen(&around, [4.0; 3]) {
+            assert!((value - 2.0).abs() < 1e-3);
+        }
+    }
+
+    #[test]
+    fn a_core_is_white_and_rises_inside() {
+        let mut around = of_one_colour(0.2, 3.0);
+        let rim = seen(&around, [4.0; 3]);
+        around[FIELDS] = 1.0;
+        let inside = seen(&around, [4.0; 3]);
+        for colour in [rim, inside] {
+            assert!((colour[0] - colour[1]).abs() + (colour[2] - colour[1]).abs() < 1e-4);
+        }
+        assert!(inside[1] >= WHITE && rim[1] >= 2.0);
+    }
+}

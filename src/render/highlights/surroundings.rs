@@ -1,0 +1,103 @@
+//! What is known of the colour around every place of the picture.
+
+use super::CLIPPED;
+use super::HighlightStep;
+use super::cells::{Cell, CellRow, cell_side};
+use super::pyramid::{FIELDS, Level, fill};
+use crate::base::bands::Threads;
+use crate::raw::frame::Mosaic;
+use crate::render::sensor::{SensorRows, SensorStep};
+
+/// Passes of a box of three by three cells that take the border of a wholly clipped region to its inside.
+const CORE_PASSES: usize = 2;
+
+/// Mean and raw second moments of log2 red over green and blue over green, and how deep inside a wholly clipped region
+/// it is, at the middle of each cell of the sensor's active area.
+#[derive(Clone, Debug)]
+pub(crate) struct Surroundings {
+    /// Photosites on a side of a cell.
+    pub(super) side: usize,
+    pub(super) width: usize,
+    pub(super) height: usize,
+    pub(super) cells: Vec<[f32; FIELDS + 1]>,
+}
+
+impl Surroundings {
+    /// Of a mosaic; `None` when nothing is clipped.
+    pub(crate) fn of(
+        step: &HighlightStep,
+        sensor: &SensorStep,
+        mosaic: &Mosaic,
+        threads: &Threads,
+    ) -> Option<Self> {
+        if !is_any_clipped(mosaic) {
+            return None;
+        }
+        let side = cell_side(&mosaic.layout);
+        let (width, height) = (
+            mosaic.width().div_ceil(side),
+            mosaic.height().div_ceil(side),
+        );
+        let rows = SensorRows::new(sensor, mosaic, 0..mosaic.width() as isize);
+        let mut cells = vec![Cell::default(); width * height];
+        threads.for_each_band(
+            &mut cells,
+            width,
+            1,
+            CellRow::default,
+            |memory, y, cells| {
+                memory.gather(&rows, mosaic, step.full, y * side, cells);
+            },
+        );
+        let mut core: Vec<f32> = cells.iter().map(|cell| cell.core).collect();
+        for _ in 0..CORE_PASSES {
+            core = box_blurred(&core, width, height);
+        }
+        let filled = fill(Level {
+            width,
+            height,
+            cells: cells.iter().map(|cell| cell.colour).collect(),
+        });
+        let cells = filled
+            .cells
+            .iter()
+            .zip(core)
+            .map(|(cell, core)| {
+                let [red, blue, red_red, red_blue, blue_blue] = cell.sums;
+                [red, blue, red_red, red_blue, blue_blue, core]
+            })
+            .collect();
+        Some(Self {
+            side,
+            width,
+            height,
+            cells,
+        })
+    }
+}
+
+/// Whether any photosite is near its full level; a cheap look over the counts.
+fn is_any_clipped(mosaic: &Mosaic) -> bool {
+    let deepest = mosaic.black.pattern.iter().fold(f32::MAX, |a, b| a.min(*b));
+    let lowest = mosaic.white.iter().fold(f32::MAX, |a, b| a.min(*b));
+    let limit = (deepest + CLIPPED.0 * (lowest - deepest)).max(0.0) as u16;
+    // Whole runs at a time, which a compiler turns into vectors.
+    mosaic.counts.values().chunks(4096).any(|counts| {
+        counts
+            .iter()
+            .fold(false, |any, count| any | (*count >= limit))
+    })
+}
+
+/// Mean of three by three cells, border cells counting for those beyond.
+fn box_blurred(values: &[f32], width: usize, height: usize) -> Vec<f32> {
+    let at = |x: usize, y: usize| values[y * width + x];
+    let around = |at: usize, length: usize| [at.saturating_sub(1), at, (at + 1).min(length - 1)];
+    (0..width * height)
+        .map(|index| {
+            let (columns, rows) = (around(index % width, width), around(index / width, height));
+            let row = |y: usize| columns.iter().map(|x| at(*x, y)).sum::<f32>();
+            rows.iter().map(|y| row(*y)).sum::<f32>() / 9.0
+        })
+        .collect()
+}
