@@ -310,7 +310,11 @@ fn three_calibrations_with_their_lights_come_out_coolest_first() {
                 50_724,
                 matrix([1.01, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.98]),
             ),
-            (50_964, scaled(0.5)),
+            // A forward matrix keeps white: its rows sum to D50.
+            (
+                50_964,
+                matrix([0.5, 0.3, 0.1642, 0.2, 0.7, 0.1, 0.0, 0.1, 0.7249]),
+            ),
             (50_727, Value::Rational(vec![(3, 2), (1, 1), (5, 4)])),
         ],
         ..Dng::mosaic(23, 17, 14)

@@ -6,8 +6,8 @@
 //! reader can do before the demosaic. What cannot be carried out and is not optional is refused.
 
 mod colour;
-pub(crate) mod illuminant;
-mod levels;
+mod illuminant;
+pub(crate) mod levels;
 mod opcodes;
 mod packed;
 mod picture;

@@ -52,7 +52,7 @@ fn cpsnr(picture: &image::RgbImage, layout: Layout, method: Method, border: usiz
     let mut row = RgbRow::new(width);
     let (mut sum, mut count) = (0.0, 0.0);
     for y in 0..height {
-        strip.row(y, &mut row, |_| ());
+        strip.row(y, &mut row, |_, _| ());
         if y < border || y >= height - border {
             continue;
         }
