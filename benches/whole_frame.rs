@@ -43,7 +43,10 @@ fn whole(criterion: &mut Criterion<CpuTime>) {
         ),
     ] {
         frame.facts.orientation = orientation;
-        let target = Target { long_edge };
+        let target = Target {
+            long_edge,
+            ..Target::default()
+        };
         group.bench_function(name, |bencher| {
             bencher.iter(|| black_box(render(&frame, correction, &target, &threads)));
         });
@@ -53,7 +56,10 @@ fn whole(criterion: &mut Criterion<CpuTime>) {
         ("full size, to JPEG", None),
         ("2048 pixels, to JPEG", Some(2048)),
     ] {
-        let target = Target { long_edge };
+        let target = Target {
+            long_edge,
+            ..Target::default()
+        };
         group.bench_function(name, |bencher| {
             bencher.iter(|| {
                 let picture = render(&frame, &look, &target, &threads).ok()?;

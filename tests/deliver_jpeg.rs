@@ -9,6 +9,7 @@
 
 use exif::{In, Tag, Value};
 use houselights::base::geometry::Orientation;
+use houselights::colour::output_space::OutputSpace;
 use houselights::colour::profile;
 use houselights::deliver::{DeliverError, Provenance, Wish, jpeg};
 use houselights::raw::facts::{Body, CaptureTime, Facts, Position};
@@ -21,7 +22,12 @@ fn picture(width: usize, height: usize, colour: impl Fn(usize, usize) -> [u8; 3]
             rgb.extend(colour(x, y));
         }
     }
-    Rendered { width, height, rgb }
+    Rendered {
+        width,
+        height,
+        space: OutputSpace::Srgb,
+        rgb,
+    }
 }
 
 fn grey(width: usize, height: usize) -> Rendered {
@@ -229,7 +235,7 @@ fn the_profile_is_the_one_that_was_asked_for() {
         assert_eq!(usize::from(content[13]), pieces.len());
         whole.extend_from_slice(&content[14..]);
     }
-    assert_eq!(whole, profile::srgb().expect("profile"));
+    assert_eq!(whole, profile::of(OutputSpace::Srgb).expect("profile"));
     let parsed = moxcms::ColorProfile::new_from_slice(&whole).expect("moxcms reads it");
     assert_eq!(parsed.color_space, moxcms::DataColorSpace::Rgb);
 }
@@ -445,6 +451,7 @@ fn what_cannot_be_delivered_is_refused_with_the_reason() {
     assert!(jpeg::encode(&grey(65_535, 1), &facts, &wish(92)).is_ok());
     for length in [0, 8 * 8 * 3 - 1, 8 * 8 * 3 + 1] {
         let broken = Rendered {
+            space: OutputSpace::Srgb,
             width: 8,
             height: 8,
             rgb: vec![0; length],

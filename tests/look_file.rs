@@ -7,6 +7,7 @@
 )]
 
 use houselights::base::units::{Chromaticity, Stops};
+use houselights::colour::output_space::OutputSpace;
 use houselights::look::correction::{Curve, Levels, RollOff};
 use houselights::look::file::{
     ExposurePolicy, ExposureWish, LevelsPolicy, LevelsWish, Look, LookError, OutputWish, Remembered,
@@ -70,7 +71,11 @@ fn look() -> impl Strategy<Value = Look> {
             ),
     );
     let taste = (0.0..1.0, 0.1..8.0, 0.1..100.0, 0.0..2.0, 0.0..1.0, 0.0..2.0);
-    let output = (proptest::option::of(16..65_500_u32), 1..=100_u8);
+    let output = (
+        proptest::option::of(16..65_500_u32),
+        1..=100_u8,
+        proptest::sample::select(OutputSpace::ALL.to_vec()),
+    );
     let first = (words, words, white, exposure, any::<bool>(), levels());
     (first, curve, taste, output, reference).prop_map(|(first, curve, taste, output, reference)| {
         let (name, note, white, exposure, measured, fixed) = first;
@@ -99,6 +104,7 @@ fn look() -> impl Strategy<Value = Look> {
             sharpening,
             output: OutputWish {
                 long_edge: output.0,
+                space: output.2,
                 quality: output.1,
             },
             reference,

@@ -116,7 +116,10 @@ fn threads_change_no_byte() {
     for layout in layouts() {
         let frame = frame(301, 613, layout, |_, _| next());
         for long_edge in [None, Some(400), Some(123)] {
-            let target = Target { long_edge };
+            let target = Target {
+                long_edge,
+                ..Target::default()
+            };
             let one = sized(&frame, &stage(), long_edge);
             let three = render(&frame, &stage(), &target, &Threads::new(3)).expect("renders");
             assert!(one == three, "{layout:?} {long_edge:?}");

@@ -271,6 +271,7 @@ fn a_plan_prints_itself_and_says_what_it_leaves_out() {
         &correction,
         &Target {
             long_edge: Some(30),
+            ..Target::default()
         },
     )
     .expect("a plan");

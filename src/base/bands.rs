@@ -26,6 +26,12 @@ impl Threads {
         Self(ThreadPoolBuilder::new().num_threads(count).build().ok())
     }
 
+    /// How many bands are worked on at a time.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.0.as_ref().map_or(1, ThreadPool::current_num_threads)
+    }
+
     /// Cuts `rows` (of `row_length` values each) into bands of at most `band_rows` rows and calls `work` with each band's
     /// first row number and its rows. `scratch` makes a working memory that bands of one thread use in turn.
     ///

@@ -19,6 +19,7 @@ pub mod ictcp;
 pub mod lab;
 pub mod observer;
 pub mod oklab;
+pub mod output_space;
 pub mod profile;
 pub mod spaces;
 pub mod temperature;

@@ -1,10 +1,11 @@
-//! The sRGB transfer curve, exactly as IEC 61966-2-1 states it, and its fast versions for rows of pixels.
+//! The transfer curves of delivered pictures, exactly as IEC 61966-2-1 (sRGB) and ITU-R BT.2020-2 state them, and their
+//! fast versions for rows of pixels.
 //!
-//! The plain pair works in double precision. Rows use two tables made from it: one turns a linear value into the 8-bit
-//! code that the plain curve rounds to, always the same code; the other interpolates the encoded value. Both find their
-//! entry from the leading bits of the number itself (exponent and seven bits of the fraction), so the steps are as fine
-//! in the dark as the curve is steep there. A polynomial was the simpler way, but cannot promise the plain curve's
-//! code.
+//! The plain pairs work in double precision. Rows use tables made from them: one turns a linear value into the 8-bit
+//! sRGB code that the plain curve rounds to, always the same code; others, one a curve, interpolate the encoded value.
+//! All find their entry from the leading bits of the number itself (exponent and seven bits of the fraction), so the
+//! steps are as fine in the dark as the curve is steep there. A polynomial was the simpler way, but cannot promise the
+//! plain curve's code.
 
 use std::sync::OnceLock;
 
@@ -17,6 +18,85 @@ const SLOPE: f64 = 12.92;
 /// Offset and exponent of the curved part.
 const OFFSET: f64 = 0.055;
 const EXPONENT: f64 = 2.4;
+
+/// A curve between linear light and signal, both nominally 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Transfer {
+    /// IEC 61966-2-1.
+    Srgb,
+    /// ITU-R BT.2020-2, table 4, with the constants that make its two parts meet exactly.
+    Bt2020,
+}
+
+/// α and β of ITU-R BT.2020-2 to more digits than its table has: where 4.5 β = α β^0.45 - (α - 1) and both slopes agree.
+const BT2020_ALPHA: f64 = 1.099_296_826_809_442;
+const BT2020_KNEE: f64 = 0.018_053_968_510_807;
+const BT2020_SLOPE: f64 = 4.5;
+const BT2020_EXPONENT: f64 = 0.45;
+
+impl Transfer {
+    /// Linear light to signal. Negative values stay on the straight line, values above 1 on the curve; callers clamp.
+    #[must_use]
+    pub fn encode(self, linear: f64) -> f64 {
+        match self {
+            Self::Srgb => srgb_encode(linear),
+            Self::Bt2020 if linear < BT2020_KNEE => BT2020_SLOPE * linear,
+            Self::Bt2020 => BT2020_ALPHA * linear.powf(BT2020_EXPONENT) - (BT2020_ALPHA - 1.0),
+        }
+    }
+
+    /// Signal to linear light, the inverse.
+    #[must_use]
+    pub fn decode(self, signal: f64) -> f64 {
+        match self {
+            Self::Srgb => srgb_decode(signal),
+            Self::Bt2020 if signal < BT2020_SLOPE * BT2020_KNEE => signal / BT2020_SLOPE,
+            Self::Bt2020 => {
+                ((signal + (BT2020_ALPHA - 1.0)) / BT2020_ALPHA).powf(1.0 / BT2020_EXPONENT)
+            }
+        }
+    }
+
+    /// The decoding as ICC's parametric curve of type 3 (ICC.1:2010, 10.16): Y = (a X + b)^g from X = d on, c X below;
+    /// g, a, b, c, d.
+    #[must_use]
+    pub fn parameters(self) -> [f64; 5] {
+        match self {
+            Self::Srgb => [
+                EXPONENT,
+                1.0 / (1.0 + OFFSET),
+                OFFSET / (1.0 + OFFSET),
+                1.0 / SLOPE,
+                ENCODED_KNEE,
+            ],
+            Self::Bt2020 => [
+                1.0 / BT2020_EXPONENT,
+                1.0 / BT2020_ALPHA,
+                (BT2020_ALPHA - 1.0) / BT2020_ALPHA,
+                1.0 / BT2020_SLOPE,
+                BT2020_SLOPE * BT2020_KNEE,
+            ],
+        }
+    }
+
+    /// Slope of the straight part, at black.
+    fn slope(self) -> f64 {
+        match self {
+            Self::Srgb => SLOPE,
+            Self::Bt2020 => BT2020_SLOPE,
+        }
+    }
+
+    /// Linear light to signal in place, clamped to 0 to 1 (NaN to 0). Within 3e-6 of [`Transfer::encode`], less than
+    /// half a step of 16 bits.
+    pub fn encode_row(self, row: &mut [f32]) {
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "a constant of the standard"
+        )]
+        encode_by(signal_table(self), self.slope() as f32, row);
+    }
+}
 
 /// Linear light to the sRGB signal, both nominally 0 to 1. Negative values stay on the straight line, values above 1
 /// on the curve; callers clamp.
@@ -180,31 +260,34 @@ fn look_up(table: &[u32; CODE_ENTRIES], linear: f32) -> u8 {
     code
 }
 
-/// Linear light to the sRGB signal in place, clamped to 0 to 1 (NaN to 0). Within 3e-6 of [`srgb_encode`], less than
-/// half a step of 16 bits.
-pub fn encode_row(row: &mut [f32]) {
-    let table = signal_table();
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn encode_by(table: &[(f32, f32, f32)], slope_at_black: f32, row: &mut [f32]) {
     for value in row {
         let clamped = value.max(0.0).min(1.0);
         let bounded = clamped.max(LOWEST);
         let (start, signal, slope) = table[bucket_of(bounded)];
         let curved = signal + slope * (bounded - start);
-        #[expect(
-            clippy::cast_possible_truncation,
-            reason = "a constant of the standard"
-        )]
-        let straight = SLOPE as f32 * clamped;
+        let straight = slope_at_black * clamped;
         *value = if clamped < LOWEST { straight } else { curved };
     }
 }
 
-fn signal_table() -> &'static [(f32, f32, f32)] {
-    static TABLE: OnceLock<Vec<(f32, f32, f32)>> = OnceLock::new();
-    TABLE.get_or_init(|| {
+fn signal_table(transfer: Transfer) -> &'static [(f32, f32, f32)] {
+    static SRGB: OnceLock<Vec<(f32, f32, f32)>> = OnceLock::new();
+    static BT2020: OnceLock<Vec<(f32, f32, f32)>> = OnceLock::new();
+    let table = match transfer {
+        Transfer::Srgb => &SRGB,
+        Transfer::Bt2020 => &BT2020,
+    };
+    table.get_or_init(|| {
         (0..=BUCKETS)
             .map(|bucket| {
                 let (start, end) = (bucket_start(bucket), bucket_start(bucket + 1));
-                let signals = [start, end].map(|value| srgb_encode(f64::from(value)));
+                let signals = [start, end].map(|value| transfer.encode(f64::from(value)));
                 let slope = (signals[1] - signals[0]) / f64::from(end - start);
                 #[expect(
                     clippy::cast_possible_truncation,
@@ -250,23 +333,51 @@ mod tests {
         }
     }
 
+    const BOTH: [Transfer; 2] = [Transfer::Srgb, Transfer::Bt2020];
+
     #[test]
     fn the_fast_signal_is_the_plain_signal_within_its_stated_error() {
         let values: Vec<f32> = (0..=262_139_u32)
             .map(|step| step as f32 / 262_139.0)
             .collect();
-        let mut row = values.clone();
-        encode_row(&mut row);
-        for (signal, value) in row.iter().zip(&values) {
-            let plain = srgb_encode(f64::from(*value));
-            assert!(
-                (f64::from(*signal) - plain).abs() < 3e-6,
-                "{value}: {signal} {plain}"
-            );
+        for transfer in BOTH {
+            let mut row = values.clone();
+            transfer.encode_row(&mut row);
+            for (signal, value) in row.iter().zip(&values) {
+                let plain = transfer.encode(f64::from(*value));
+                assert!(
+                    (f64::from(*signal) - plain).abs() < 3e-6,
+                    "{value}: {signal} {plain}"
+                );
+            }
+            let mut ends = [f32::NAN, -3.0, 0.0, 1.0, 7.0];
+            transfer.encode_row(&mut ends);
+            assert_eq!(ends, [0.0, 0.0, 0.0, 1.0, 1.0]);
         }
-        let mut ends = [f32::NAN, -3.0, 0.0, 1.0, 7.0];
-        encode_row(&mut ends);
-        assert_eq!(ends, [0.0, 0.0, 0.0, 1.0, 1.0]);
+    }
+
+    #[test]
+    fn curves_lead_back_meet_at_their_knee_and_are_their_parameters() {
+        for transfer in BOTH {
+            let [g, a, b, c, d] = transfer.parameters();
+            for step in 0..=4001 {
+                let signal = f64::from(step) / 4001.0;
+                let linear = transfer.decode(signal);
+                assert!((transfer.encode(linear) - signal).abs() < 2e-7);
+                let by_parameters = if signal < d {
+                    c * signal
+                } else {
+                    (a * signal + b).powf(g)
+                };
+                assert!((by_parameters - linear).abs() < 1e-7, "{signal}");
+            }
+        }
+        // ITU-R BT.2020-2, table 4: E' = 4.5 E up to β = 0.0181 (12 bits), α = 1.0993.
+        assert!((Transfer::Bt2020.encode(0.01) - 0.045).abs() < 1e-12);
+        let grey = 1.0993 * 0.18_f64.powf(0.45) - 0.0993;
+        assert!((Transfer::Bt2020.encode(0.18) - grey).abs() < 1e-5);
+        let [below, above] = [-1e-9, 1e-9].map(|step| Transfer::Bt2020.encode(BT2020_KNEE + step));
+        assert!((above - below).abs() < 1e-8);
     }
 
     #[test]

@@ -58,6 +58,7 @@ fn make(order: &Order) -> Result<Answer, TaskError> {
     let (frame, input) = decode(path)?;
     let target = Target {
         long_edge: order.delivery.long_edge,
+        space: order.delivery.space,
     };
     let rendered = render(&frame, &order.correction, &target, &Threads::one())
         .map_err(|error| about(path, Cause::Unrenderable, &error))?;

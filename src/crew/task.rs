@@ -2,6 +2,7 @@
 
 use super::lossless_path;
 use crate::base::units::Chromaticity;
+use crate::colour::output_space::OutputSpace;
 use crate::deliver::Wish;
 use crate::light::patch::Patch;
 use crate::light::reading::Reading;
@@ -89,6 +90,8 @@ pub enum Place {
 pub struct Delivery {
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,
+    /// Space of the pixels.
+    pub space: OutputSpace,
     /// What goes into the file beside the pixels.
     pub wish: Wish,
 }

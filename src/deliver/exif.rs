@@ -4,6 +4,7 @@
 //! and a position must not slip through. So the block starts empty, and each fact that is known becomes a field. Orientation is
 //! always 1, because the pixels are upright already. The bytes depend on nothing but the arguments.
 
+use crate::colour::output_space::OutputSpace;
 use crate::deliver::fraction::{Fraction, whole_number};
 use crate::deliver::words::cleaned;
 use crate::raw::facts::{CaptureTime, Facts, Position};
@@ -24,6 +25,8 @@ const UPRIGHT: u16 = 1;
 const INCHES: u16 = 2;
 const CENTRED: u16 = 1;
 const SRGB: u16 = 1;
+/// Any other space: the profile says which.
+const UNCALIBRATED: u16 = 0xffff;
 const EXIF_VERSION: &[u8; 4] = b"0232";
 const FLASHPIX_VERSION: &[u8; 4] = b"0100";
 /// Y, Cb, Cr, none.
@@ -42,9 +45,10 @@ pub(crate) fn block(
     width: u32,
     height: u32,
     include_position: bool,
+    space: OutputSpace,
 ) -> std::io::Result<Vec<u8>> {
     let mut metadata = Metadata::new();
-    let picture = picture_fields(width, height);
+    let picture = picture_fields(width, height, space);
     let body = body_fields(facts);
     let exposure = exposure_fields(facts);
     let time = facts.captured.as_ref().map(time_fields).unwrap_or_default();
@@ -63,7 +67,7 @@ pub(crate) fn block(
 }
 
 /// What every picture has.
-fn picture_fields(width: u32, height: u32) -> Vec<ExifTag> {
+fn picture_fields(width: u32, height: u32, space: OutputSpace) -> Vec<ExifTag> {
     let resolution = || vec![rational(Fraction::whole(PIXELS_PER_INCH))];
     vec![
         ExifTag::Orientation(vec![UPRIGHT]),
@@ -75,10 +79,18 @@ fn picture_fields(width: u32, height: u32) -> Vec<ExifTag> {
         ExifTag::ExifVersion(EXIF_VERSION.to_vec()),
         ExifTag::ComponentsConfiguration(COMPONENTS.to_vec()),
         ExifTag::FlashpixVersion(FLASHPIX_VERSION.to_vec()),
-        ExifTag::ColorSpace(vec![SRGB]),
+        ExifTag::ColorSpace(vec![colour_space(space)]),
         ExifTag::ExifImageWidth(vec![width]),
         ExifTag::ExifImageHeight(vec![height]),
     ]
+}
+
+/// The EXIF code of a space.
+pub(crate) fn colour_space(space: OutputSpace) -> u16 {
+    match space {
+        OutputSpace::Srgb => SRGB,
+        OutputSpace::DisplayP3 | OutputSpace::Rec2020 => UNCALIBRATED,
+    }
 }
 
 /// Body and lens.

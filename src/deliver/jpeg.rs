@@ -1,4 +1,4 @@
-//! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the sRGB profile.
+//! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the profile of its space.
 
 use crate::colour::profile;
 use crate::deliver::encoder::{self, Job};
@@ -16,7 +16,7 @@ pub const ENCODER: &str = encoder::NAME;
 /// Bytes reserved for each pixel: what stage frames take at quality 92, rounded up, so that the buffer grows at most once.
 const BYTES_A_PIXEL: usize = 1;
 
-/// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the sRGB profile.
+/// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the profile of its space.
 /// Equal arguments give equal bytes on every run of one build.
 ///
 /// # Errors
@@ -29,10 +29,11 @@ pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>,
         u32::from(width),
         u32::from(height),
         wish.include_position,
+        picture.space,
     )
     .map_err(DeliverError::Exif)?;
-    let xmp = xmp::packet(facts, wish);
-    let mut file = segments::header(&exif, xmp.as_bytes(), &profile::srgb()?)?;
+    let xmp = xmp::packet(facts, wish, picture.space);
+    let mut file = segments::header(&exif, xmp.as_bytes(), &profile::of(picture.space)?)?;
     let start = file.len();
     file.reserve(picture.rgb.len() / 3 * BYTES_A_PIXEL);
 

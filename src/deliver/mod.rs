@@ -1,4 +1,4 @@
-//! Pixels become files that others open: a baseline JPEG with the sRGB profile, EXIF and an XMP packet.
+//! Pixels become files that others open: a baseline JPEG with the profile of its space, EXIF and an XMP packet.
 //!
 //! Nothing of the original file is copied as bytes: each fact is written anew, so that no preview, maker note or position goes out
 //! by accident. EXIF stands first, then XMP, then the profile; what the encoder writes of its own before its tables is taken out.

@@ -4,7 +4,10 @@
 //! the original's file name, the look, and a digest of the correction. The packet is marked read-only, so it needs no padding:
 //! nobody should edit a delivered picture's packet in place.
 
-use crate::deliver::exif::{SOFTWARE, hemispheres, offset_words, second_digits, whole_iso};
+use crate::colour::output_space::OutputSpace;
+use crate::deliver::exif::{
+    SOFTWARE, colour_space, hemispheres, offset_words, second_digits, whole_iso,
+};
 use crate::deliver::fraction::Fraction;
 use crate::deliver::wish::Wish;
 use crate::deliver::words::cleaned;
@@ -22,7 +25,7 @@ const EXIF: (&str, &str, &str) = ("Exif", "exif", "http://ns.adobe.com/exif/1.0/
 const EXIF_EXTENDED: (&str, &str, &str) = ("Exif extended", "exifEX", "http://cipa.jp/exif/1.0/");
 
 /// The packet, with its wrapper.
-pub(crate) fn packet(facts: &Facts, wish: &Wish) -> String {
+pub(crate) fn packet(facts: &Facts, wish: &Wish, space: OutputSpace) -> String {
     let mut writer = XmpWriter::new();
     writer.creator_tool(SOFTWARE);
     writer.format("image/jpeg");
@@ -39,24 +42,29 @@ pub(crate) fn packet(facts: &Facts, wish: &Wish) -> String {
         ("CorrectionDigest", &provenance.correction_digest),
     ] {
         if let Some(value) = value.as_deref().and_then(cleaned) {
-            property(&mut writer, space(OWN), name, &value);
+            property(&mut writer, namespace(OWN), name, &value);
         }
     }
-    facts_as_properties(&mut writer, facts, time.as_deref());
+    facts_as_properties(&mut writer, facts, time.as_deref(), space);
     if let Some(position) = facts.position.filter(|_| wish.include_position) {
         position_as_properties(&mut writer, &position);
     }
     writer.finish(None)
 }
 
-fn facts_as_properties(writer: &mut XmpWriter<'_>, facts: &Facts, time: Option<&str>) {
+fn facts_as_properties(
+    writer: &mut XmpWriter<'_>,
+    facts: &Facts,
+    time: Option<&str>,
+    space: OutputSpace,
+) {
     let fraction = |value: Option<f64>| value.and_then(Fraction::near).map(|f| f.to_string());
     let text = |value: Option<&str>| value.and_then(cleaned);
     let single = [
         (TIFF, "Make", text(Some(&facts.body.make))),
         (TIFF, "Model", text(Some(&facts.body.model))),
         (TIFF, "Orientation", Some("1".to_string())),
-        (EXIF, "ColorSpace", Some("1".to_string())),
+        (EXIF, "ColorSpace", Some(colour_space(space).to_string())),
         (EXIF, "DateTimeOriginal", time.map(str::to_string)),
         (EXIF, "ExposureTime", fraction(facts.exposure_seconds)),
         (EXIF, "FNumber", fraction(facts.f_number)),
@@ -68,9 +76,9 @@ fn facts_as_properties(writer: &mut XmpWriter<'_>, facts: &Facts, time: Option<&
             text(facts.body.serial.as_deref()),
         ),
     ];
-    for (namespace, name, value) in single {
+    for (of, name, value) in single {
         if let Some(value) = value {
-            property(writer, space(namespace), name, &value);
+            property(writer, namespace(of), name, &value);
         }
     }
     if let Some(iso) = facts.iso.and_then(whole_iso) {
@@ -78,12 +86,12 @@ fn facts_as_properties(writer: &mut XmpWriter<'_>, facts: &Facts, time: Option<&
         // CIPA DC-010 has it as one integer; readers of older packets look for the ordered array.
         property(
             writer,
-            space(EXIF_EXTENDED),
+            namespace(EXIF_EXTENDED),
             "PhotographicSensitivity",
             &words,
         );
         let mut array = writer
-            .element("ISOSpeedRatings", space(EXIF))
+            .element("ISOSpeedRatings", namespace(EXIF))
             .array(RdfCollectionType::Seq);
         array.element().value(words.as_str());
     }
@@ -96,7 +104,7 @@ fn position_as_properties(writer: &mut XmpWriter<'_>, position: &Position) {
         ("GPSLongitude", position.longitude, 180.0, east),
     ] {
         if let Some(words) = degrees_words(value, limit, letter) {
-            property(writer, space(EXIF), name, &words);
+            property(writer, namespace(EXIF), name, &words);
         }
     }
 }
@@ -139,7 +147,9 @@ fn date_words(time: &CaptureTime) -> Option<String> {
     ))
 }
 
-fn space((name, prefix, url): (&'static str, &'static str, &'static str)) -> Namespace<'static> {
+fn namespace(
+    (name, prefix, url): (&'static str, &'static str, &'static str),
+) -> Namespace<'static> {
     Namespace::Custom(Box::new(CustomNamespace::new(name, prefix, url)))
 }
 

@@ -8,6 +8,7 @@
 
 use crate::base::files::{self, FileError};
 use crate::base::units::{Chromaticity, Stops};
+use crate::colour::output_space::OutputSpace;
 use crate::look::correction::{Curve, Levels, RollOff};
 use crate::look::read::{self, FieldError};
 use crate::look::write;
@@ -44,7 +45,7 @@ pub struct Look {
     pub noise_reduction: f64,
     /// Output sharpening, 0 to 2; neutral 0.
     pub sharpening: f64,
-    /// Size and quality of the delivered pictures.
+    /// Size, space and quality of the delivered pictures.
     pub output: OutputWish,
     /// What a solved look remembers of its reference frame; `None` before it is solved.
     pub reference: Option<Remembered>,
@@ -93,11 +94,13 @@ pub enum LevelsPolicy {
     Fixed,
 }
 
-/// Size and quality of the delivered pictures.
+/// Size, space and quality of the delivered pictures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct OutputWish {
     /// Longest edge in pixels; `None`: full size.
     pub long_edge: Option<u32>,
+    /// Space of the pixels.
+    pub space: OutputSpace,
     /// JPEG quality, 1 to 100.
     pub quality: u8,
 }
@@ -143,6 +146,7 @@ impl Default for Look {
             sharpening: 0.0,
             output: OutputWish {
                 long_edge: None,
+                space: OutputSpace::Srgb,
                 quality: 92,
             },
             reference: None,

@@ -21,9 +21,6 @@ const LARGEST_BLACK_PATTERN: usize = 64;
 /// Longest side of a picture: what a JPEG can hold (ITU-T T.81, B.2.2), and far beyond any sensor.
 const LONGEST_SIDE: usize = 65_535;
 
-/// The space that pictures are made for.
-const PICTURE_SPACE: RgbSpace = SRGB;
-
 pub(crate) fn plan(
     frame: &Frame,
     correction: &Correction,
@@ -41,21 +38,23 @@ pub(crate) fn plan(
             full: sensor.full(),
             white: (display_white(correction) / correction.gain) as f32,
         }),
-        points: fold(points(&to_working, correction)),
+        points: fold(points(&to_working, correction, target.space.primaries())),
         crop: frame.mosaic.crop,
         sensor,
         size,
         sharpen: (correction.sharpening > 0.0).then_some(SharpenStep {
             amount: correction.sharpening,
             radius: sharpen::RADIUS,
+            luminance: target.space.primaries().to_xyz().0[1],
         }),
+        space: target.space,
         orientation: frame.facts.orientation,
         left_out: left_out(correction),
     })
 }
 
 /// Point operations in order, before folding.
-fn points(to_working: &Matrix3, correction: &Correction) -> Vec<PointOperation> {
+fn points(to_working: &Matrix3, correction: &Correction, space: &RgbSpace) -> Vec<PointOperation> {
     let matrix = |matrix: Matrix3, meaning: &str| PointOperation::Matrix {
         matrix,
         meaning: meaning.to_owned(),
@@ -69,17 +68,14 @@ fn points(to_working: &Matrix3, correction: &Correction) -> Vec<PointOperation> 
         matrix(conversion(&AP1, &SRGB), "to linear sRGB"),
         // Before the map, so that more saturation cannot push a wash out of the space again.
         matrix(saturation(correction.saturation), "saturation"),
-        matrix(
-            conversion(&SRGB, &PICTURE_SPACE),
-            "to the picture's linear RGB",
-        ),
-        PointOperation::MapInto(PICTURE_SPACE),
+        matrix(conversion(&SRGB, space), "to the picture's linear RGB"),
+        PointOperation::MapInto(*space),
         PointOperation::Gain(correction.gain),
         // Before the curve, because its thresholds are scene light; it keeps the brightest channel, which is all that
         // the curve looks at.
         PointOperation::RollOff {
             roll_off: correction.roll_off,
-            space: PICTURE_SPACE,
+            space: *space,
         },
         PointOperation::Tone {
             levels: correction.levels,

@@ -25,11 +25,13 @@ pub mod points;
 pub(crate) mod resize;
 pub(crate) mod row;
 pub(crate) mod run;
+pub mod sample;
 pub mod sensor;
 pub mod sharpen;
 
 use crate::base::bands::Threads;
 use crate::colour::camera::CameraColourError;
+use crate::colour::output_space::OutputSpace;
 use crate::look::correction::Correction;
 use crate::raw::frame::Frame;
 
@@ -41,16 +43,20 @@ pub struct Target {
     /// The long edge comes out exactly so; the short one is its share of it rounded to the nearest whole pixel, at
     /// least 1.
     pub long_edge: Option<u32>,
+    /// Space of the finished pixels.
+    pub space: OutputSpace,
 }
 
-/// A finished picture: upright, sRGB, 8 bits a channel.
+/// A finished picture held whole: upright, 8 bits a channel.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Rendered {
     /// Columns.
     pub width: usize,
     /// Rows.
     pub height: usize,
-    /// `width * height` pixels of red, green, blue, row after row.
+    /// Space of the pixels.
+    pub space: OutputSpace,
+    /// `width * height` pixels of red, green, blue, row after row: the space's signal.
     pub rgb: Vec<u8>,
 }
 
@@ -76,7 +82,7 @@ pub enum RenderError {
     },
 }
 
-/// Renders a frame: compiles the plan and runs it.
+/// Renders a frame in 8 bits: compiles the plan and runs it. [`plan::Plan::run_in_order`] makes 16 bits too.
 ///
 /// # Errors
 /// When the mosaic is no picture, the body's colour cannot be solved for the white, or a number of the correction is out

@@ -43,7 +43,7 @@ pub(crate) fn upright_index(
 }
 
 /// Writes one finished row of codes (three a pixel) into a band: pixel `i` goes to pixel index `start + i * step` of it.
-pub(crate) fn place(codes: &[u8], start: usize, step: isize, band: &mut [u8]) {
+pub(crate) fn place<S: Copy>(codes: &[S], start: usize, step: isize, band: &mut [S]) {
     if step == 1 {
         band[3 * start..][..codes.len()].copy_from_slice(codes);
         return;

@@ -5,11 +5,13 @@
 
 use crate::base::bands::Threads;
 use crate::base::geometry::{Orientation, Rect};
+use crate::colour::output_space::OutputSpace;
 use crate::look::correction::Correction;
 use crate::raw::frame::{Frame, Mosaic};
 use crate::render::demosaic::Method;
 use crate::render::highlights::HighlightStep;
 use crate::render::points::PointOperation;
+use crate::render::sample::Sample;
 use crate::render::sensor::SensorStep;
 use crate::render::sharpen::SharpenStep;
 use crate::render::{RenderError, Rendered, Target, compile, run};
@@ -26,12 +28,14 @@ pub struct Plan {
     pub demosaic: Method,
     /// Rebuilding clipped channels; `None` leaves them as they are.
     pub highlights: Option<HighlightStep>,
-    /// What happens to each pixel by itself, from camera colour to linear sRGB.
+    /// What happens to each pixel by itself, from camera colour to linear light of the output space.
     pub points: Vec<PointOperation>,
     /// Size of the picture as it is stored, before and after resizing.
     pub size: Size,
     /// Sharpening in the finished picture's pixels; `None` when the correction asks for none.
     pub sharpen: Option<SharpenStep>,
+    /// The space whose signal the finished pixels are.
+    pub space: OutputSpace,
     /// How the picture is turned upright.
     pub orientation: Orientation,
     /// What the correction asks for and this plan does not do.
@@ -72,10 +76,31 @@ impl Plan {
         compile::plan(frame, correction, target)
     }
 
-    /// Runs the plan on the mosaic it was compiled for.
+    /// Runs the plan on the mosaic it was compiled for, in 8 bits.
     #[must_use]
     pub fn run(&self, mosaic: &Mosaic, threads: &Threads) -> Rendered {
         run::run(self, mosaic, threads)
+    }
+
+    /// Runs it without holding the picture: hands groups of finished upright rows, from the top down, to `take`, and
+    /// stops at its first error.
+    ///
+    /// # Errors
+    /// What `take` returns.
+    pub fn run_in_order<S: Sample, E>(
+        &self,
+        mosaic: &Mosaic,
+        threads: &Threads,
+        take: impl FnMut(&[S]) -> Result<(), E>,
+    ) -> Result<(), E> {
+        run::run_in_order(self, mosaic, threads, take)
+    }
+
+    /// Columns and rows of the upright picture.
+    #[must_use]
+    pub fn upright_size(&self) -> (usize, usize) {
+        let (width, height) = self.size.finished;
+        self.orientation.upright_size(width, height)
     }
 
     /// The same plan with another way to demosaic, for comparisons: a method that the mosaic's layout does not allow, or
@@ -136,13 +161,13 @@ impl fmt::Display for Plan {
                 "resize: to {width} x {height} in linear light, Lanczos of three lobes"
             )?;
         }
-        if let Some(SharpenStep { amount, radius }) = self.sharpen {
+        if let Some(SharpenStep { amount, radius, .. }) = self.sharpen {
             writeln!(
                 to,
                 "sharpen: luminance by {amount:.2} of its difference from a mask of {radius:.2} pixels"
             )?;
         }
-        writeln!(to, "encode: sRGB, 8 bits, rounded")?;
+        writeln!(to, "encode: {}, rounded", self.space.title())?;
         if self.orientation != Orientation::Upright {
             writeln!(to, "orient: {:?}", self.orientation)?;
         }

@@ -2,7 +2,6 @@
 
 use crate::base::bands::Threads;
 use crate::base::geometry::Rect;
-use crate::colour::transfer::encode_row_8bit;
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
 use crate::render::develop::Strip;
@@ -12,6 +11,7 @@ use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
 use crate::render::resize::{Axis, Resizer};
 use crate::render::row::RgbRow;
+use crate::render::sample::Sample;
 use crate::render::sharpen::Sharpener;
 use std::ops::Range;
 
@@ -31,8 +31,7 @@ pub(crate) fn run_in_bands(
     threads: &Threads,
     band_rows: usize,
 ) -> Rendered {
-    let stored = plan.size.finished;
-    let (width, height) = plan.orientation.upright_size(stored.0, stored.1);
+    let (width, height) = plan.upright_size();
     let mut rgb = vec![0u8; width * height * 3];
     let fixed = Fixed::new(plan, mosaic, threads);
     threads.for_each_band(
@@ -40,24 +39,63 @@ pub(crate) fn run_in_bands(
         width * 3,
         band_rows,
         || (),
-        |(), first, band| {
-            let rows = band.len() / (width * 3);
-            let part = stored_part(plan.orientation, stored, first, rows);
-            let mut stages = Stages::new(plan, &fixed, mosaic, part);
-            let mut codes = vec![0u8; part.width * 3];
-            for y in part.top..part.top + part.height {
-                let line = stages.finished_row(y);
-                let [red, green, blue] = line;
-                encode_row_8bit(red, green, blue, &mut codes);
-                let index = |x: usize| upright_index(plan.orientation, stored, x, y);
-                let start = index(part.left);
-                let next = index((part.left + 1).min(part.left + part.width - 1));
-                let step = next as isize - start as isize;
-                place(&codes, start - first * width, step, band);
-            }
-        },
+        |(), first, band| finish_band(plan, &fixed, mosaic, first, band),
     );
-    Rendered { width, height, rgb }
+    Rendered {
+        width,
+        height,
+        space: plan.space,
+        rgb,
+    }
+}
+
+/// The same in 8 or 16 bits, a group of bands at a time: as many as there are threads, so that only those are ever held.
+pub(crate) fn run_in_order<S: Sample, E>(
+    plan: &Plan,
+    mosaic: &Mosaic,
+    threads: &Threads,
+    mut take: impl FnMut(&[S]) -> Result<(), E>,
+) -> Result<(), E> {
+    let (width, height) = plan.upright_size();
+    let fixed = Fixed::new(plan, mosaic, threads);
+    let group_rows = (BAND_ROWS * threads.count()).min(height);
+    let mut rgb = vec![S::default(); width * group_rows * 3];
+    for top in (0..height).step_by(group_rows) {
+        let group = &mut rgb[..width * group_rows.min(height - top) * 3];
+        threads.for_each_band(
+            group,
+            width * 3,
+            BAND_ROWS,
+            || (),
+            |(), first, band| finish_band(plan, &fixed, mosaic, top + first, band),
+        );
+        take(group)?;
+    }
+    Ok(())
+}
+
+/// Makes the upright rows from `first` on that fill `band`.
+fn finish_band<S: Sample>(
+    plan: &Plan,
+    fixed: &Fixed,
+    mosaic: &Mosaic,
+    first: usize,
+    band: &mut [S],
+) {
+    let stored = plan.size.finished;
+    let (width, _) = plan.upright_size();
+    let rows = band.len() / (width * 3);
+    let part = stored_part(plan.orientation, stored, first, rows);
+    let mut stages = Stages::new(plan, fixed, mosaic, part);
+    let mut codes = vec![S::default(); part.width * 3];
+    for y in part.top..part.top + part.height {
+        S::encode(plan.space, stages.finished_row(y), &mut codes);
+        let index = |x: usize| upright_index(plan.orientation, stored, x, y);
+        let start = index(part.left);
+        let next = index((part.left + 1).min(part.left + part.width - 1));
+        let step = next as isize - start as isize;
+        place(&codes, start - first * width, step, band);
+    }
 }
 
 /// What all bands share.
@@ -115,18 +153,13 @@ impl<'a> Stages<'a> {
     }
 
     /// Row `y` of the finished picture, in linear light; rows must be asked for from top to bottom.
-    fn finished_row(&mut self, y: usize) -> [&[f32]; 3] {
+    fn finished_row(&mut self, y: usize) -> [&mut [f32]; 3] {
         let scaled = &mut self.scaled;
         match &mut self.sharpener {
             Some(sharpener) => sharpener.row(y, &mut self.row, |y, row| scaled.row(y, row)),
             None => scaled.row(y, &mut self.row),
         }
-        let [red, green, blue] = &self.row.planes;
-        [
-            &red[..self.width],
-            &green[..self.width],
-            &blue[..self.width],
-        ]
+        self.row.columns_mut(0..self.width)
     }
 }
 
@@ -309,8 +342,11 @@ mod tests {
             ] {
                 frame.facts.orientation = orientation;
                 for long_edge in [None, Some(201), Some(140), Some(9)] {
-                    let plan =
-                        Plan::compile(&frame, &correction, &Target { long_edge }).expect("a plan");
+                    let target = Target {
+                        long_edge,
+                        ..Target::default()
+                    };
+                    let plan = Plan::compile(&frame, &correction, &target).expect("a plan");
                     let whole =
                         run_in_bands(&plan, &frame.mosaic, &Threads::one(), usize::from(u16::MAX));
                     // One row, two, odd, and one more or less than the whole.
@@ -320,6 +356,15 @@ mod tests {
                             banded == whole,
                             "{layout:?} {orientation:?} {long_edge:?} in bands of {band_rows}"
                         );
+                    }
+                    for threads in [Threads::one(), Threads::new(3)] {
+                        let mut rows = Vec::new();
+                        let taken =
+                            run_in_order(&plan, &frame.mosaic, &threads, |group: &[u8]| {
+                                rows.extend_from_slice(group);
+                                Ok::<(), ()>(())
+                            });
+                        assert!(taken == Ok(()) && rows == whole.rgb);
                     }
                 }
             }

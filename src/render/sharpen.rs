@@ -6,7 +6,6 @@
 //! neighbours is held to a share of that range, so that a step edge gets no halo worth the name; and no channel is driven
 //! over white. Radius and share are common practice, no source.
 
-use crate::colour::spaces::SRGB;
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, Window, mirrored};
 use std::ops::Range;
@@ -25,6 +24,8 @@ pub struct SharpenStep {
     pub amount: f64,
     /// Standard deviation of the mask, in output pixels.
     pub radius: f64,
+    /// Shares of red, green and blue in luminance: those of the space of the pixels. Their sum is 1.
+    pub luminance: [f64; 3],
 }
 
 impl SharpenStep {
@@ -87,7 +88,7 @@ impl Sharpener {
         Self {
             amount: step.amount as f32,
             weights: step.weights(),
-            luminance_of: SRGB.to_xyz().0[1].map(|share| share as f32),
+            luminance_of: step.luminance.map(|share| share as f32),
             picture,
             window: Window::new(2 * REACH + 1, first_row, empty),
             padded: vec![0.0; length + 2 * REACH],
@@ -266,6 +267,7 @@ mod tests {
         let step = SharpenStep {
             amount,
             radius: RADIUS,
+            luminance: crate::colour::spaces::SRGB.to_xyz().0[1],
         };
         let mut sharpener = Sharpener::new(&step, (width, height), 0..width, 0);
         (0..height)

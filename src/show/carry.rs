@@ -7,6 +7,7 @@ use super::outcome::{Fate, FrameOutcome, Tally, Watcher};
 use crate::base::files::FileError;
 use crate::base::progress::{Progress, StopWish};
 use crate::base::units::Chromaticity;
+use crate::colour::output_space::OutputSpace;
 use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
@@ -38,6 +39,8 @@ pub struct CarryJob {
     pub follow: Follow,
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,
+    /// Space of the pictures.
+    pub space: OutputSpace,
     /// JPEG quality, 1 to 100.
     pub quality: u8,
     /// Whether the place where a frame was taken goes into its picture.
@@ -379,6 +382,7 @@ fn solve_frames(
                 frame,
                 delivery: Delivery {
                     long_edge: job.long_edge,
+                    space: job.space,
                     wish: Wish {
                         quality: job.quality,
                         include_position: job.include_position,

@@ -331,6 +331,7 @@ mod tests {
             correction: correction(gain),
             delivery: Delivery {
                 long_edge: None,
+                space: Default::default(),
                 wish: Wish::default(),
             },
             notes: Vec::new(),

@@ -1,5 +1,7 @@
 //! The embedded profile, read back byte by byte as ICC.1:2010 lays it out.
 
+use houselights::base::matrix::Matrix3;
+use houselights::colour::output_space::OutputSpace;
 use houselights::colour::profile;
 
 fn word(bytes: &[u8], at: usize) -> u32 {
@@ -22,7 +24,7 @@ fn fixed(bytes: &[u8], at: usize) -> f64 {
 
 #[test]
 fn the_profile_is_a_display_profile_of_srgb() {
-    let bytes = profile::srgb().unwrap();
+    let bytes = profile::of(OutputSpace::Srgb).unwrap();
     assert_eq!(word(&bytes, 0) as usize, bytes.len(), "size");
     assert_eq!(bytes[8], 4, "version");
     assert_eq!(
@@ -77,8 +79,51 @@ fn the_profile_is_a_display_profile_of_srgb() {
 
 #[test]
 fn the_profile_is_the_same_every_time() {
-    let bytes = profile::srgb().unwrap();
-    assert_eq!(bytes, profile::srgb().unwrap());
+    let bytes = profile::of(OutputSpace::Srgb).unwrap();
+    assert_eq!(bytes, profile::of(OutputSpace::Srgb).unwrap());
     // The date is fixed: 1999-10-18.
     assert_eq!(&bytes[24..30], [7, 207, 0, 10, 0, 18]);
+}
+
+/// Colorants of a profile in its own space's matrix times the adaptation, back to the standard's primaries; the curve's
+/// constants as the standard has them.
+#[test]
+fn every_space_has_its_primaries_and_its_curve() {
+    // Bradford from D65 to ICC's D50 (ICC.1:2010, annex E), undone here.
+    let to_d65 = Matrix3([
+        [1.047_886, 0.022_919, -0.050_216],
+        [0.029_582, 0.990_484, -0.017_079],
+        [-0.009_252, 0.015_073, 0.751_678],
+    ])
+    .inverse()
+    .unwrap();
+    // SMPTE EG 432-1 and ITU-R BT.2020-2: x and y of red, green, blue; then g and d of the curve.
+    for (space, primaries, curve) in [
+        (
+            OutputSpace::DisplayP3,
+            [[0.680, 0.320], [0.265, 0.690], [0.150, 0.060]],
+            [2.4, 0.040_45],
+        ),
+        (
+            OutputSpace::Rec2020,
+            [[0.708, 0.292], [0.170, 0.797], [0.131, 0.046]],
+            [1.0 / 0.45, 4.5 * 0.018_05],
+        ),
+    ] {
+        let bytes = profile::of(space).unwrap();
+        for (name, wanted) in [b"rXYZ", b"gXYZ", b"bXYZ"].into_iter().zip(primaries) {
+            let colorant = tag(&bytes, name);
+            let xyz = to_d65.apply([8, 12, 16].map(|at| fixed(colorant, at)));
+            let sum: f64 = xyz.iter().sum();
+            for (value, wanted) in xyz.iter().zip(wanted) {
+                assert!(
+                    (value / sum - wanted).abs() < 3e-4,
+                    "{space:?} {value} {sum} {wanted}"
+                );
+            }
+        }
+        let trc = tag(&bytes, b"gTRC");
+        assert!((fixed(trc, 12) - curve[0]).abs() < 2e-5);
+        assert!((fixed(trc, 28) - curve[1]).abs() < 1e-4);
+    }
 }

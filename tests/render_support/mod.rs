@@ -114,7 +114,11 @@ pub(crate) fn full(frame: &Frame, correction: &Correction) -> Rendered {
 
 /// Renders in one thread.
 pub(crate) fn sized(frame: &Frame, correction: &Correction, long_edge: Option<u32>) -> Rendered {
-    render(frame, correction, &Target { long_edge }, &Threads::one()).expect("renders")
+    let target = Target {
+        long_edge,
+        ..Target::default()
+    };
+    render(frame, correction, &target, &Threads::one()).expect("renders")
 }
 
 /// Counts of a share of the range.

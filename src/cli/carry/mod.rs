@@ -9,6 +9,7 @@ use super::progress::Bar;
 use super::signals::raise_on_signal;
 use super::workers::WorkerArguments;
 use crate::base::progress::{Progress, StopWish};
+use crate::colour::output_space::OutputSpace;
 use crate::crew::Workforce;
 use crate::crew::stamp::stamp_of;
 use crate::crew::supervisor::{Crew, CrewSettings};
@@ -88,6 +89,10 @@ pub(super) struct Arguments {
     )]
     long: Option<u32>,
 
+    /// Space of the pictures; its ICC profile goes into the file [default: the look's, else srgb]
+    #[arg(long, value_enum, value_name = "SPACE", help_heading = "Pictures")]
+    space: Option<SpaceWord>,
+
     /// JPEG quality, 1 to 100; colour at full resolution from 90 on [default: the look's, else 92]
     #[arg(
         long,
@@ -119,6 +124,27 @@ enum FollowWord {
     /// The light itself: level of the lit region, and white where it can be read
     #[default]
     Light,
+}
+
+/// The space of the pictures, as typed.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum SpaceWord {
+    /// sRGB (IEC 61966-2-1): for screens, the web and most laboratories
+    Srgb,
+    /// Display P3 (SMPTE EG 432-1): more red, green and cyan, for screens that have them
+    DisplayP3,
+    /// Rec. 2020 (ITU-R BT.2020): wide, for retouching elsewhere in 16 bits
+    Rec2020,
+}
+
+impl From<SpaceWord> for OutputSpace {
+    fn from(word: SpaceWord) -> Self {
+        match word {
+            SpaceWord::Srgb => Self::Srgb,
+            SpaceWord::DisplayP3 => Self::DisplayP3,
+            SpaceWord::Rec2020 => Self::Rec2020,
+        }
+    }
 }
 
 /// A job and the crew for it.
@@ -154,6 +180,7 @@ impl Arguments {
                 FollowWord::Light => Follow::Light,
             },
             long_edge: self.long.or(look.output.long_edge),
+            space: self.space.map_or(look.output.space, OutputSpace::from),
             quality: self.quality.unwrap_or(look.output.quality),
             include_position: self.keep_position,
             program: stamp_of(crew.program.as_ref())?.hash,

@@ -1,5 +1,6 @@
 //! The delivered pictures.
 
+use crate::colour::output_space::OutputSpace;
 use crate::look::fields::{Kind, Number, Section, field};
 use crate::look::quantity::Unit;
 
@@ -29,6 +30,27 @@ pub(super) const OUTPUT: Section = Section {
                     true
                 },
             }),
+        ),
+        field(
+            "space",
+            "Space of the pixels; its profile goes into the file.",
+            Kind::Choice {
+                words: &[
+                    ("srgb", "for screens, the web and most laboratories"),
+                    (
+                        "display-p3",
+                        "more red, green and cyan, for screens that have them",
+                    ),
+                    (
+                        "rec2020",
+                        "wide (ITU-R BT.2020), for retouching elsewhere in 16 bits",
+                    ),
+                ],
+                get: |look| look.output.space.word(),
+                set: |look, word| {
+                    look.output.space = OutputSpace::of_word(word).unwrap_or_default();
+                },
+            },
         ),
         field(
             "quality",
