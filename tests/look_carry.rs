@@ -311,11 +311,17 @@ fn the_faithful_preset_changes_nothing_but_the_white() {
     );
     assert_eq!(
         (
-            correction.noise_reduction,
+            correction.noise,
+            correction.detail,
             correction.sharpening,
             correction.roll_off.amount
         ),
-        (0.0, 0.0, 0.0)
+        (
+            houselights::look::correction::NoiseReduction::NEUTRAL,
+            0.0,
+            0.0,
+            0.0
+        )
     );
 }
 

@@ -8,7 +8,7 @@
 
 use houselights::base::units::{Chromaticity, Stops};
 use houselights::colour::output_space::OutputSpace;
-use houselights::look::correction::{Curve, Levels, RollOff};
+use houselights::look::correction::{Curve, Levels, NoiseReduction, RollOff};
 use houselights::look::file::{
     ExposurePolicy, ExposureWish, LevelsPolicy, LevelsWish, Look, LookError, OutputWish, Remembered,
 };
@@ -100,7 +100,12 @@ fn look() -> impl Strategy<Value = Look> {
                 end: start + above,
             },
             saturation,
-            noise_reduction,
+            noise: NoiseReduction {
+                luminance: noise_reduction,
+                colour: 1.0 - noise_reduction,
+                grain: noise_reduction / 2.0,
+            },
+            detail: noise_reduction / 3.0,
             sharpening,
             output: OutputWish {
                 long_edge: output.0,

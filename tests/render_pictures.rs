@@ -14,7 +14,7 @@ use houselights::base::units::{Chromaticity, Kelvin};
 use houselights::colour::camera::{Calibration, CameraColour};
 use houselights::colour::spaces::{BT2020, SRGB, conversion};
 use houselights::colour::transfer::{srgb_code, srgb_decode};
-use houselights::look::correction::{Correction, Curve, Levels, RollOff};
+use houselights::look::correction::{Correction, Curve, Levels, NoiseReduction, RollOff};
 use houselights::raw::frame::{BlackLevels, Frame, Layout};
 use houselights::render::plan::Plan;
 use houselights::render::{RenderError, Target, render};
@@ -259,10 +259,14 @@ fn black_levels_by_place_are_subtracted_where_they_stand() {
 }
 
 #[test]
-fn a_plan_prints_itself_and_says_what_it_leaves_out() {
+fn a_plan_prints_itself_and_nothing_that_it_does_not_do() {
     let frame = frame(100, 80, Layout::Bayer(PHASES[0]), |_, _| 600);
     let correction = Correction {
-        noise_reduction: 0.5,
+        noise: NoiseReduction {
+            luminance: 0.5,
+            colour: 0.75,
+            grain: 0.25,
+        },
         sharpening: 0.7,
         ..stage()
     };
@@ -285,7 +289,7 @@ fn a_plan_prints_itself_and_says_what_it_leaves_out() {
         "resize: to 30 x 24",
         "sharpen:",
         "encode: sRGB",
-        "left out: noise reduction 0.50",
+        "0.50 of it from luminance, 0.75 from colour, 0.25",
     ] {
         assert!(text.contains(part), "{part} is missing in:\n{text}");
     }
@@ -293,7 +297,7 @@ fn a_plan_prints_itself_and_says_what_it_leaves_out() {
     let plain = Plan::compile(&frame, &faithful(), &Target::default())
         .expect("a plan")
         .to_string();
-    for part in ["sharpen", "resize", "roll-off", "left out", "gain"] {
+    for part in ["sharpen", "resize", "roll-off", "noise", "gain"] {
         assert!(!plain.contains(part), "{part} in:\n{plain}");
     }
 }
@@ -364,7 +368,10 @@ fn numbers_out_of_range_are_refused_by_name() {
     );
     assert_eq!(
         refused(Correction {
-            noise_reduction: 1.1,
+            noise: NoiseReduction {
+                luminance: 1.1,
+                ..NoiseReduction::NEUTRAL
+            },
             ..stage()
         }),
         "noise reduction"

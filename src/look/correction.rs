@@ -23,8 +23,10 @@ pub struct Correction {
     pub roll_off: RollOff,
     /// Saturation factor. Neutral value: 1.
     pub saturation: f64,
-    /// Noise reduction, 0 (none) to 1 (all of the measured noise).
-    pub noise_reduction: f64,
+    /// Noise reduction.
+    pub noise: NoiseReduction,
+    /// Capture sharpening, before anything is resized: 0 (none) to 1.
+    pub detail: f64,
     /// Output sharpening on luma after resizing, 0 (none) to 2.
     pub sharpening: f64,
 }
@@ -41,7 +43,8 @@ impl Correction {
             curve: Curve::Straight,
             roll_off: RollOff::NEUTRAL,
             saturation: 1.0,
-            noise_reduction: 0.0,
+            noise: NoiseReduction::NEUTRAL,
+            detail: 0.0,
             sharpening: 0.0,
         }
     }
@@ -58,6 +61,17 @@ pub struct Levels {
     pub white: f64,
 }
 
+/// Noise reduction, in shares of the noise that is measured in the frame, so that one number serves every sensitivity.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NoiseReduction {
+    /// Of the noise in luminance, 0 (none) to 1. Neutral value: 0.
+    pub luminance: f64,
+    /// Of the noise in colour, 0 (none) to 1. Neutral value: 0.
+    pub colour: f64,
+    /// Share of the fine noise in luminance that stays as grain, 0 to 1. Neutral value: 0.
+    pub grain: f64,
+}
+
 /// Highlight roll-off: from `start` to `end` a colour goes to white.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RollOff {
@@ -67,6 +81,21 @@ pub struct RollOff {
     pub start: f64,
     /// Scene-linear light at which a colour has gone white.
     pub end: f64,
+}
+
+impl NoiseReduction {
+    /// No noise reduction.
+    pub const NEUTRAL: Self = Self {
+        luminance: 0.0,
+        colour: 0.0,
+        grain: 0.0,
+    };
+
+    /// Whether it does anything.
+    #[must_use]
+    pub fn is_asked_for(&self) -> bool {
+        self.luminance > 0.0 || self.colour > 0.0
+    }
 }
 
 impl Levels {

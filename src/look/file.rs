@@ -9,7 +9,7 @@
 use crate::base::files::{self, FileError};
 use crate::base::units::{Chromaticity, Stops};
 use crate::colour::output_space::OutputSpace;
-use crate::look::correction::{Curve, Levels, RollOff};
+use crate::look::correction::{Curve, Levels, NoiseReduction, RollOff};
 use crate::look::read::{self, FieldError};
 use crate::look::write;
 use crate::raw::facts::Body;
@@ -41,8 +41,10 @@ pub struct Look {
     pub roll_off: RollOff,
     /// Saturation factor; neutral 1.
     pub saturation: f64,
-    /// Noise reduction, 0 to 1; neutral 0.
-    pub noise_reduction: f64,
+    /// Noise reduction; neutral: none.
+    pub noise: NoiseReduction,
+    /// Capture sharpening, 0 to 1; neutral 0.
+    pub detail: f64,
     /// Output sharpening, 0 to 2; neutral 0.
     pub sharpening: f64,
     /// Size, space and quality of the delivered pictures.
@@ -142,7 +144,8 @@ impl Default for Look {
             curve: Curve::Straight,
             roll_off: RollOff::NEUTRAL,
             saturation: 1.0,
-            noise_reduction: 0.0,
+            noise: NoiseReduction::NEUTRAL,
+            detail: 0.0,
             sharpening: 0.0,
             output: OutputWish {
                 long_edge: None,

@@ -125,7 +125,8 @@ pub fn correction(look: &Look) -> Option<Correction> {
         curve: look.curve,
         roll_off: look.roll_off,
         saturation: look.saturation,
-        noise_reduction: look.noise_reduction,
+        noise: look.noise,
+        detail: look.detail,
         sharpening: look.sharpening,
     })
 }

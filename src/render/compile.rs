@@ -6,8 +6,10 @@ use crate::colour::gamut::Compression;
 use crate::colour::spaces::{AP1, BT2020, RgbSpace, SRGB, conversion};
 use crate::look::correction::{Correction, Curve, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
+use crate::raw::noise;
 use crate::render::demosaic::Method;
 use crate::render::highlights::HighlightStep;
+use crate::render::noise::reduction as noise_reduction;
 use crate::render::plan::{Plan, Size};
 use crate::render::points::{PointOperation, fold};
 use crate::render::sensor::SensorStep;
@@ -32,8 +34,19 @@ pub(crate) fn plan(
     let to_working = frame.colour.to_working(correction.white)?;
     let sensor = sensor(&frame.mosaic, neutral);
     let size = size(&frame.mosaic, target);
+    let demosaic = demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop));
+    let noise = noise::of_frame(frame);
     Ok(Plan {
-        demosaic: demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop)),
+        demosaic,
+        noise: correction.noise.is_asked_for().then(|| {
+            noise_reduction(
+                &noise,
+                &sensor,
+                &frame.mosaic.layout,
+                demosaic,
+                correction.noise,
+            )
+        }),
         highlights: Some(HighlightStep {
             full: sensor.full(),
             white: (display_white(correction) / correction.gain) as f32,
@@ -49,7 +62,6 @@ pub(crate) fn plan(
         }),
         space: target.space,
         orientation: frame.facts.orientation,
-        left_out: left_out(correction),
     })
 }
 
@@ -161,7 +173,8 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
         levels,
         roll_off,
         saturation,
-        noise_reduction,
+        noise,
+        detail,
         sharpening,
         ..
     } = *correction;
@@ -193,12 +206,14 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
         "above the roll-off start",
     )?;
     check("saturation", saturation, saturation >= 0.0, "0 or more")?;
-    check(
-        "noise reduction",
-        noise_reduction,
-        (0.0..=1.0).contains(&noise_reduction),
-        "0 to 1",
-    )?;
+    for (field, share) in [
+        ("noise reduction", noise.luminance),
+        ("colour noise reduction", noise.colour),
+        ("grain", noise.grain),
+        ("detail", detail),
+    ] {
+        check(field, share, (0.0..=1.0).contains(&share), "0 to 1")?;
+    }
     check(
         "sharpening",
         sharpening,
@@ -289,15 +304,4 @@ fn saturation(factor: f64) -> Matrix3 {
         row[index] += 1.0 - row.iter().sum::<f64>();
     }
     matrix
-}
-
-fn left_out(correction: &Correction) -> Vec<String> {
-    let mut lines = Vec::new();
-    if correction.noise_reduction > 0.0 {
-        lines.push(format!(
-            "noise reduction {:.2}: not built yet, the picture keeps its noise",
-            correction.noise_reduction
-        ));
-    }
-    lines
 }

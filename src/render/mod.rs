@@ -19,6 +19,7 @@ pub mod demosaic;
 pub(crate) mod develop;
 pub mod highlights;
 pub(crate) mod kernel;
+pub mod noise;
 pub(crate) mod orient;
 pub mod plan;
 pub mod points;

@@ -10,6 +10,7 @@ use crate::look::correction::Correction;
 use crate::raw::frame::{Frame, Mosaic};
 use crate::render::demosaic::Method;
 use crate::render::highlights::HighlightStep;
+use crate::render::noise::NoiseStep;
 use crate::render::points::PointOperation;
 use crate::render::sample::Sample;
 use crate::render::sensor::SensorStep;
@@ -26,6 +27,8 @@ pub struct Plan {
     pub crop: Rect,
     /// One colour a photosite to three a pixel.
     pub demosaic: Method,
+    /// Noise reduction in camera colour; `None` when the correction asks for none.
+    pub noise: Option<NoiseStep>,
     /// Rebuilding clipped channels; `None` leaves them as they are.
     pub highlights: Option<HighlightStep>,
     /// What happens to each pixel by itself, from camera colour to linear light of the output space.
@@ -38,8 +41,6 @@ pub struct Plan {
     pub space: OutputSpace,
     /// How the picture is turned upright.
     pub orientation: Orientation,
-    /// What the correction asks for and this plan does not do.
-    pub left_out: Vec<String>,
 }
 
 /// Sizes on the way, in the sensor's orientation.
@@ -141,6 +142,9 @@ impl fmt::Display for Plan {
                 Method::Linear => "none needed",
             }
         )?;
+        if let Some(step) = &self.noise {
+            writeln!(to, "{step}")?;
+        }
         if let Some(HighlightStep {
             full: [r, g, b],
             white,
@@ -170,9 +174,6 @@ impl fmt::Display for Plan {
         writeln!(to, "encode: {}, rounded", self.space.title())?;
         if self.orientation != Orientation::Upright {
             writeln!(to, "orient: {:?}", self.orientation)?;
-        }
-        for line in &self.left_out {
-            writeln!(to, "left out: {line}")?;
         }
         Ok(())
     }

@@ -4,8 +4,9 @@ use crate::base::bands::Threads;
 use crate::base::geometry::Rect;
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
-use crate::render::develop::Strip;
+use crate::render::develop::{CHUNK, Strip};
 use crate::render::highlights::{Rebuilder, Surroundings};
+use crate::render::noise::Denoiser;
 use crate::render::orient::{place, stored_part, upright_index};
 use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
@@ -19,9 +20,17 @@ use std::ops::Range;
 /// threads find work, and that a band of a picture on its side makes strips whose rows fill vectors.
 const BAND_ROWS: usize = 256;
 
+/// The same with noise reduction, which looks at some forty rows on each side of a band's own.
+const QUIET_BAND_ROWS: usize = 1024;
+
 /// Runs a plan on its mosaic.
 pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
-    run_in_bands(plan, mosaic, threads, BAND_ROWS)
+    let band_rows = if plan.noise.is_some() {
+        QUIET_BAND_ROWS
+    } else {
+        BAND_ROWS
+    };
+    run_in_bands(plan, mosaic, threads, band_rows)
 }
 
 /// The same with any height of bands.
@@ -202,8 +211,10 @@ impl<'a> Scaled<'a> {
 /// Mosaic to linear sRGB, row by row.
 struct Developer<'a> {
     strip: Strip<'a>,
+    denoiser: Option<Denoiser<'a>>,
     rebuilder: Option<Rebuilder<'a>>,
     first_column: usize,
+    width: usize,
     points: &'a Prepared,
     memory: ChunkMemory,
 }
@@ -216,6 +227,10 @@ impl<'a> Developer<'a> {
         columns: Range<usize>,
         first_row: usize,
     ) -> Self {
+        let denoiser = plan
+            .noise
+            .as_ref()
+            .map(|step| Denoiser::new(step, plan.size.made, columns.clone(), first_row));
         let rebuilder =
             plan.highlights
                 .zip(fixed.surroundings.as_ref())
@@ -223,10 +238,16 @@ impl<'a> Developer<'a> {
                     let crop = (mosaic.crop.left, mosaic.crop.top);
                     Rebuilder::new(step, surroundings, crop, plan.demosaic.reduction())
                 });
+        let (first_column, width) = (columns.start, columns.len());
+        let (columns, first_row) = denoiser
+            .as_ref()
+            .map_or((columns, first_row), Denoiser::source);
         Self {
             rebuilder,
-            first_column: columns.start,
+            first_column,
+            width,
             strip: Strip::new(&plan.sensor, plan.demosaic, mosaic, columns, first_row),
+            denoiser,
             points: &fixed.points,
             memory: ChunkMemory::default(),
         }
@@ -235,7 +256,7 @@ impl<'a> Developer<'a> {
     fn row(&mut self, y: usize, row: &mut RgbRow) {
         let (points, memory) = (self.points, &mut self.memory);
         let (rebuilder, first) = (&mut self.rebuilder, self.first_column);
-        self.strip.row(y, row, |columns, mut chunk| {
+        let mut finish = |columns: Range<usize>, mut chunk: [&mut [f32]; 3]| {
             if let Some(rebuilder) = rebuilder {
                 let [red, green, blue] = &mut chunk;
                 rebuilder.run(
@@ -245,7 +266,17 @@ impl<'a> Developer<'a> {
                 );
             }
             points.run(chunk, memory);
-        });
+        };
+        let strip = &mut self.strip;
+        let Some(denoiser) = &mut self.denoiser else {
+            strip.row(y, row, finish);
+            return;
+        };
+        denoiser.row(y, row, |y, row| strip.row(y, row, |_, _| ()));
+        for start in (0..self.width).step_by(CHUNK) {
+            let chunk = start..(start + CHUNK).min(self.width);
+            finish(chunk.clone(), row.columns_mut(chunk));
+        }
     }
 }
 
@@ -257,7 +288,7 @@ mod tests {
     use crate::base::plane::Plane;
     use crate::base::units::{Chromaticity, Kelvin};
     use crate::colour::camera::{Calibration, CameraColour};
-    use crate::look::correction::{Correction, Curve, Levels, RollOff};
+    use crate::look::correction::{Correction, Curve, Levels, NoiseReduction, RollOff};
     use crate::raw::facts::Facts;
     use crate::raw::frame::{BlackLevels, Frame, Layout};
     use crate::render::Target;
@@ -321,6 +352,11 @@ mod tests {
             sharpening: 0.8,
             ..Correction::neutral(Chromaticity::D65)
         };
+        let quiet = NoiseReduction {
+            luminance: 0.8,
+            colour: 1.0,
+            grain: 0.2,
+        };
         let six = [
             [1, 2, 1, 1, 0, 1],
             [0, 1, 0, 2, 1, 2],
@@ -341,7 +377,17 @@ mod tests {
                 Orientation::Turn180,
             ] {
                 frame.facts.orientation = orientation;
-                for long_edge in [None, Some(201), Some(140), Some(9)] {
+                for (long_edge, noise) in [
+                    (None, NoiseReduction::NEUTRAL),
+                    (None, quiet),
+                    (Some(201), NoiseReduction::NEUTRAL),
+                    (Some(140), quiet),
+                    (Some(9), NoiseReduction::NEUTRAL),
+                ] {
+                    let correction = Correction {
+                        noise,
+                        ..correction.clone()
+                    };
                     let target = Target {
                         long_edge,
                         ..Target::default()

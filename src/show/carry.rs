@@ -170,12 +170,6 @@ fn solved_look(
             look
         }
     };
-    if look.noise_reduction > 0.0 {
-        watcher.say(&format!(
-            "warning: the look asks for noise reduction {}, which this version does not have: the pictures keep their noise",
-            look.noise_reduction
-        ));
-    }
     if let Some(path) = &job.save_look {
         look.save(path)?;
     }

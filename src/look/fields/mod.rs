@@ -138,7 +138,7 @@ macro_rules! number_at {
 use number_at;
 
 /// The tables of a look file, in the order in which they are written.
-pub static SECTIONS: [Section; 11] = [
+pub static SECTIONS: [Section; 12] = [
     name::NAME,
     exposure::WHITE,
     exposure::EXPOSURE,
@@ -147,6 +147,7 @@ pub static SECTIONS: [Section; 11] = [
     tone::ROLL_OFF,
     colour::COLOUR,
     detail::NOISE,
+    detail::DETAIL,
     detail::SHARPENING,
     output::OUTPUT,
     reference::REFERENCE,

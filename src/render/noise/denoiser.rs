@@ -1,0 +1,400 @@
+//! The stage itself: rows of white-balanced light in, the same rows with less noise out, a few dozen rows later.
+
+use super::bank::{Bank, Ring, delay};
+use super::coarse::{halve_row, rows_of, subtract_grown};
+use super::stabilise::{restore, stabilise};
+use super::{COARSE_STEPS, FINE_STEPS, NoiseStep};
+use crate::render::kernel::row_kernel;
+use crate::render::row::{RgbRow, mirrored};
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// Fine rows that the fine levels' averages span beyond their own.
+const FINE_SPAN: usize = FINE_STEPS[0] + FINE_STEPS[1];
+/// The coarse levels' delay in coarse rows: as `bank::delay`.
+const COARSE_DELAY: usize = COARSE_STEPS[0] + COARSE_STEPS[1] + COARSE_STEPS[2] + 1;
+/// Rows and columns beyond a pixel that decide about it; even, so that both grids keep their phase. Coarse neighbourhoods
+/// reach one place further across than down, and growing takes two.
+const REACH: usize = 2 * (COARSE_DELAY + 3) + FINE_SPAN.next_multiple_of(2);
+
+/// One opponent axis.
+#[derive(Debug)]
+struct Axis {
+    fine: Bank,
+    coarse: Bank,
+    /// Rows that the fine levels are done with.
+    waiting: Ring,
+}
+
+/// Which channels of a row are full, a bit each.
+#[derive(Clone, Debug, Default)]
+struct Full {
+    marks: Vec<u8>,
+    any: bool,
+}
+
+/// Noise reduction of a strip of columns, from some row on.
+#[derive(Debug)]
+pub(crate) struct Denoiser<'a> {
+    step: &'a NoiseStep,
+    height: usize,
+    /// Picture columns that are made.
+    columns: Range<usize>,
+    /// Picture columns that are asked for.
+    asked: Range<usize>,
+    /// For each working column its place among those asked for.
+    places: Vec<usize>,
+    /// Working columns that lie inside the picture.
+    inside: Range<usize>,
+    /// Working columns before the first that is made.
+    before: usize,
+    axes: [Axis; 3],
+    full: Vec<Full>,
+    /// Number of the next row that goes in; picture rows are numbered from [`REACH`] on, so that rows above the picture
+    /// have numbers too.
+    next: usize,
+    /// The last coarse row whose noise is found.
+    coarse_found: usize,
+    /// The picture row that the stage before gives next.
+    next_source: usize,
+    first_source: usize,
+    /// Rows near the picture's upper and lower border, which stand in for rows beyond it.
+    kept: BTreeMap<usize, ([Vec<f32>; 3], Full)>,
+    source: RgbRow,
+    mixed: Vec<f32>,
+}
+
+impl<'a> Denoiser<'a> {
+    /// Ready for the columns of a picture of `size`, from row `first_row` on.
+    pub(crate) fn new(
+        step: &'a NoiseStep,
+        size: (usize, usize),
+        columns: Range<usize>,
+        first_row: usize,
+    ) -> Self {
+        let (width, height) = size;
+        let start = columns.start as isize - REACH as isize;
+        let start = start - start.rem_euclid(2);
+        let length = (columns.end + REACH) - (start + REACH as isize) as usize + REACH;
+        let length = length.next_multiple_of(2);
+        // Two more, because a mirrored column may be that of the rounding above.
+        let asked = columns.start.saturating_sub(REACH + 2)..(columns.end + REACH + 2).min(width);
+        let places = (0..length)
+            .map(|at| mirrored(start + at as isize, width) - asked.start)
+            .collect();
+        let inside_end = (asked.end as isize - start) as usize;
+        let inside = (asked.start as isize - start).max(0) as usize..inside_end.min(length);
+        // Picture row y has the number y + REACH; the rows that decide about the first begin REACH above it.
+        let first = first_row - first_row % 2;
+        let kept_rows = 2 * (COARSE_DELAY + 2) + FINE_SPAN + 3;
+        let axis = |axis: usize| {
+            let (fine, coarse) = step.thresholds[axis].split_at(FINE_STEPS.len());
+            Axis {
+                fine: Bank::new(&FINE_STEPS, fine, length, first, delay(&FINE_STEPS) + 1),
+                coarse: Bank::new(&COARSE_STEPS, coarse, length / 2, first / 2, 0),
+                waiting: Ring::new(kept_rows, length),
+            }
+        };
+        let source = RgbRow::new(asked.len());
+        // The first row asked of the stage before; the rows above the picture are rows of the picture mirrored.
+        let first_source = first.saturating_sub(REACH);
+        Self {
+            step,
+            height,
+            before: (columns.start as isize - start) as usize,
+            columns,
+            asked,
+            places,
+            inside,
+            axes: [axis(0), axis(1), axis(2)],
+            full: vec![Full::default(); kept_rows + FINE_SPAN + 3],
+            next: first,
+            coarse_found: 0,
+            next_source: first_source.min(height - 1),
+            first_source,
+            kept: BTreeMap::new(),
+            source,
+            mixed: vec![0.0; length / 2],
+        }
+    }
+
+    /// Columns that rows of the stage before must have, and the first row that is asked for.
+    pub(crate) fn source(&self) -> (Range<usize>, usize) {
+        (self.asked.clone(), self.next_source)
+    }
+
+    /// Makes row `y`, from top to bottom. `make` gives a row of the stage before; it is asked for each once, in order.
+    pub(crate) fn row(
+        &mut self,
+        y: usize,
+        row: &mut RgbRow,
+        mut make: impl FnMut(usize, &mut RgbRow),
+    ) {
+        let number = y + REACH;
+        let (coarse_rows, weights) = rows_of(number);
+        while self.coarse_found < coarse_rows[2] {
+            self.feed(&mut make);
+        }
+        let made = self.before..self.before + self.columns.len();
+        for (axis, plane) in self.axes.iter_mut().zip(&mut row.planes) {
+            let waiting = axis.waiting.row_mut(number);
+            let [first, second, third] = coarse_rows.map(|number| axis.coarse.noise(number));
+            subtract_grown(first, second, third, weights, &mut self.mixed, waiting);
+            plane[..made.len()].copy_from_slice(&waiting[made.clone()]);
+        }
+        restore(&self.step.channels, row.columns_mut(0..self.columns.len()));
+        let full = &self.full[number % self.full.len()];
+        if full.any {
+            hold_full(&full.marks[made], &self.step.full, &mut row.planes);
+        }
+    }
+
+    /// Puts the next row into the levels.
+    fn feed(&mut self, make: &mut impl FnMut(usize, &mut RgbRow)) {
+        let number = self.next;
+        self.next += 1;
+        self.take(number, make);
+        for axis in &mut self.axes {
+            let progress = axis.fine.advance(number);
+            if let Some(done) = progress.noise {
+                subtract_row(
+                    axis.fine.input(done),
+                    axis.fine.noise(done),
+                    axis.waiting.row_mut(done),
+                );
+            }
+            if let Some(averages) = progress.averages.filter(|row| row.is_multiple_of(2)) {
+                halve_row(
+                    axis.fine.averages(averages),
+                    axis.coarse.input_mut(averages / 2),
+                );
+                if let Some(found) = axis.coarse.advance(averages / 2).noise {
+                    self.coarse_found = found;
+                }
+            }
+        }
+    }
+
+    /// Puts row `number` into its place in the fine levels, stabilised.
+    fn take(&mut self, number: usize, make: &mut impl FnMut(usize, &mut RgbRow)) {
+        let y = number as isize - REACH as isize;
+        let stored = mirrored(y, self.height);
+        // Rows that come back: below the upper border when the strip begins there, above the lower one always.
+        let (is_upper, is_lower) = (
+            self.first_source == 0 && stored <= REACH,
+            stored + REACH + 2 >= self.height,
+        );
+        while self.next_source < stored {
+            self.make_row(number, make);
+            self.keep(number, self.next_source - 1);
+        }
+        if self.next_source == stored {
+            self.make_row(number, make);
+            if is_upper || is_lower {
+                self.keep(number, stored);
+            }
+        } else if let Some((planes, full)) = self.kept.get(&stored) {
+            for (axis, plane) in self.axes.iter_mut().zip(planes) {
+                axis.fine.input_mut(number).copy_from_slice(plane);
+            }
+            let ring = self.full.len();
+            self.full[number % ring].clone_from(full);
+        }
+        if !is_lower && y == stored as isize {
+            self.kept.remove(&stored);
+        }
+    }
+
+    /// Lets the stage before make its next row and stabilises it into the place of row `number`.
+    fn make_row(&mut self, number: usize, make: &mut impl FnMut(usize, &mut RgbRow)) {
+        make(self.next_source, &mut self.source);
+        self.next_source += 1;
+        let ring = self.full.len();
+        let full = &mut self.full[number % ring];
+        full.marks.resize(self.places.len(), 0);
+        let [red, green, blue] = &mut self.axes;
+        let planes = [red, green, blue].map(|axis| axis.fine.input_mut(number));
+        for (plane, made) in planes.into_iter().zip(&self.source.planes) {
+            spread(made, &self.places, self.inside.clone(), plane);
+        }
+        let [red, green, blue] = &mut self.axes;
+        let planes = [red, green, blue].map(|axis| axis.fine.input_mut(number));
+        full.any = mark_full(&planes, &self.step.full, &mut full.marks);
+        stabilise(&self.step.channels, planes);
+    }
+
+    fn keep(&mut self, number: usize, stored: usize) {
+        let planes = self
+            .axes
+            .each_ref()
+            .map(|axis| axis.fine.input(number).to_vec());
+        let full = self.full[number % self.full.len()].clone();
+        self.kept.insert(stored, (planes, full));
+    }
+}
+
+/// Fills a working row from the columns asked for: those inside the picture at once, mirrored ones beyond it.
+fn spread(made: &[f32], places: &[usize], inside: Range<usize>, row: &mut [f32]) {
+    for at in (0..inside.start).chain(inside.end..row.len()) {
+        row[at] = made[places[at]];
+    }
+    let first = places[inside.start];
+    let inner = &made[first..first + inside.len()];
+    row[inside].copy_from_slice(inner);
+}
+
+row_kernel! {
+    /// What is left of a row when its noise is taken away.
+    fn subtract_row(row: &[f32], noise: &[f32], left: &mut [f32]) {
+        let length = left.len();
+        let (row, noise) = (&row[..length], &noise[..length]);
+        for x in 0..length {
+            left[x] = row[x] - noise[x];
+        }
+    }
+}
+
+row_kernel! {
+    /// Counts the values of a row that are at or above the level of a full channel.
+    fn count_full(row: &[f32], full: f32, count: &mut u32) {
+        let mut found = 0;
+        for value in row {
+            found += u32::from(*value >= full);
+        }
+        *count += found;
+    }
+}
+
+/// Marks values at or above the level of a full channel, a bit a channel; whether there are any.
+fn mark_full(planes: &[&mut [f32]; 3], full: &[f32; 3], marks: &mut [u8]) -> bool {
+    let mut count = 0;
+    for (plane, full) in planes.iter().zip(full) {
+        count_full(plane, *full, &mut count);
+    }
+    if count == 0 {
+        // Marks of rows without full values are not looked at.
+        return false;
+    }
+    let [red, green, blue] = planes;
+    for (((mark, r), g), b) in marks.iter_mut().zip(&**red).zip(&**green).zip(&**blue) {
+        *mark =
+            u8::from(*r >= full[0]) | u8::from(*g >= full[1]) << 1 | u8::from(*b >= full[2]) << 2;
+    }
+    true
+}
+
+/// A full channel stays full: what it hides is for the highlights to find, not for an average.
+fn hold_full(marks: &[u8], full: &[f32; 3], planes: &mut [Vec<f32>; 3]) {
+    for (channel, (plane, full)) in planes.iter_mut().zip(full).enumerate() {
+        for (value, mark) in plane.iter_mut().zip(marks) {
+            if mark >> channel & 1 == 1 {
+                *value = value.max(*full);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::look::correction::NoiseReduction;
+    use crate::raw::noise::NoiseModel;
+    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::render::noise::{LEVELS, Stabiliser, Threshold};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&subtract_row::levels(), |kernel, length| {
+            let mut left = vec![0.0; length];
+            kernel(
+                &unordered_row(1, length),
+                &unordered_row(2, length),
+                &mut left,
+            );
+            left
+        });
+        hold_together(&count_full::levels(), |kernel, length| {
+            let mut count = 0;
+            kernel(&unordered_row(1, length), 0.9, &mut count);
+            vec![count as f32]
+        });
+    }
+
+    /// A step for white noise of variance `slope · x + floor`: each level leaves a quarter of its average's variance.
+    fn white_noise(slope: f64, floor: f64) -> NoiseStep {
+        let levels = std::array::from_fn::<_, LEVELS, _>(|level| Threshold {
+            variance: [2.0 * 0.25f32.powi(level as i32 + 1); 3],
+            most: 1.0,
+        });
+        NoiseStep {
+            channels: [Stabiliser::new(slope, floor, 1.0, 1.0); 3],
+            thresholds: [levels; 3],
+            amounts: NoiseReduction {
+                luminance: 1.0,
+                colour: 1.0,
+                grain: 0.0,
+            },
+            found: NoiseModel { slope, floor },
+            full: [1.0; 3],
+        }
+    }
+
+    type Picture = Vec<[Vec<f32>; 3]>;
+
+    /// A picture made in one strip, row by row of `source`.
+    fn denoised(step: &NoiseStep, source: &Picture) -> Picture {
+        let (width, height) = (source[0][0].len(), source.len());
+        let mut denoiser = Denoiser::new(step, (width, height), 0..width, 0);
+        let mut row = RgbRow::new(width);
+        (0..height)
+            .map(|y| {
+                denoiser.row(y, &mut row, |y, row| {
+                    for (plane, from) in row.planes.iter_mut().zip(&source[y]) {
+                        plane.copy_from_slice(from);
+                    }
+                });
+                row.planes.clone()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn flat_stays_flat_at_any_size_and_nothing_bleeds_from_a_lamp() {
+        let step = white_noise(4e-3, 2e-5);
+        for (width, height) in [(1, 1), (1, 9), (9, 1), (2, 3), (5, 90), (130, 4), (41, 81)] {
+            let source: Picture =
+                vec![std::array::from_fn(|c| vec![0.2 + 0.1 * c as f32; width]); height];
+            for row in denoised(&step, &source) {
+                for (channel, plane) in row.iter().enumerate() {
+                    for value in plane {
+                        let expected = 0.2 + 0.1 * channel as f32;
+                        // The exact unbiased inverse of a value without noise is a quarter of the slope high.
+                        assert!((value - expected - 1e-3).abs() < 1e-4, "{value}");
+                    }
+                }
+            }
+        }
+        // A clipped lamp on a dark ground.
+        let lit = |x: usize, y: usize| (40..60).contains(&x) && (30..50).contains(&y);
+        let source: Picture = (0..80)
+            .map(|y| {
+                std::array::from_fn(|_| {
+                    (0..100)
+                        .map(|x| if lit(x, y) { 1.0 } else { 0.02 })
+                        .collect()
+                })
+            })
+            .collect();
+        let made = denoised(&step, &source);
+        for (y, row) in made.iter().enumerate() {
+            for (x, value) in row[0].iter().enumerate() {
+                if lit(x, y) {
+                    assert!(*value >= 1.0, "{x},{y}: {value}");
+                } else {
+                    // The ground's noise has a standard deviation of 0.01.
+                    assert!((value - 0.021).abs() < 0.003, "{x},{y}: {value}");
+                }
+            }
+        }
+    }
+}
