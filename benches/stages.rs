@@ -11,6 +11,7 @@ use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::colour::transfer::encode_row_8bit;
+use houselights::look::correction::{Correction, Lean, Tint};
 use houselights::raw::frame::Frame;
 use houselights::render::Target;
 use houselights::render::demosaic::Method;
@@ -47,13 +48,29 @@ fn name(operation: &PointOperation) -> &'static str {
         PointOperation::MapInto(_) => "map to the space",
         PointOperation::RollOff { .. } => "roll-off",
         PointOperation::Gain(_) => "gain",
+        PointOperation::Saturate(_) => "saturation",
+        PointOperation::Tint { .. } => "tint",
         PointOperation::Tone { .. } => "levels and curve",
     }
 }
 
+/// A tint, so that its cost shows.
+const SOME_LEAN: Lean = Lean {
+    hue: 75.0,
+    strength: 0.2,
+};
+
 fn points(criterion: &mut Criterion<CpuTime>) {
     let frame = stage_frame(SIZE.0, SIZE.1);
-    let Ok(plan) = Plan::compile(&frame, &stage_look(), &Target::default()) else {
+    let toned = Correction {
+        saturation: 1.2,
+        tint: Tint {
+            shadows: SOME_LEAN,
+            highlights: SOME_LEAN,
+        },
+        ..stage_look()
+    };
+    let Ok(plan) = Plan::compile(&frame, &toned, &Target::default()) else {
         return;
     };
     let mut input = camera_rows(&frame, &plan);

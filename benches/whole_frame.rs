@@ -13,7 +13,7 @@ use houselights::base::geometry::Orientation;
 use houselights::deliver::Wish;
 use houselights::deliver::jpeg::encode;
 use houselights::light::read_light;
-use houselights::look::correction::Correction;
+use houselights::look::correction::{Correction, Sharpening};
 use houselights::raw::read_frame;
 use houselights::render::{Target, render};
 use std::hint::black_box;
@@ -22,7 +22,10 @@ fn whole(criterion: &mut Criterion<CpuTime>) {
     let mut frame = stage_frame(SIZE.0, SIZE.1);
     let look = stage_look();
     let sharpened = Correction {
-        sharpening: 0.7,
+        sharpening: Sharpening {
+            amount: 0.7,
+            ..Sharpening::NEUTRAL
+        },
         ..look.clone()
     };
     let mut group = criterion.benchmark_group("whole frame");

@@ -313,7 +313,7 @@ fn the_faithful_preset_changes_nothing_but_the_white() {
         (
             correction.noise,
             correction.detail,
-            correction.sharpening,
+            correction.sharpening.amount,
             correction.roll_off.amount
         ),
         (

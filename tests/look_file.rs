@@ -8,7 +8,9 @@
 
 use houselights::base::units::{Chromaticity, Stops};
 use houselights::colour::output_space::OutputSpace;
-use houselights::look::correction::{Curve, Levels, NoiseReduction, RollOff};
+use houselights::look::correction::{
+    Curve, Lean, Levels, Medium, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
+};
 use houselights::look::file::{
     ExposurePolicy, ExposureWish, LevelsPolicy, LevelsWish, Look, LookError, OutputWish, Remembered,
 };
@@ -70,51 +72,84 @@ fn look() -> impl Strategy<Value = Look> {
                 },
             ),
     );
-    let taste = (0.0..1.0, 0.1..8.0, 0.1..100.0, 0.0..2.0, 0.0..1.0, 0.0..2.0);
+    let taste = (0.0..1.0, 0.1..8.0, 0.1..100.0, 0.0..2.0, 0.0..1.0);
+    let monochrome =
+        (0.0..1.0, 0.0..1.0, 0.0..1.0, 0.01..1.0).prop_map(|(amount, red, green, blue)| {
+            Monochrome {
+                amount,
+                red,
+                green,
+                blue,
+            }
+        });
+    let lean = || (0.0..360.0, 0.0..1.0).prop_map(|(hue, strength)| Lean { hue, strength });
+    let tint = (lean(), lean()).prop_map(|(shadows, highlights)| Tint {
+        shadows,
+        highlights,
+    });
+    let sharpening = (
+        0.0..2.0,
+        prop_oneof![
+            Just(Medium::Screen),
+            Just(Medium::Glossy),
+            Just(Medium::Matte)
+        ],
+        proptest::option::of(60.0..720.0),
+    )
+        .prop_map(|(amount, medium, resolution)| Sharpening {
+            amount,
+            medium,
+            resolution,
+        });
+    let toning = (monochrome, tint, sharpening);
     let output = (
         proptest::option::of(16..65_500_u32),
         1..=100_u8,
         proptest::sample::select(OutputSpace::ALL.to_vec()),
     );
     let first = (words, words, white, exposure, any::<bool>(), levels());
-    (first, curve, taste, output, reference).prop_map(|(first, curve, taste, output, reference)| {
-        let (name, note, white, exposure, measured, fixed) = first;
-        let (amount, start, above, saturation, noise_reduction, sharpening) = taste;
-        Look {
-            name,
-            note,
-            white,
-            exposure,
-            levels: LevelsWish {
-                policy: if measured {
-                    LevelsPolicy::Measured
-                } else {
-                    LevelsPolicy::Fixed
+    (first, curve, taste, toning, output, reference).prop_map(
+        |(first, curve, taste, toning, output, reference)| {
+            let (name, note, white, exposure, measured, fixed) = first;
+            let (amount, start, above, saturation, noise_reduction) = taste;
+            Look {
+                name,
+                note,
+                white,
+                exposure,
+                levels: LevelsWish {
+                    policy: if measured {
+                        LevelsPolicy::Measured
+                    } else {
+                        LevelsPolicy::Fixed
+                    },
+                    fixed,
                 },
-                fixed,
-            },
-            curve,
-            roll_off: RollOff {
-                amount,
-                start,
-                end: start + above,
-            },
-            saturation,
-            noise: NoiseReduction {
-                luminance: noise_reduction,
-                colour: 1.0 - noise_reduction,
-                grain: noise_reduction / 2.0,
-            },
-            detail: noise_reduction / 3.0,
-            sharpening,
-            output: OutputWish {
-                long_edge: output.0,
-                space: output.2,
-                quality: output.1,
-            },
-            reference,
-        }
-    })
+                curve,
+                roll_off: RollOff {
+                    amount,
+                    start,
+                    end: start + above,
+                },
+                saturation,
+                monochrome: toning.0,
+                tint: toning.1,
+                noise: NoiseReduction {
+                    luminance: noise_reduction,
+                    colour: 1.0 - noise_reduction,
+                    grain: noise_reduction / 2.0,
+                },
+                detail: noise_reduction / 3.0,
+                sharpening: toning.2,
+                output: OutputWish {
+                    long_edge: output.0,
+                    space: output.2,
+                    quality: output.1,
+                },
+                reference,
+            }
+        },
+    )
 }
 
 proptest! {
@@ -144,7 +179,7 @@ fn a_saved_look_loads_the_same_and_a_path_is_told_from_a_name() {
         .expect_err("no such preset")
         .to_string();
     assert!(
-        unknown.contains("stage, faithful, cellar, meadow"),
+        unknown.contains("stage, faithful, cellar, meadow, limelight"),
         "{unknown}"
     );
     for absent in ["attic.toml", "./attic", "venues/attic"] {
@@ -215,6 +250,11 @@ fn numbers_out_of_range_or_not_finite_are_refused() {
     assert!(refused("[exposure]\nstops = \"99 stops\"").contains("allowed is -6 to 6"));
     assert!(refused("[output]\nquality = 92.5").contains("a whole number"));
     assert!(refused("[white]\nx = 0.6\ny = 0.6").contains("white.x and white.y"));
+    assert!(
+        refused("[monochrome]\nred = 0.0\ngreen = 0.0\nblue = 0.0").contains("give at least one")
+    );
+    assert!(refused("[tint]\nshadows-hue = 75.0").contains("wanted degrees"));
+    assert!(refused("[tint]\nshadows-hue = \"400 degrees\"").contains("allowed is 0 to 360"));
     assert!(refused("[roll-off]\nstart = 8.0\nend = 4.0").contains("roll-off.end"));
 }
 

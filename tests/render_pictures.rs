@@ -267,7 +267,7 @@ fn a_plan_prints_itself_and_nothing_that_it_does_not_do() {
             colour: 0.75,
             grain: 0.25,
         },
-        sharpening: 0.7,
+        sharpening: screen(0.7),
         ..stage()
     };
     let plan = Plan::compile(
@@ -361,7 +361,7 @@ fn numbers_out_of_range_are_refused_by_name() {
     );
     assert_eq!(
         refused(Correction {
-            sharpening: 2.1,
+            sharpening: screen(2.1),
             ..stage()
         }),
         "sharpening"

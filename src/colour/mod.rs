@@ -23,4 +23,5 @@ pub mod output_space;
 pub mod profile;
 pub mod spaces;
 pub mod temperature;
+pub mod tint;
 pub mod transfer;

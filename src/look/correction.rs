@@ -3,6 +3,7 @@
 use crate::base::units::Chromaticity;
 use serde::{Deserialize, Serialize};
 
+pub use crate::colour::tint::{Lean, Tint};
 pub use crate::look::curve::{Curve, Shoulder};
 
 /// The numbers that turn one frame's mosaic into its picture. Two frames with equal mosaics and equal corrections have
@@ -21,14 +22,18 @@ pub struct Correction {
     pub curve: Curve,
     /// How bright colours go to white.
     pub roll_off: RollOff,
-    /// Saturation factor. Neutral value: 1.
+    /// Saturation: 0 is grey; above 1 it acts less on what is saturated already. Neutral value: 1.
     pub saturation: f64,
+    /// From colour to black and white.
+    pub monochrome: Monochrome,
+    /// What shadows and highlights lean to, after the curve.
+    pub tint: Tint,
     /// Noise reduction.
     pub noise: NoiseReduction,
     /// Capture sharpening, before anything is resized: 0 (none) to 1.
     pub detail: f64,
-    /// Output sharpening on luma after resizing, 0 (none) to 2.
-    pub sharpening: f64,
+    /// Output sharpening on luminance, after resizing.
+    pub sharpening: Sharpening,
 }
 
 impl Correction {
@@ -45,9 +50,43 @@ impl Correction {
             saturation: 1.0,
             noise: NoiseReduction::NEUTRAL,
             detail: 0.0,
-            sharpening: 0.0,
+            monochrome: Monochrome::NEUTRAL,
+            tint: Tint::NEUTRAL,
+            sharpening: Sharpening::NEUTRAL,
         }
     }
+}
+
+/// Output sharpening: how much, and for what.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Sharpening {
+    /// 0 (none) to 2; 1 is what the medium needs.
+    pub amount: f64,
+    /// What the picture is looked at on.
+    pub medium: Medium,
+    /// Pixels an inch of the picture there; `None` for what is usual for the medium.
+    pub resolution: Option<f64>,
+}
+
+/// What a picture is looked at on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Medium {
+    /// A screen.
+    Screen,
+    /// A print on glossy paper.
+    Glossy,
+    /// A print on matte paper, which takes more from edges.
+    Matte,
+}
+
+impl Sharpening {
+    /// None; begun, it would be for a usual screen.
+    pub const NEUTRAL: Self = Self {
+        amount: 0.0,
+        medium: Medium::Screen,
+        resolution: None,
+    };
 }
 
 /// Levels in scene-linear light after the gain, applied to the brightest channel with the ratios of channels kept.
@@ -70,6 +109,21 @@ pub struct NoiseReduction {
     pub colour: f64,
     /// Share of the fine noise in luminance that stays as grain, 0 to 1. Neutral value: 0.
     pub grain: f64,
+}
+
+/// From colour to black and white: how much each part of the scene light counts. Taken before the curve, on channels
+/// wide enough that no lamp's light is negative there, so that a performer in a wash stays as visible as the weight of
+/// the wash's own channel makes them: luminance would leave a deep blue wash almost black.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Monochrome {
+    /// 0 (colour) to 1 (black and white). Neutral value: 0.
+    pub amount: f64,
+    /// Weight of red light, not negative; only the proportions of the three weights count.
+    pub red: f64,
+    /// Weight of green light.
+    pub green: f64,
+    /// Weight of blue light.
+    pub blue: f64,
 }
 
 /// Highlight roll-off: from `start` to `end` a colour goes to white.
@@ -114,4 +168,23 @@ impl RollOff {
         start: 1.0,
         end: 16.0,
     };
+}
+
+impl Monochrome {
+    /// Colour; begun, all three channels would count alike.
+    pub const NEUTRAL: Self = Self {
+        amount: 0.0,
+        red: 1.0,
+        green: 1.0,
+        blue: 1.0,
+    };
+
+    /// The weights as shares that sum to 1; `None` when a weight is negative or no number, or all are 0.
+    #[must_use]
+    pub fn shares(&self) -> Option<[f64; 3]> {
+        let weights = [self.red, self.green, self.blue];
+        let sum: f64 = weights.iter().sum();
+        let is_right = weights.iter().all(|weight| *weight >= 0.0) && sum > 0.0 && sum.is_finite();
+        is_right.then(|| weights.map(|weight| weight / sum))
+    }
 }

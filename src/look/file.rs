@@ -9,7 +9,9 @@
 use crate::base::files::{self, FileError};
 use crate::base::units::{Chromaticity, Stops};
 use crate::colour::output_space::OutputSpace;
-use crate::look::correction::{Curve, Levels, NoiseReduction, RollOff};
+use crate::look::correction::{
+    Curve, Levels, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
+};
 use crate::look::read::{self, FieldError};
 use crate::look::write;
 use crate::raw::facts::Body;
@@ -39,14 +41,18 @@ pub struct Look {
     pub curve: Curve,
     /// How bright colours go to white.
     pub roll_off: RollOff,
-    /// Saturation factor; neutral 1.
+    /// Saturation; neutral 1.
     pub saturation: f64,
+    /// Black and white; neutral amount 0.
+    pub monochrome: Monochrome,
+    /// Tone tint; neutral strengths 0.
+    pub tint: Tint,
     /// Noise reduction; neutral: none.
     pub noise: NoiseReduction,
     /// Capture sharpening, 0 to 1; neutral 0.
     pub detail: f64,
-    /// Output sharpening, 0 to 2; neutral 0.
-    pub sharpening: f64,
+    /// Output sharpening; neutral amount 0.
+    pub sharpening: Sharpening,
     /// Size, space and quality of the delivered pictures.
     pub output: OutputWish,
     /// What a solved look remembers of its reference frame; `None` before it is solved.
@@ -144,9 +150,11 @@ impl Default for Look {
             curve: Curve::Straight,
             roll_off: RollOff::NEUTRAL,
             saturation: 1.0,
+            monochrome: Monochrome::NEUTRAL,
+            tint: Tint::NEUTRAL,
             noise: NoiseReduction::NEUTRAL,
             detail: 0.0,
-            sharpening: 0.0,
+            sharpening: Sharpening::NEUTRAL,
             output: OutputWish {
                 long_edge: None,
                 space: OutputSpace::Srgb,

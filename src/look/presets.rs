@@ -3,11 +3,12 @@
 use crate::look::file::{Look, LookError};
 
 /// Names and texts of the presets, the default first.
-pub const PRESETS: [(&str, &str); 4] = [
+pub const PRESETS: [(&str, &str); 5] = [
     ("stage", include_str!("../../presets/stage.toml")),
     ("faithful", include_str!("../../presets/faithful.toml")),
     ("cellar", include_str!("../../presets/cellar.toml")),
     ("meadow", include_str!("../../presets/meadow.toml")),
+    ("limelight", include_str!("../../presets/limelight.toml")),
 ];
 
 /// The preset used when none is named.
@@ -70,6 +71,9 @@ mod tests {
     #[test]
     fn an_unknown_name_lists_the_presets() {
         let said = preset("cave").expect_err("no such preset").to_string();
-        assert!(said.contains("stage, faithful, cellar, meadow"), "{said}");
+        assert!(
+            said.contains("stage, faithful, cellar, meadow, limelight"),
+            "{said}"
+        );
     }
 }

@@ -14,6 +14,10 @@ pub enum Unit {
     Stops,
     /// Pixels of the delivered picture.
     Pixels,
+    /// An angle.
+    Degrees,
+    /// Pixels of the delivered picture on an inch of screen or paper.
+    PixelsPerInch,
 }
 
 impl Unit {
@@ -24,6 +28,8 @@ impl Unit {
             Self::None => "",
             Self::Stops => "stops",
             Self::Pixels => "px",
+            Self::Degrees => "degrees",
+            Self::PixelsPerInch => "px/inch",
         }
     }
 
@@ -34,6 +40,8 @@ impl Unit {
             Self::None => format!("{value:?}"),
             Self::Stops => format!("{value:+?} stops"),
             Self::Pixels => format!("{value} px"),
+            Self::Degrees => format!("{value} degrees"),
+            Self::PixelsPerInch => format!("{value} px/inch"),
         }
     }
 }
@@ -44,6 +52,8 @@ impl fmt::Display for Unit {
             Self::None => "a bare number",
             Self::Stops => "stops",
             Self::Pixels => "px",
+            Self::Degrees => "degrees",
+            Self::PixelsPerInch => "px/inch",
         })
     }
 }
@@ -113,7 +123,12 @@ mod tests {
     #[test]
     fn written_numbers_read_back_to_the_bit() {
         for value in [0.0, 0.1 + 0.2, -1.0 / 3.0, 1e-7, 2048.0, 6.02e23] {
-            for unit in [Unit::Stops, Unit::Pixels] {
+            for unit in [
+                Unit::Stops,
+                Unit::Pixels,
+                Unit::Degrees,
+                Unit::PixelsPerInch,
+            ] {
                 assert_eq!(parse(&unit.write(value), unit), Ok(value), "{value} {unit}");
             }
         }

@@ -128,6 +128,11 @@ pub(super) fn read(text: &str) -> Result<Look, FieldError> {
         ));
     }
     check_curve(look.curve)?;
+    if look.monochrome.shares().is_none() {
+        return Err(FieldError::Together(
+            "monochrome.red, monochrome.green and monochrome.blue are all 0; give at least one of them some weight",
+        ));
+    }
     Ok(look)
 }
 

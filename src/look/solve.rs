@@ -125,6 +125,8 @@ pub fn correction(look: &Look) -> Option<Correction> {
         curve: look.curve,
         roll_off: look.roll_off,
         saturation: look.saturation,
+        monochrome: look.monochrome,
+        tint: look.tint,
         noise: look.noise,
         detail: look.detail,
         sharpening: look.sharpening,

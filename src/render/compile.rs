@@ -4,7 +4,7 @@ use crate::base::geometry::Rect;
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::Compression;
 use crate::colour::spaces::{AP1, BT2020, RgbSpace, SRGB, conversion};
-use crate::look::correction::{Correction, Curve, Shoulder};
+use crate::look::correction::{Correction, Curve, Monochrome, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
 use crate::raw::noise;
 use crate::render::demosaic::Method;
@@ -13,7 +13,7 @@ use crate::render::noise::reduction as noise_reduction;
 use crate::render::plan::{Plan, Size};
 use crate::render::points::{PointOperation, fold};
 use crate::render::sensor::SensorStep;
-use crate::render::sharpen::{self, SharpenStep};
+use crate::render::sharpen::SharpenStep;
 use crate::render::{RenderError, Target};
 
 /// Largest repeating pattern of black levels, per side. The sensors that are known repeat after two or six; a larger
@@ -55,11 +55,7 @@ pub(crate) fn plan(
         crop: frame.mosaic.crop,
         sensor,
         size,
-        sharpen: (correction.sharpening > 0.0).then_some(SharpenStep {
-            amount: correction.sharpening,
-            radius: sharpen::RADIUS,
-            luminance: target.space.primaries().to_xyz().0[1],
-        }),
+        sharpen: SharpenStep::new(&correction.sharpening, target.space.primaries()),
         space: target.space,
         orientation: frame.facts.orientation,
     })
@@ -78,9 +74,11 @@ fn points(to_working: &Matrix3, correction: &Correction, space: &RgbSpace) -> Ve
         matrix(conversion(&BT2020, &AP1), "to AP1"),
         PointOperation::CompressGamut(Compression::for_camera(to_working)),
         matrix(conversion(&AP1, &SRGB), "to linear sRGB"),
-        // Before the map, so that more saturation cannot push a wash out of the space again.
-        matrix(saturation(correction.saturation), "saturation"),
+        // Before the map, whose business is all that lies outside; this pushes nothing out that was inside. In sRGB, so
+        // that a look is the same colours in every picture's space.
+        PointOperation::Saturate(saturation(correction)),
         matrix(conversion(&SRGB, space), "to the picture's linear RGB"),
+        matrix(monochrome(&correction.monochrome, space), "black and white"),
         PointOperation::MapInto(*space),
         PointOperation::Gain(correction.gain),
         // Before the curve, because its thresholds are scene light; it keeps the brightest channel, which is all that
@@ -92,6 +90,10 @@ fn points(to_working: &Matrix3, correction: &Correction, space: &RgbSpace) -> Ve
         PointOperation::Tone {
             levels: correction.levels,
             curve: correction.curve,
+        },
+        PointOperation::Tint {
+            tint: correction.tint,
+            space: *space,
         },
     ]
 }
@@ -216,10 +218,38 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
     }
     check(
         "sharpening",
-        sharpening,
-        (0.0..=2.0).contains(&sharpening),
+        sharpening.amount,
+        (0.0..=2.0).contains(&sharpening.amount),
         "0 to 2",
     )?;
+    if let Some(resolution) = sharpening.resolution {
+        check(
+            "sharpening's resolution",
+            resolution,
+            (10.0..=10_000.0).contains(&resolution),
+            "10 to 10000 pixels an inch",
+        )?;
+    }
+    let Monochrome { amount, .. } = correction.monochrome;
+    check(
+        "black and white",
+        amount,
+        (0.0..=1.0).contains(&amount),
+        "0 to 1",
+    )?;
+    check(
+        "black and white's red weight",
+        correction.monochrome.red,
+        correction.monochrome.shares().is_some(),
+        "none of the three weights negative, one above 0",
+    )?;
+    for (field, lean) in [
+        ("tint of shadows", correction.tint.shadows),
+        ("tint of highlights", correction.tint.highlights),
+    ] {
+        let holds = lean.hue.is_finite() && (0.0..=1.0).contains(&lean.strength);
+        check(field, lean.strength, holds, "0 to 1, with a finite hue")?;
+    }
     if let Curve::Shoulder { contrast, ceiling } = correction.curve {
         check("curve's contrast", contrast, contrast > 0.0, "above 0")?;
         check(
@@ -292,16 +322,27 @@ fn display_white(correction: &Correction) -> f64 {
     levels.black + (levels.white - levels.black) * ceiling.powf(levels.middle)
 }
 
-/// Saturation as a matrix on linear sRGB: luminance plus a multiple of the difference from it.
-fn saturation(factor: f64) -> Matrix3 {
-    if factor == 1.0 {
+/// The factor on saturation; 1 where no colour is left for it.
+fn saturation(correction: &Correction) -> f64 {
+    if correction.monochrome.amount < 1.0 {
+        correction.saturation
+    } else {
+        1.0
+    }
+}
+
+/// Black and white as a matrix on linear RGB of this space, from weights of the channels of linear AP1: those are wide
+/// enough that the gamut guard has left nothing negative in them. Its rows are one row, so that all three channels come
+/// out the same.
+fn monochrome(monochrome: &Monochrome, space: &RgbSpace) -> Matrix3 {
+    let shares = monochrome.shares().filter(|_| monochrome.amount > 0.0);
+    let Some(shares) = shares else {
         return Matrix3::IDENTITY;
-    }
-    let luminance = SRGB.to_xyz().0[1];
-    let mut matrix = Matrix3([luminance; 3]).blend(&Matrix3::IDENTITY, factor);
-    // Rows that sum to one exactly as far as doubles go, so that grey stays grey.
-    for (index, row) in matrix.0.iter_mut().enumerate() {
-        row[index] += 1.0 - row.iter().sum::<f64>();
-    }
-    matrix
+    };
+    let row = conversion(space, &AP1).transposed().apply(shares);
+    let sum: f64 = row.iter().sum();
+    Matrix3::IDENTITY.blend(
+        &Matrix3([row.map(|weight| weight / sum); 3]),
+        monochrome.amount,
+    )
 }

@@ -165,10 +165,17 @@ impl fmt::Display for Plan {
                 "resize: to {width} x {height} in linear light, Lanczos of three lobes"
             )?;
         }
-        if let Some(SharpenStep { amount, radius, .. }) = self.sharpen {
+        if let Some(SharpenStep {
+            amount,
+            radius,
+            overshoot,
+            ..
+        }) = self.sharpen
+        {
             writeln!(
                 to,
-                "sharpen: luminance by {amount:.2} of its difference from a mask of {radius:.2} pixels"
+                "sharpen: luminance by {amount:.2} of its difference from a mask of {radius:.2} pixels, \
+                 at most {overshoot:.2} of the neighbours' range beyond them"
             )?;
         }
         writeln!(to, "encode: {}, rounded", self.space.title())?;

@@ -288,7 +288,9 @@ mod tests {
     use crate::base::plane::Plane;
     use crate::base::units::{Chromaticity, Kelvin};
     use crate::colour::camera::{Calibration, CameraColour};
-    use crate::look::correction::{Correction, Curve, Levels, NoiseReduction, RollOff};
+    use crate::look::correction::{
+        Correction, Curve, Levels, Medium, NoiseReduction, RollOff, Sharpening,
+    };
     use crate::raw::facts::Facts;
     use crate::raw::frame::{BlackLevels, Frame, Layout};
     use crate::render::Target;
@@ -349,7 +351,11 @@ mod tests {
                 start: 1.0,
                 end: 16.0,
             },
-            sharpening: 0.8,
+            sharpening: Sharpening {
+                amount: 0.8,
+                medium: Medium::Matte,
+                resolution: Some(500.0),
+            },
             ..Correction::neutral(Chromaticity::D65)
         };
         let quiet = NoiseReduction {

@@ -1,39 +1,126 @@
 //! Output sharpening: an unsharp mask on luminance in linear light, after resizing, in the output's own pixels.
 //!
-//! What a resize and a screen or a print take from an edge is a matter of output pixels, so the radius is one of those,
-//! whatever the size of the sensor. Luminance alone is sharpened and the pixel scaled by its ratio: chromaticity, hence
-//! the colour of an edge and of a wash, stays, and grey stays grey. What the mask adds beyond the range of the pixel's
-//! neighbours is held to a share of that range, so that a step edge gets no halo worth the name; and no channel is driven
-//! over white. Radius and share are common practice, no source.
+//! What a resize, a screen or ink on paper, and an eye at its usual distance take from an edge is a matter of the
+//! delivered pixels' size, so the mask is as wide as that blur ([`SharpenStep::new`]), whatever the size of the sensor.
+//! Luminance alone is sharpened and the pixel scaled by its ratio: chromaticity, hence the colour of an edge and of a
+//! wash, stays, and grey stays grey. What the mask adds beyond the range of the pixel's neighbours is held to a share of
+//! that range, counted in square roots of light. Those are nearly equal steps to the eye: a share of the light itself
+//! would let the dark side of an edge in a spot go all the way to black. No channel is driven over white, and where
+//! there is nearly no light there is nothing but noise, which is left alone.
 
+use crate::colour::spaces::RgbSpace;
+use crate::look::correction::{Medium, Sharpening};
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, Window, mirrored};
 use std::ops::Range;
 
-/// Standard deviation of the mask's Gaussian, in output pixels.
-pub(crate) const RADIUS: f64 = 0.7;
-/// Rows and columns to each side that the mask looks at: beyond three standard deviations nothing is left.
-pub(crate) const REACH: usize = 2;
-/// How far a sharpened pixel may lie beyond its eight neighbours, as a share of their range.
-pub(crate) const OVERSHOOT: f32 = 0.08;
+/// Blur of the pixels themselves and of the resize, standard deviation in pixels (a pixel as wide as its pitch has 0.29,
+/// a resize as much again and more; common practice, no source).
+const PIXEL_BLUR: f64 = 0.5;
+/// Standard deviation of the eye's line spread: one arcminute across at half its height, which is normal acuity (common
+/// practice, no source). Radians.
+const EYE_BLUR: f64 = 0.42 / 60.0 * std::f64::consts::PI / 180.0;
+/// Millimetres an inch.
+const INCH: f64 = 25.4;
+/// Rows and columns to each side that the widest mask looks at: three standard deviations of the widest radius.
+const MOST_REACH: usize = 7;
+/// Display light, as a square root, below which nothing is sharpened, and above which everything is: luminance 0.0025 and
+/// 0.0225 (common practice, no source).
+const DARK: [f32; 2] = [0.05, 0.15];
+
+/// What a medium does to an edge, and what it bears.
+struct Character {
+    /// Spread of ink or light, standard deviation in millimetres.
+    spread: f64,
+    /// Usual distance of the eye in millimetres.
+    distance: f64,
+    /// Usual resolution in pixels an inch.
+    resolution: f64,
+    /// Factor on the amount: paper scatters light below the ink, matte paper more, and takes contrast from fine detail.
+    strength: f64,
+    /// How far a pixel may go beyond its neighbours, as a share of their range in square roots of light.
+    overshoot: f64,
+}
+
+/// Common practice, no source: a screen on a desk and prints in the hand; ink of an office or laboratory printer spreads
+/// by about its droplet on coated paper and two to three of them on uncoated paper.
+const fn character(medium: Medium) -> Character {
+    match medium {
+        Medium::Screen => Character {
+            spread: 0.0,
+            distance: 600.0,
+            resolution: 110.0,
+            strength: 1.0,
+            overshoot: 0.06,
+        },
+        Medium::Glossy => Character {
+            spread: 0.02,
+            distance: 350.0,
+            resolution: 300.0,
+            strength: 1.25,
+            overshoot: 0.09,
+        },
+        Medium::Matte => Character {
+            spread: 0.05,
+            distance: 350.0,
+            resolution: 300.0,
+            strength: 1.6,
+            overshoot: 0.13,
+        },
+    }
+}
 
 /// Numbers of the sharpening.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SharpenStep {
-    /// Share of the difference from the mask that is added, 0 to 2.
+    /// Share of the difference from the mask that is added.
     pub amount: f64,
-    /// Standard deviation of the mask, in output pixels.
+    /// Standard deviation of the mask's Gaussian, in output pixels.
     pub radius: f64,
-    /// Shares of red, green and blue in luminance: those of the space of the pixels. Their sum is 1.
+    /// How far a sharpened pixel may lie beyond its neighbours, as a share of their range in square roots of light.
+    pub overshoot: f64,
+    /// Shares of red, green and blue in the luminance of the picture's space.
     pub luminance: [f64; 3],
 }
 
 impl SharpenStep {
-    /// Weights of the mask at distances 0, 1 and 2 along one axis; the weights of all five places sum to 1.
-    fn weights(&self) -> [f32; REACH + 1] {
-        let gauss = |distance: f64| (-0.5 * (distance / self.radius).powi(2)).exp();
-        let sum = 1.0 + 2.0 * (gauss(1.0) + gauss(2.0));
-        [1.0, gauss(1.0), gauss(2.0)].map(|weight| (weight / sum) as f32)
+    /// What a medium at a resolution needs; `None` for none. The radius is the blur that the mask undoes: the pixel's, the
+    /// medium's and the eye's, which add as variances.
+    #[must_use]
+    pub fn new(wish: &Sharpening, space: &RgbSpace) -> Option<Self> {
+        if wish.amount <= 0.0 {
+            return None;
+        }
+        let character = character(wish.medium);
+        let per_millimetre = wish.resolution.unwrap_or(character.resolution) / INCH;
+        let eye = EYE_BLUR * character.distance;
+        let seen = per_millimetre * character.spread.hypot(eye);
+        Some(Self {
+            amount: wish.amount * character.strength,
+            radius: PIXEL_BLUR.hypot(seen),
+            overshoot: character.overshoot,
+            luminance: space.to_xyz().0[1],
+        })
+    }
+
+    /// Rows and columns to each side that the mask looks at: beyond three standard deviations nothing is left.
+    fn reach(&self) -> usize {
+        ((3.0 * self.radius).ceil() as usize).clamp(1, MOST_REACH)
+    }
+
+    /// How far a pixel's neighbours reach, whose range holds the overshoot.
+    fn near(&self) -> usize {
+        (self.radius.round() as usize).clamp(1, self.reach())
+    }
+
+    /// Weights of the mask at the distances from 0 along one axis; the weights of all places sum to 1.
+    fn weights(&self) -> Vec<f32> {
+        let gauss = |distance: usize| (-0.5 * (distance as f64 / self.radius).powi(2)).exp();
+        let around: f64 = (1..=self.reach()).map(gauss).sum();
+        let sum = 1.0 + 2.0 * around;
+        (0..=self.reach())
+            .map(|distance| (gauss(distance) / sum) as f32)
+            .collect()
     }
 }
 
@@ -44,7 +131,7 @@ struct Prepared {
     luminance: Vec<f32>,
     /// Luminance blurred along the row.
     soft: Vec<f32>,
-    /// Least and largest luminance of each pixel and its two neighbours in the row.
+    /// Least and largest square root of luminance of each pixel and its neighbours in the row.
     low: Vec<f32>,
     high: Vec<f32>,
 }
@@ -53,7 +140,10 @@ struct Prepared {
 #[derive(Debug)]
 pub(crate) struct Sharpener {
     amount: f32,
-    weights: [f32; REACH + 1],
+    overshoot: f32,
+    reach: usize,
+    near: usize,
+    weights: Vec<f32>,
     luminance_of: [f32; 3],
     /// Size of the picture.
     picture: (usize, usize),
@@ -62,8 +152,13 @@ pub(crate) struct Sharpener {
     source_columns: Range<usize>,
     first_row: usize,
     window: Window<Prepared>,
-    /// Luminance with mirrored columns at both ends.
+    /// Luminance, and its square root, with mirrored columns at both ends.
     padded: Vec<f32>,
+    roots: Vec<f32>,
+    /// The mask, and the bounds, of one row.
+    mask: Vec<f32>,
+    low: Vec<f32>,
+    high: Vec<f32>,
 }
 
 impl Sharpener {
@@ -74,9 +169,10 @@ impl Sharpener {
         columns: Range<usize>,
         first_row: usize,
     ) -> Self {
+        let reach = step.reach();
         let source_columns =
-            columns.start.saturating_sub(REACH)..(columns.end + REACH).min(picture.0);
-        let first_row = first_row.saturating_sub(REACH);
+            columns.start.saturating_sub(reach)..(columns.end + reach).min(picture.0);
+        let first_row = first_row.saturating_sub(reach);
         let (length, source_length) = (columns.len(), source_columns.len());
         let empty = || Prepared {
             rgb: RgbRow::new(source_length),
@@ -87,11 +183,18 @@ impl Sharpener {
         };
         Self {
             amount: step.amount as f32,
+            overshoot: step.overshoot as f32,
+            reach,
+            near: step.near(),
             weights: step.weights(),
             luminance_of: step.luminance.map(|share| share as f32),
             picture,
-            window: Window::new(2 * REACH + 1, first_row, empty),
-            padded: vec![0.0; length + 2 * REACH],
+            window: Window::new(2 * reach + 1, first_row, empty),
+            padded: vec![0.0; length + 2 * reach],
+            roots: vec![0.0; length + 2 * reach],
+            mask: vec![0.0; length],
+            low: vec![0.0; length],
+            high: vec![0.0; length],
             columns,
             source_columns,
             first_row,
@@ -110,34 +213,69 @@ impl Sharpener {
         row: &mut RgbRow,
         mut make: impl FnMut(usize, &mut RgbRow),
     ) {
-        let height = self.picture.1;
-        let (weights, luminance_of) = (self.weights, self.luminance_of);
+        let (width, height) = self.picture;
+        let (reach, near, luminance_of) = (self.reach, self.near, self.luminance_of);
         let (columns, source_columns) = (&self.columns, &self.source_columns);
-        let (padded, width) = (&mut self.padded, self.picture.0);
+        let (padded, roots, weights) = (&mut self.padded, &mut self.roots, &self.weights);
         self.window
-            .fill_to((y + REACH + 1).min(height), |y, prepared| {
+            .fill_to((y + reach + 1).min(height), |y, prepared| {
                 make(y, &mut prepared.rgb);
-                for (at, value) in padded.iter_mut().enumerate() {
-                    let column = mirrored((columns.start + at) as isize - REACH as isize, width);
-                    let place = column - source_columns.start;
-                    let [red, green, blue] = &prepared.rgb.planes;
-                    let (r, g, b) = (red[place], green[place], blue[place]);
-                    *value = g + (luminance_of[0] * (r - g) + luminance_of[2] * (b - g));
+                let inside = columns.start - source_columns.start;
+                // What lies inside the source, in one run; the mirrored ends by themselves.
+                let before = reach - reach.min(inside);
+                let run = source_columns.len().min(padded.len() - before);
+                let [red, green, blue] = &prepared.rgb.planes;
+                let skipped = inside - reach.min(inside);
+                let of_source = skipped..skipped + run;
+                luminance(
+                    luminance_of,
+                    &red[of_source.clone()],
+                    &green[of_source.clone()],
+                    &blue[of_source],
+                    &mut padded[before..before + run],
+                );
+                let left = columns.start as isize - reach as isize;
+                for at in (0..before).chain(before + run..padded.len()) {
+                    let column = mirrored(left + at as isize, width);
+                    padded[at] = padded[(column as isize - left) as usize];
                 }
+                square_roots(padded, roots);
                 prepared
                     .luminance
-                    .copy_from_slice(&padded[REACH..REACH + columns.len()]);
-                along_row(
-                    weights,
-                    padded,
-                    &mut prepared.soft,
+                    .copy_from_slice(&padded[reach..reach + columns.len()]);
+                blur_along(weights, padded, &mut prepared.soft);
+                range_along(
+                    near,
+                    &roots[reach - near..reach + columns.len() + near],
                     &mut prepared.low,
                     &mut prepared.high,
                 );
             });
         let kept = |down: isize| self.window.row(mirrored(y as isize + down, height));
-        let around = [-2, -1, 0, 1, 2].map(kept);
-        let own = around[2];
+        let own = kept(0);
+        self.mask.copy_from_slice(&own.soft);
+        self.low.copy_from_slice(&own.low);
+        self.high.copy_from_slice(&own.high);
+        for distance in 1..=reach {
+            let (above, below) = (kept(-(distance as isize)), kept(distance as isize));
+            add_pair(
+                self.weights[distance],
+                &own.soft,
+                &above.soft,
+                &below.soft,
+                &mut self.mask,
+            );
+            if distance <= near {
+                widen(
+                    &above.low,
+                    &below.low,
+                    &above.high,
+                    &below.high,
+                    &mut self.low,
+                    &mut self.high,
+                );
+            }
+        }
         let inside = self.columns.start - self.source_columns.start;
         let inside = inside..inside + self.columns.len();
         for (to, from) in row.planes.iter_mut().zip(&own.rgb.planes) {
@@ -146,11 +284,11 @@ impl Sharpener {
         let [red, green, blue] = row.columns_mut(0..inside.len());
         sharpen_row(
             self.amount,
-            self.weights,
+            self.overshoot,
             &own.luminance,
-            around.map(|kept| kept.soft.as_slice()),
-            [&around[1].low, &own.low, &around[3].low],
-            [&around[1].high, &own.high, &around[3].high],
+            &self.mask,
+            &self.low,
+            &self.high,
             red,
             green,
             blue,
@@ -159,40 +297,106 @@ impl Sharpener {
 }
 
 row_kernel! {
-    /// Along one row: the blur, and the least and largest of each pixel and its two neighbours. `luminance` is longer by
-    /// [`REACH`] on both sides.
-    fn along_row(
-        weights: [f32; REACH + 1],
-        luminance: &[f32],
-        soft: &mut [f32],
-        low: &mut [f32],
-        high: &mut [f32],
-    ) {
-        let length = soft.len();
-        let (low, high) = (&mut low[..length], &mut high[..length]);
-        let (a, b, c) = (&luminance[..length], &luminance[1..1 + length], &luminance[2..2 + length]);
-        let (d, e) = (&luminance[3..3 + length], &luminance[4..4 + length]);
+    /// Luminance, as green plus differences: grey has its own value.
+    fn luminance(of: [f32; 3], red: &[f32], green: &[f32], blue: &[f32], luminance: &mut [f32]) {
+        let length = luminance.len();
+        let (red, green, blue) = (&red[..length], &green[..length], &blue[..length]);
         for x in 0..length {
-            // As the pixel plus differences: flat stays flat to the last bit.
-            let own = c[x];
-            let near = (b[x] - own) + (d[x] - own);
-            let far = (a[x] - own) + (e[x] - own);
-            soft[x] = own + (weights[1] * near + weights[2] * far);
-            low[x] = own.min(b[x]).min(d[x]);
-            high[x] = own.max(b[x]).max(d[x]);
+            let g = green[x];
+            luminance[x] = g + (of[0] * (red[x] - g) + of[2] * (blue[x] - g));
         }
     }
 }
 
 row_kernel! {
-    /// Sharpens one row: blurs across rows, adds the difference, holds the overshoot, scales the pixels.
+    /// Square roots; of negative numbers and NaN 0.
+    fn square_roots(values: &[f32], roots: &mut [f32]) {
+        let length = roots.len();
+        let values = &values[..length];
+        for x in 0..length {
+            roots[x] = values[x].max(0.0).sqrt();
+        }
+    }
+}
+
+row_kernel! {
+    /// Blurs along a row; `values` is longer by the mask's reach on both sides. As the pixel plus differences: flat stays
+    /// flat to the last bit.
+    fn blur_along(weights: &[f32], values: &[f32], soft: &mut [f32]) {
+        let length = soft.len();
+        let reach = weights.len() - 1;
+        let own = &values[reach..reach + length];
+        soft.copy_from_slice(own);
+        for distance in 1..=reach {
+            let weight = weights[distance];
+            let before = &values[reach - distance..reach - distance + length];
+            let after = &values[reach + distance..reach + distance + length];
+            for x in 0..length {
+                soft[x] += weight * ((before[x] - own[x]) + (after[x] - own[x]));
+            }
+        }
+    }
+}
+
+row_kernel! {
+    /// Least and largest of each value and its neighbours up to `near` away; `values` is longer by that on both sides.
+    fn range_along(near: usize, values: &[f32], low: &mut [f32], high: &mut [f32]) {
+        let length = low.len();
+        let high = &mut high[..length];
+        low.copy_from_slice(&values[near..near + length]);
+        high.copy_from_slice(&values[near..near + length]);
+        for distance in 1..=near {
+            let before = &values[near - distance..near - distance + length];
+            let after = &values[near + distance..near + distance + length];
+            for x in 0..length {
+                low[x] = low[x].min(before[x]).min(after[x]);
+                high[x] = high[x].max(before[x]).max(after[x]);
+            }
+        }
+    }
+}
+
+row_kernel! {
+    /// Adds the rows at one distance above and below to the mask.
+    fn add_pair(weight: f32, own: &[f32], above: &[f32], below: &[f32], mask: &mut [f32]) {
+        let length = mask.len();
+        let (own, above, below) = (&own[..length], &above[..length], &below[..length]);
+        for x in 0..length {
+            mask[x] += weight * ((above[x] - own[x]) + (below[x] - own[x]));
+        }
+    }
+}
+
+row_kernel! {
+    /// Takes two rows more into the bounds.
+    fn widen(
+        low_above: &[f32],
+        low_below: &[f32],
+        high_above: &[f32],
+        high_below: &[f32],
+        low: &mut [f32],
+        high: &mut [f32],
+    ) {
+        let length = low.len();
+        let high = &mut high[..length];
+        let (low_above, low_below) = (&low_above[..length], &low_below[..length]);
+        let (high_above, high_below) = (&high_above[..length], &high_below[..length]);
+        for x in 0..length {
+            low[x] = low[x].min(low_above[x]).min(low_below[x]);
+            high[x] = high[x].max(high_above[x]).max(high_below[x]);
+        }
+    }
+}
+
+row_kernel! {
+    /// Sharpens one row: adds the difference from the mask, holds the overshoot, scales the pixels.
     fn sharpen_row(
         amount: f32,
-        weights: [f32; REACH + 1],
+        overshoot: f32,
         luminance: &[f32],
-        soft: [&[f32]; 5],
-        low: [&[f32]; 3],
-        high: [&[f32]; 3],
+        mask: &[f32],
+        low: &[f32],
+        high: &[f32],
         red: &mut [f32],
         green: &mut [f32],
         blue: &mut [f32],
@@ -201,26 +405,21 @@ row_kernel! {
         const LEAST: f32 = 1e-6;
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        let luminance = &luminance[..length];
-        let soft = [
-            &soft[0][..length], &soft[1][..length], &soft[2][..length], &soft[3][..length], &soft[4][..length],
-        ];
-        let low = [&low[0][..length], &low[1][..length], &low[2][..length]];
-        let high = [&high[0][..length], &high[1][..length], &high[2][..length]];
+        let (luminance, mask) = (&luminance[..length], &mask[..length]);
+        let (low, high) = (&low[..length], &high[..length]);
         for x in 0..length {
-            let own = soft[2][x];
-            let near = (soft[1][x] - own) + (soft[3][x] - own);
-            let far = (soft[0][x] - own) + (soft[4][x] - own);
-            let mask = own + (weights[1] * near + weights[2] * far);
             let here = luminance[x];
-            let least = low[0][x].min(low[1][x]).min(low[2][x]);
-            let largest = high[0][x].max(high[1][x]).max(high[2][x]);
-            let room = OVERSHOOT * (largest - least);
-            let sharpened = (here + amount * (here - mask)).max(least - room).min(largest + room);
+            let light = (mask[x].max(0.0).sqrt() - DARK[0]) / (DARK[1] - DARK[0]);
+            let share = amount * light.max(0.0).min(1.0);
+            let room = overshoot * (high[x] - low[x]);
+            let (least, most) = ((low[x] - room).max(0.0), high[x] + room);
+            let sharpened = (here + share * (here - mask[x])).max(least * least).min(most * most);
             let brightest = red[x].max(green[x]).max(blue[x]);
-            let most = (1.0 / brightest.max(LEAST)).max(1.0);
-            let ratio = (sharpened / here.max(LEAST)).max(0.0).min(most);
-            let ratio = if here > LEAST { ratio } else { 1.0 };
+            let to_white = (1.0 / brightest.max(LEAST)).max(1.0);
+            let ratio = (sharpened / here.max(LEAST)).max(0.0).min(to_white);
+            // Where nothing is added, not even rounding is.
+            let is_sharpened = (here > LEAST) & (high[x] > low[x]);
+            let ratio = if is_sharpened { ratio } else { 1.0 };
             red[x] *= ratio;
             green[x] *= ratio;
             blue[x] *= ratio;
@@ -231,45 +430,67 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::spaces::SRGB;
     use crate::render::kernel::{hold_together, unordered_row};
+
+    const MEDIA: [Medium; 3] = [Medium::Screen, Medium::Glossy, Medium::Matte];
 
     #[test]
     fn every_copy_gives_the_same_bits() {
-        let weights = [0.5, 0.2, 0.05];
-        hold_together(&along_row::levels(), |kernel, length| {
-            let [mut soft, mut low, mut high] = [0, 1, 2].map(|_| vec![0.0; length]);
-            let luminance = unordered_row(1, length + 2 * REACH);
-            kernel(weights, &luminance, &mut soft, &mut low, &mut high);
-            [soft, low, high].concat()
+        hold_together(&luminance::levels(), |kernel, length| {
+            let [red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let mut made = vec![0.0; length];
+            kernel([0.2, 0.7, 0.1], &red, &green, &blue, &mut made);
+            made
+        });
+        hold_together(&square_roots::levels(), |kernel, length| {
+            let mut made = vec![0.0; length];
+            kernel(&unordered_row(1, length), &mut made);
+            made
+        });
+        hold_together(&blur_along::levels(), |kernel, length| {
+            let mut soft = vec![0.0; length];
+            kernel(&[0.4, 0.2, 0.1], &unordered_row(1, length + 4), &mut soft);
+            soft
+        });
+        hold_together(&range_along::levels(), |kernel, length| {
+            let [mut low, mut high] = [0, 1].map(|_| vec![0.0; length]);
+            kernel(2, &unordered_row(1, length + 4), &mut low, &mut high);
+            [low, high].concat()
+        });
+        hold_together(&add_pair::levels(), |kernel, length| {
+            let [own, above, below, mut mask] =
+                [1, 2, 3, 4].map(|seed| unordered_row(seed, length));
+            kernel(0.2, &own, &above, &below, &mut mask);
+            mask
+        });
+        hold_together(&widen::levels(), |kernel, length| {
+            let [a, b, c, d, mut low, mut high] =
+                [1, 2, 3, 4, 5, 6].map(|seed| unordered_row(seed, length));
+            kernel(&a, &b, &c, &d, &mut low, &mut high);
+            [low, high].concat()
         });
         hold_together(&sharpen_row::levels(), |kernel, length| {
-            let rows = [0, 1, 2, 3, 4, 5, 6, 7, 8].map(|seed| unordered_row(seed, length));
+            let [here, mask, low, high] = [1, 2, 3, 4].map(|seed| unordered_row(seed, length));
             let mut planes = [9, 10, 11].map(|seed| unordered_row(seed, length));
             let [red, green, blue] = &mut planes;
-            let [a, b, c, d, e, f, g, h, i] = &rows;
-            kernel(
-                0.8,
-                weights,
-                a,
-                [b, c, d, e, f],
-                [a, g, h],
-                [f, i, e],
-                red,
-                green,
-                blue,
-            );
+            kernel(0.8, 0.1, &here, &mask, &low, &high, red, green, blue);
             planes.concat()
         });
     }
 
-    fn sharpened(picture: &[Vec<f32>], amount: f64) -> Vec<[Vec<f32>; 3]> {
-        let (width, height) = (picture[0].len(), picture.len());
-        let step = SharpenStep {
+    fn step_of(amount: f64, medium: Medium, resolution: Option<f64>) -> SharpenStep {
+        let wish = Sharpening {
             amount,
-            radius: RADIUS,
-            luminance: crate::colour::spaces::SRGB.to_xyz().0[1],
+            medium,
+            resolution,
         };
-        let mut sharpener = Sharpener::new(&step, (width, height), 0..width, 0);
+        SharpenStep::new(&wish, &SRGB).expect("an amount above 0")
+    }
+
+    fn sharpened(picture: &[Vec<f32>], step: &SharpenStep) -> Vec<Vec<f32>> {
+        let (width, height) = (picture[0].len(), picture.len());
+        let mut sharpener = Sharpener::new(step, (width, height), 0..width, 0);
         (0..height)
             .map(|y| {
                 let mut row = RgbRow::new(width);
@@ -278,32 +499,112 @@ mod tests {
                         plane.copy_from_slice(&picture[y]);
                     }
                 });
-                row.planes
+                let [red, green, blue] = row.planes;
+                assert!(red == green && green == blue, "grey stays grey");
+                red
             })
             .collect()
     }
 
     #[test]
-    fn flat_stays_flat_and_a_step_overshoots_no_more_than_stated() {
-        for size in [1, 2, 3, 9] {
-            let flat = vec![vec![0.37; size]; size];
-            for row in sharpened(&flat, 2.0) {
-                assert!(row.iter().flatten().all(|value| *value == 0.37));
+    fn flat_stays_flat_at_any_size() {
+        for medium in MEDIA {
+            let step = step_of(2.0, medium, Some(720.0));
+            for (width, height) in [(1, 1), (2, 1), (1, 2), (2, 2), (3, 7), (9, 9), (40, 3)] {
+                for row in sharpened(&vec![vec![0.37; width]; height], &step) {
+                    assert!(row.iter().all(|value| *value == 0.37));
+                }
             }
         }
-        let step: Vec<f32> = (0..20).map(|x| if x < 10 { 0.2 } else { 0.6 }).collect();
-        let rows = sharpened(&vec![step; 9], 2.0);
-        let [red, green, blue] = &rows[4];
-        assert!(red == green && green == blue);
-        let (least, largest) = (
-            red.iter().copied().fold(1.0, f32::min),
-            red.iter().copied().fold(0.0, f32::max),
+    }
+
+    /// Edges between light and dark of every height: neither side goes further beyond its own level than the stated share
+    /// of the step, in square roots of light, and the edge gets steeper.
+    #[test]
+    fn no_side_of_an_edge_overshoots_by_more_than_stated() {
+        let edges = [
+            (0.0, 1.0),
+            (0.002, 0.9),
+            (0.02, 0.04),
+            (0.03, 0.7),
+            (0.2, 0.22),
+            (0.2, 0.6),
+            (0.5, 0.95),
+        ];
+        for medium in MEDIA {
+            for (amount, resolution) in [(0.5, None), (1.0, None), (2.0, None), (2.0, Some(720.0))]
+            {
+                let step = step_of(amount, medium, resolution);
+                for (dark, light) in edges {
+                    // A hard edge, and one over three pixels as a lens draws it; upright, lying and aslant.
+                    for width in [1.0, 3.0] {
+                        for (across, down) in [(1.0, 0.0), (0.0, 1.0), (0.8, 0.6)] {
+                            let picture: Vec<Vec<f32>> = (0..24)
+                                .map(|y| {
+                                    (0..24)
+                                        .map(|x| {
+                                            let place = (f64::from(x) - 11.5) * across
+                                                + (f64::from(y) - 11.5) * down;
+                                            let share = (place / width + 0.5).clamp(0.0, 1.0);
+                                            (dark + share * (light - dark)) as f32
+                                        })
+                                        .collect()
+                                })
+                                .collect();
+                            let made = sharpened(&picture, &step);
+                            let all = || made.iter().flatten().copied();
+                            let (least, most) =
+                                (all().fold(1.0, f32::min), all().fold(0.0, f32::max));
+                            let roots = [dark, light].map(f64::sqrt);
+                            let room = step.overshoot * (roots[1] - roots[0]) + 1e-6;
+                            assert!(
+                                f64::from(least).sqrt() >= roots[0] - room
+                                    && f64::from(most).sqrt() <= roots[1] + room
+                                    && most <= 1.0,
+                                "{medium:?} {amount} {dark} {light} {width}: {least} {most}"
+                            );
+                            // From black to white there is no room on either side.
+                            let has_room = dark > 0.0 || light < 1.0;
+                            assert!(
+                                made != picture || !has_room,
+                                "{dark} {light}: nothing was sharpened"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// Noise on nearly no light: a made-up film of it, with the same spread before and after.
+    #[test]
+    fn noise_in_the_dark_is_left_alone() {
+        let noise = |x: usize, y: usize| ((x * 7919 + y * 104_729) % 1009) as f32 / 1009.0 - 0.5;
+        let picture: Vec<Vec<f32>> = (0..40)
+            .map(|y| (0..40).map(|x| 0.0016 + 0.0016 * noise(x, y)).collect())
+            .collect();
+        assert_eq!(
+            sharpened(&picture, &step_of(2.0, Medium::Matte, None)),
+            picture
         );
-        assert!(least < 0.2 && largest > 0.6, "nothing was sharpened");
-        let room = OVERSHOOT * 0.4 + 1e-6;
-        assert!(
-            least >= 0.2 - room && largest <= 0.6 + room,
-            "{least} {largest}"
-        );
+    }
+
+    #[test]
+    fn more_pixels_an_inch_and_matte_paper_ask_for_a_wider_mask() {
+        let radius = |medium, resolution| step_of(1.0, medium, resolution).radius;
+        // Worked by hand: the eye's 0.0733 mm at 600 mm is 0.317 pixels of 110 an inch, with the pixel's own 0.5: 0.592.
+        assert!((radius(Medium::Screen, None) - 0.592).abs() < 1e-3);
+        // 0.0428 mm at 350 mm and 0.02 mm of ink: 0.0472 mm, 0.558 pixels of 300 an inch: 0.749.
+        assert!((radius(Medium::Glossy, None) - 0.749).abs() < 1e-3);
+        for medium in MEDIA {
+            let mut before = 0.0;
+            for resolution in [72.0, 110.0, 220.0, 300.0, 360.0, 720.0] {
+                let wide = radius(medium, Some(resolution));
+                assert!(wide > before && 3.0 * wide < MOST_REACH as f64);
+                before = wide;
+            }
+        }
+        assert!(radius(Medium::Matte, None) > radius(Medium::Glossy, None));
+        assert_eq!(SharpenStep::new(&Sharpening::NEUTRAL, &SRGB), None);
     }
 }

@@ -7,7 +7,7 @@ use houselights::base::plane::Plane;
 use houselights::base::units::{Chromaticity, Kelvin};
 use houselights::colour::camera::{Calibration, CameraColour};
 use houselights::colour::spaces::BT2020;
-use houselights::look::correction::{Correction, Curve, Levels, RollOff};
+use houselights::look::correction::{Correction, Curve, Levels, RollOff, Sharpening};
 use houselights::raw::facts::Facts;
 use houselights::raw::frame::{BlackLevels, Frame, Layout, Mosaic};
 use houselights::render::{Rendered, Target, render};
@@ -82,6 +82,14 @@ pub(crate) fn frame(
 /// The neutral correction: scene colour as measured.
 pub(crate) fn faithful() -> Correction {
     Correction::neutral(Chromaticity::D65)
+}
+
+/// Sharpening for a usual screen.
+pub(crate) fn screen(amount: f64) -> Sharpening {
+    Sharpening {
+        amount,
+        ..Sharpening::NEUTRAL
+    }
 }
 
 /// A correction that uses everything.

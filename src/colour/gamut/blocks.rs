@@ -1,15 +1,15 @@
 //! Rows in blocks of a fixed length, and the arithmetic that vectorises over a block.
 
 /// Pixels in a block: one vector of the widest machines, two or four of the others.
-pub(super) const BLOCK: usize = 16;
+pub(in crate::colour) const BLOCK: usize = 16;
 
 /// One channel of a block.
-pub(super) type Lane = [f32; BLOCK];
+pub(in crate::colour) type Lane = [f32; BLOCK];
 
 /// Calls `work` on every block of three rows of one length. The rest of a row is worked in a block of its own, filled
 /// up with black, so that a pixel comes out the same wherever in a row it stands.
 #[inline(always)]
-pub(super) fn for_each_block(
+pub(in crate::colour) fn for_each_block(
     red: &mut [f32],
     green: &mut [f32],
     blue: &mut [f32],
@@ -97,7 +97,7 @@ impl<const COUNT: usize> Pieces<COUNT> {
 
 /// Cube root, of negative numbers too. Relative error below 3e-7; magnitudes below 1e-12 count as 1e-12.
 #[inline(always)]
-pub(super) fn cube_root(x: f32) -> f32 {
+pub(in crate::colour) fn cube_root(x: f32) -> f32 {
     /// A third of the exponent's bits, put back where a third of it belongs: within 4 % of the root.
     const START: u32 = 0x2a51_37a0;
     const LEAST: f32 = 1e-12;

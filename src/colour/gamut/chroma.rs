@@ -21,7 +21,7 @@ const CLIPPED_SHARE: f32 = 0.5;
 /// pieces on each side: an angle would cost an arc tangent for each pixel.
 pub(super) struct Hues {
     /// Largest C / L inside the space. The ratio does not change with brightness, so that one table serves all.
-    largest: Pieces<HUES>,
+    pub(super) largest: Pieces<HUES>,
     /// Share of the blue treatment.
     blueness: Pieces<HUES>,
 }
@@ -52,7 +52,7 @@ fn angle_of_node(node: usize) -> f64 {
 
 /// The place of a hue on the diamond, in pieces.
 #[inline(always)]
-fn place(a: f32, b: f32) -> f32 {
+pub(super) fn place(a: f32, b: f32) -> f32 {
     #[expect(clippy::cast_precision_loss, reason = "256")]
     const SIDE: f32 = (HUES / 4) as f32;
     let up = b / (a.abs() + b.abs());

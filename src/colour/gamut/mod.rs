@@ -17,12 +17,13 @@
 //! with look-ups for the powers and the hue, and those that needed it are taken. The simpler way, a branch and the system's
 //! mathematics for each pixel, takes about fifteen times as long on a frame full of LED light.
 
-mod blocks;
+pub(super) mod blocks;
 mod chroma;
 mod compression;
 mod destination;
-mod oklab_of_space;
+pub(super) mod oklab_of_space;
 mod roll_off;
+mod saturation;
 
 pub use compression::Compression;
 pub use destination::Destination;

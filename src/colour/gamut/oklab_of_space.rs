@@ -7,7 +7,7 @@ use crate::colour::spaces::{RgbSpace, SRGB, conversion};
 
 /// The matrices between a space's linear RGB and Oklab's cone responses, its white at L = 1, a = b = 0.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct OklabOfSpace {
+pub(in crate::colour) struct OklabOfSpace {
     lms: [[f32; 3]; 3],
     rgb: [[f32; 3]; 3],
     exact_rgb: Matrix3,
@@ -15,7 +15,7 @@ pub(super) struct OklabOfSpace {
 
 impl OklabOfSpace {
     /// Of any RGB space; one of another white than D65 is adapted by Bradford's matrix.
-    pub(super) fn new(space: &RgbSpace) -> Self {
+    pub(in crate::colour) fn new(space: &RgbSpace) -> Self {
         let exact_rgb = conversion(&SRGB, space) * SRGB_OF_LMS;
         Self {
             lms: (LMS_OF_SRGB * conversion(space, &SRGB)).to_f32(),
@@ -26,7 +26,7 @@ impl OklabOfSpace {
 
     /// Oklab of linear RGB.
     #[inline(always)]
-    pub(super) fn oklab(&self, rgb: [f32; 3], root: impl Fn(f32) -> f32) -> [f32; 3] {
+    pub(in crate::colour) fn oklab(&self, rgb: [f32; 3], root: impl Fn(f32) -> f32) -> [f32; 3] {
         const LAB: [[f32; 3]; 3] = single(LAB_OF_ROOTS.0);
         let [l, m, s] = product(&self.lms, rgb);
         product(&LAB, [root(l), root(m), root(s)])
@@ -34,7 +34,7 @@ impl OklabOfSpace {
 
     /// Linear RGB of Oklab.
     #[inline(always)]
-    pub(super) fn rgb(&self, lab: [f32; 3]) -> [f32; 3] {
+    pub(in crate::colour) fn rgb(&self, lab: [f32; 3]) -> [f32; 3] {
         const ROOTS: [[f32; 3]; 3] = single(ROOTS_OF_LAB.0);
         let [l, m, s] = product(&ROOTS, lab);
         product(&self.rgb, [l * l * l, m * m * m, s * s * s])

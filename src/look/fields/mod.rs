@@ -138,7 +138,7 @@ macro_rules! number_at {
 use number_at;
 
 /// The tables of a look file, in the order in which they are written.
-pub static SECTIONS: [Section; 12] = [
+pub static SECTIONS: [Section; 14] = [
     name::NAME,
     exposure::WHITE,
     exposure::EXPOSURE,
@@ -146,6 +146,8 @@ pub static SECTIONS: [Section; 12] = [
     tone::CURVE,
     tone::ROLL_OFF,
     colour::COLOUR,
+    colour::MONOCHROME,
+    colour::TINT,
     detail::NOISE,
     detail::DETAIL,
     detail::SHARPENING,

@@ -12,8 +12,9 @@ pub(crate) mod tone;
 
 use crate::base::matrix::Matrix3;
 use crate::colour::gamut::{Compression, Destination};
-use crate::colour::spaces::RgbSpace;
-use crate::look::correction::{Curve, Levels, RollOff};
+use crate::colour::spaces::{RgbSpace, SRGB};
+use crate::colour::tint::SpaceTint;
+use crate::look::correction::{Curve, Levels, RollOff, Tint};
 use crate::render::develop::CHUNK;
 use std::fmt;
 use std::sync::Arc;
@@ -43,12 +44,21 @@ pub enum PointOperation {
         /// The space of the colours.
         space: RgbSpace,
     },
+    /// Colours further from or nearer to grey, on linear sRGB.
+    Saturate(f64),
     /// Levels and tone curve on the brightest channel, ratios of channels kept.
     Tone {
         /// Black, middle, white.
         levels: Levels,
         /// The curve.
         curve: Curve,
+    },
+    /// Shadows and highlights lean to a hue, on display light.
+    Tint {
+        /// The hues and how much of them.
+        tint: Tint,
+        /// The space of the colours.
+        space: RgbSpace,
     },
 }
 
@@ -62,6 +72,7 @@ impl PointOperation {
                 | Self::Gain(_)
                 | Self::CompressGamut(_)
                 | Self::MapInto(_)
+                | Self::Saturate(_)
         )
     }
 
@@ -71,6 +82,8 @@ impl PointOperation {
             Self::Gain(gain) => *gain == 1.0,
             Self::Matrix { matrix, .. } => *matrix == Matrix3::IDENTITY,
             Self::RollOff { roll_off, .. } => roll_off.amount == 0.0,
+            Self::Saturate(factor) => *factor == 1.0,
+            Self::Tint { tint, .. } => tint.is_neutral(),
             _ => false,
         }
     }
@@ -102,6 +115,18 @@ impl fmt::Display for PointOperation {
             } => write!(
                 to,
                 "roll-off to white: {amount:.2} between {start:.2} and {end:.2} times diffuse white"
+            ),
+            Self::Saturate(factor) => write!(
+                to,
+                "saturation {factor:.3} in Oklab, less on what is saturated already"
+            ),
+            Self::Tint { tint, .. } => write!(
+                to,
+                "tint: shadows to {:.0} degrees by {:.2}, highlights to {:.0} degrees by {:.2}",
+                tint.shadows.hue,
+                tint.shadows.strength,
+                tint.highlights.hue,
+                tint.highlights.strength
             ),
             Self::Gain(gain) => write!(to, "gain {gain:.4} ({:+.2} stops)", gain.log2()),
             Self::Tone { levels, curve } => {
@@ -179,6 +204,8 @@ enum Ready {
     CompressGamut(Compression),
     MapInto(Arc<Destination>),
     RollOff(Arc<Destination>, [f32; 3]),
+    Saturate(Arc<Destination>, f32),
+    Tint(SpaceTint),
     Tone(tone::Ready),
 }
 
@@ -206,6 +233,10 @@ impl Prepared {
                 Destination::of(space),
                 [*amount, *start, *end].map(|value| value as f32),
             ),
+            PointOperation::Saturate(factor) => {
+                Ready::Saturate(Destination::of(&SRGB), *factor as f32)
+            }
+            PointOperation::Tint { tint, space } => Ready::Tint(SpaceTint::new(tint, space)),
             PointOperation::Tone { levels, curve } => Ready::Tone(tone::Ready::new(levels, curve)),
         };
         Self(operations.iter().map(ready).collect())
@@ -234,6 +265,10 @@ impl Prepared {
                 Ready::RollOff(destination, [amount, start, end]) => {
                     destination.roll_off_row([red, green, blue], *amount, *start, *end);
                 }
+                Ready::Saturate(destination, factor) => {
+                    destination.saturate_row([red, green, blue], *factor);
+                }
+                Ready::Tint(tint) => tint.row(red, green, blue),
                 Ready::Tone(ready) => ready.run(red, green, blue, &mut memory.norm),
             }
         }
@@ -243,7 +278,6 @@ impl Prepared {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::spaces::SRGB;
 
     fn matrix(factor: f64, meaning: &str) -> PointOperation {
         PointOperation::Matrix {
