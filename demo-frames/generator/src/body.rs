@@ -237,7 +237,7 @@ mod tests {
         );
         let neutral = |body: &Body| {
             let rgb = apply(
-                &body.colour.colour_matrix_d65,
+                &body.colour.under_d65.colour_matrix,
                 white_of(crate::colorimetry::D65_XY),
             );
             [rgb[0] / rgb[1], rgb[2] / rgb[1]]

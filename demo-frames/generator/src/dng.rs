@@ -1,11 +1,13 @@
-//! Writes a simulated exposure as Digital Negative (DNG specification 1.4.0.0; tags of TIFF 6.0, TIFF/EP and EXIF 2.32).
+//! Writes a simulated exposure as Digital Negative (DNG specification 1.6.0.0; tags of TIFF 6.0, TIFF/EP and EXIF 2.32).
 //!
 //! What varies among real files varies here by body and frame: byte order, strips of 16 bit or packed 10, 12 or 14 bit,
 //! tiles of lossless JPEG, the mosaic in the first directory or behind a small preview, masked photosites around the
 //! active area, black levels per photosite of the pattern, orientation.
 
 use crate::body::Body;
+use crate::calibration::ColourProfile;
 use crate::colorimetry::Matrix;
+use crate::hue_map::{HUES, SATURATIONS};
 use crate::lossless_jpeg;
 use crate::settings::{Exposure, Moment};
 use crate::tiff::{ByteOrder, Directory, Value, Writer};
@@ -60,6 +62,8 @@ const COLOUR_FILTER_ARRAY: u16 = 32803;
 /// LightSource values of EXIF: standard light A, D65.
 const LIGHT_A: u16 = 17;
 const LIGHT_D65: u16 = 21;
+/// LightSource value of EXIF: other. What it is stands in IlluminantData.
+const LIGHT_OTHER: u16 = 255;
 
 /// The file's bytes.
 #[must_use]
@@ -74,7 +78,7 @@ pub fn write(exposed: &Exposed, body: &Body, storage: Storage, order: ByteOrder)
         storage,
         order,
     ));
-    let mut first = profile_fields(exposed, body, exif);
+    let mut first = profile_fields(exposed, body, exif, order);
     match &exposed.preview {
         Some((width, height, samples)) => {
             let offset = writer.append(samples);
@@ -123,7 +127,12 @@ fn preview_fields(width: usize, height: usize, offset: u32, length: usize) -> Di
 }
 
 /// Who, when, and how the body sees colour: these stand in the first directory whatever else it holds.
-fn profile_fields(exposed: &Exposed, body: &Body, exif: u32) -> Directory {
+fn profile_fields(exposed: &Exposed, body: &Body, exif: u32, order: ByteOrder) -> Directory {
+    let ColourProfile {
+        under_a,
+        under_d65,
+        under_led,
+    } = &body.colour;
     let neutral = exposed
         .as_shot_neutral
         .map(|value| ((value * 1e6).round() as u32, 1_000_000));
@@ -135,18 +144,40 @@ fn profile_fields(exposed: &Exposed, body: &Body, exif: u32) -> Directory {
         (306, text(&exposed.moment.exif())),
         (33432, text("CC0 1.0 Universal, an invented show")),
         (34665, Value::Longs(vec![exif])),
-        (50706, Value::Bytes(vec![1, 4, 0, 0])),
+        (50706, Value::Bytes(vec![1, 6, 0, 0])),
         (50707, Value::Bytes(vec![1, 2, 0, 0])),
         (50708, text(&format!("{} {}", body.make, body.model))),
-        (50721, matrix(&body.colour.colour_matrix_a)),
-        (50722, matrix(&body.colour.colour_matrix_d65)),
+        (50721, matrix(&under_a.colour_matrix)),
+        (50722, matrix(&under_d65.colour_matrix)),
         (50728, Value::Rationals(neutral.to_vec())),
         (50735, text(&body.serial)),
         (50778, short(LIGHT_A)),
         (50779, short(LIGHT_D65)),
-        (50964, matrix(&body.colour.forward_matrix_a)),
-        (50965, matrix(&body.colour.forward_matrix_d65)),
+        (
+            50937,
+            Value::Longs(vec![HUES as u32, SATURATIONS as u32, 1]),
+        ),
+        (50938, Value::Floats(under_a.hue_map.clone())),
+        (50939, Value::Floats(under_d65.hue_map.clone())),
+        (50964, matrix(&under_a.forward_matrix)),
+        (50965, matrix(&under_d65.forward_matrix)),
+        (52529, short(LIGHT_OTHER)),
+        (52531, matrix(&under_led.colour_matrix)),
+        (52532, matrix(&under_led.forward_matrix)),
+        (52535, light_by_chromaticity(under_led.white_xy, order)),
+        (52537, Value::Floats(under_led.hue_map.clone())),
     ]
+}
+
+/// IlluminantData: type 0, then x and y as rationals.
+fn light_by_chromaticity(xy: [f64; 2], order: ByteOrder) -> Value {
+    const UNIT: f64 = 1e6;
+    let mut bytes = order.u16(0).to_vec();
+    for value in xy {
+        bytes.extend(order.u32((value * UNIT).round() as u32));
+        bytes.extend(order.u32(UNIT as u32));
+    }
+    Value::Undefined(bytes)
 }
 
 fn mosaic_fields(exposed: &Exposed, body: &Body) -> Directory {

@@ -18,7 +18,7 @@ pub(crate) fn preview(light: &Light, neutral: [f64; 3], body: &Body) -> (usize, 
     let to_d65 = bradford(D50_XY, D65_XY);
     let matrix = product(
         &XYZ_TO_SRGB,
-        &product(&to_d65, &body.colour.forward_matrix_d65),
+        &product(&to_d65, &body.colour.under_d65.forward_matrix),
     );
     let (width, height) = (light.width / PREVIEW_STEP, light.height / PREVIEW_STEP);
     let mut samples = Vec::with_capacity(width * height * 3);

@@ -46,6 +46,8 @@ pub(crate) enum Value {
     SignedRationals(Vec<(i32, i32)>),
     /// UNDEFINED.
     Undefined(Vec<u8>),
+    /// FLOAT.
+    Floats(Vec<f32>),
 }
 
 impl Value {
@@ -58,6 +60,7 @@ impl Value {
             Self::Rationals(_) => 5,
             Self::Undefined(_) => 7,
             Self::SignedRationals(_) => 10,
+            Self::Floats(_) => 11,
         }
     }
 
@@ -69,6 +72,7 @@ impl Value {
             Self::Longs(values) => values.len(),
             Self::Rationals(values) => values.len(),
             Self::SignedRationals(values) => values.len(),
+            Self::Floats(values) => values.len(),
         }
     }
 
@@ -82,6 +86,10 @@ impl Value {
                 .iter()
                 .flat_map(|&(above, below)| [order.u32(above), order.u32(below)])
                 .flatten()
+                .collect(),
+            Self::Floats(values) => values
+                .iter()
+                .flat_map(|&value| order.u32(value.to_bits()))
                 .collect(),
             Self::SignedRationals(values) => values
                 .iter()
