@@ -44,6 +44,7 @@ fn name(operation: &PointOperation) -> &'static str {
     match operation {
         PointOperation::CutNegative => "cut negative",
         PointOperation::Matrix { .. } => "matrix",
+        PointOperation::HueMap(_) => "the body's corrections",
         PointOperation::CompressGamut(_) => "gamut guard",
         PointOperation::MapInto(_) => "map to the space",
         PointOperation::RollOff { .. } => "roll-off",

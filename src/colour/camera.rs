@@ -10,11 +10,13 @@
 //! Here the light is always a chromaticity: it goes from one body to another through each one's own matrices, never as
 //! channel multipliers.
 
+mod hue_map;
 mod light_source;
 mod neutral;
 mod sanity;
 mod working;
 
+pub use hue_map::HueMap;
 pub use light_source::light_source_temperature;
 
 use crate::base::matrix::Matrix3;
@@ -44,6 +46,9 @@ pub struct Calibration {
     pub camera_calibration: Matrix3,
     /// White-balanced camera RGB to XYZ under D50 (DNG ForwardMatrix), where the file has one.
     pub forward_matrix: Option<Matrix3>,
+    /// Corrections by hue and saturation after the matrix (DNG ProfileHueSatMap), where the file has them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hue_map: Option<HueMap>,
 }
 
 /// Why a body's matrices give no answer.
@@ -89,6 +94,7 @@ impl Calibration {
             colour_matrix: xyz_to_camera,
             camera_calibration: Matrix3::IDENTITY,
             forward_matrix: None,
+            hue_map: None,
         }
     }
 }

@@ -2,8 +2,9 @@
 
 use crate::base::geometry::Rect;
 use crate::base::matrix::Matrix3;
+use crate::colour::camera::HueMap;
 use crate::colour::gamut::Compression;
-use crate::colour::spaces::{AP1, BT2020, RgbSpace, SRGB, conversion};
+use crate::colour::spaces::{AP1, BT2020, ROMM, RgbSpace, SRGB, conversion};
 use crate::look::correction::{Correction, Curve, Monochrome, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
 use crate::raw::noise;
@@ -31,7 +32,10 @@ pub(crate) fn plan(
     check_mosaic(&frame.mosaic)?;
     check_correction(correction)?;
     let neutral = frame.colour.neutral_of_white(correction.white)?;
-    let to_working = frame.colour.to_working(correction.white)?;
+    let body = BodyColour {
+        to_working: frame.colour.to_working(correction.white)?,
+        hue_map: frame.colour.hue_map(correction.white)?,
+    };
     let sensor = sensor(&frame.mosaic, neutral);
     let size = size(&frame.mosaic, target);
     let demosaic = demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop));
@@ -51,7 +55,7 @@ pub(crate) fn plan(
             full: sensor.full(),
             white: (display_white(correction) / correction.gain) as f32,
         }),
-        points: fold(points(&to_working, correction, target.space.primaries())),
+        points: fold(points(&body, correction, target.space.primaries())),
         crop: frame.mosaic.crop,
         sensor,
         size,
@@ -61,18 +65,50 @@ pub(crate) fn plan(
     })
 }
 
+/// How the body's colour becomes that of the scene under the correction's white.
+struct BodyColour {
+    /// White-balanced camera RGB to linear BT.2020.
+    to_working: Matrix3,
+    /// Corrections on linear ROMM RGB after it.
+    hue_map: Option<HueMap>,
+}
+
+impl BodyColour {
+    /// White-balanced camera RGB to linear AP1.
+    fn to_ap1(&self, camera: [f64; 3]) -> [f64; 3] {
+        let working = self.to_working.apply(camera);
+        match &self.hue_map {
+            None => conversion(&BT2020, &AP1).apply(working),
+            Some(map) => {
+                let romm = conversion(&BT2020, &ROMM).apply(working);
+                let corrected = map.apply(romm.map(|value| value as f32));
+                conversion(&ROMM, &AP1).apply(corrected.map(f64::from))
+            }
+        }
+    }
+}
+
 /// Point operations in order, before folding.
-fn points(to_working: &Matrix3, correction: &Correction, space: &RgbSpace) -> Vec<PointOperation> {
+fn points(body: &BodyColour, correction: &Correction, space: &RgbSpace) -> Vec<PointOperation> {
     let matrix = |matrix: Matrix3, meaning: &str| PointOperation::Matrix {
         matrix,
         meaning: meaning.to_owned(),
     };
-    vec![
-        // Noise below black has done its work in the demosaic; a matrix would turn it into colour.
+    // Noise below black has done its work in the demosaic; a matrix would turn it into colour.
+    let mut operations = vec![
         PointOperation::CutNegative,
-        matrix(*to_working, "camera to linear BT.2020"),
-        matrix(conversion(&BT2020, &AP1), "to AP1"),
-        PointOperation::CompressGamut(Compression::for_camera(to_working)),
+        matrix(body.to_working, "camera to linear BT.2020"),
+    ];
+    operations.extend(match &body.hue_map {
+        None => vec![matrix(conversion(&BT2020, &AP1), "to AP1")],
+        Some(map) => vec![
+            matrix(conversion(&BT2020, &ROMM), "to ROMM RGB"),
+            PointOperation::HueMap(map.clone()),
+            matrix(conversion(&ROMM, &AP1), "to AP1"),
+        ],
+    });
+    operations.extend([
+        PointOperation::CompressGamut(Compression::for_camera(|camera| body.to_ap1(camera))),
         matrix(conversion(&AP1, &SRGB), "to linear sRGB"),
         // Before the map, whose business is all that lies outside; this pushes nothing out that was inside. In sRGB, so
         // that a look is the same colours in every picture's space.
@@ -95,7 +131,8 @@ fn points(to_working: &Matrix3, correction: &Correction, space: &RgbSpace) -> Ve
             tint: correction.tint,
             space: *space,
         },
-    ]
+    ]);
+    operations
 }
 
 fn check_mosaic(mosaic: &Mosaic) -> Result<(), RenderError> {

@@ -54,7 +54,9 @@ impl Gamut {
     /// For the body of the tables under daylight.
     pub(crate) fn new() -> Self {
         Self {
-            compression: Compression::for_camera(&daylight_matrix()),
+            compression: Compression::for_camera(|camera| {
+                (conversion(&BT2020, &AP1) * daylight_matrix()).apply(camera)
+            }),
             to_ap1: conversion(&BT2020, &AP1),
             to_srgb: conversion(&AP1, &SRGB),
         }

@@ -144,8 +144,10 @@ def delivered_linear(picture):
 
 def compare(report, label, path, picture, decoded, sensor_place, white_xy, limits, own_way):
     """Holds one delivered picture to LibRaw's."""
-    matrix = decoded.colour_matrix
-    neutral = neutral_of(matrix, white_xy)
+    matrix = decoded.colour_matrix(white_xy)
+    # What the body multiplied before it counted is part of what its counts call neutral.
+    neutral = neutral_of(matrix, white_xy) * decoded.analog_balance
+    neutral /= neutral[1]
     full = decoded.about["white"][1] - max(decoded.about["black"])
     camera, theirs_at = libraw_picture(path, neutral, full, rawpy.ColorSpace.raw)
     if own_way:

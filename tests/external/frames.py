@@ -4,6 +4,7 @@ import json
 import subprocess
 from dataclasses import dataclass
 
+import colour
 import numpy
 import rawpy
 
@@ -21,11 +22,27 @@ class Decoded:
         return crop["left"], crop["top"], crop["width"], crop["height"]
 
     @property
-    def colour_matrix(self):
-        """XYZ to camera. The comparison knows one calibration light only, so a file with more is no case for it."""
+    def analog_balance(self):
+        return numpy.array(self.about["colour"]["analog_balance"])
+
+    def colour_matrix(self, white_xy):
+        """XYZ to camera, blended linearly in mired between the calibrations around a white (DNG specification, chapter 6).
+        The comparison knows colour matrices only, so a file with forward matrices is no case for it."""
         calibrations = self.about["colour"]["calibrations"]
-        assert len(calibrations) == 1 and calibrations[0]["forward_matrix"] is None
-        return numpy.array(calibrations[0]["colour_matrix"])
+        assert all(one["forward_matrix"] is None for one in calibrations)
+        matrices = [numpy.array(one["colour_matrix"]) for one in calibrations]
+        if len(calibrations) == 1:
+            return matrices[0]
+        uv = colour.UCS_to_uv(colour.XYZ_to_UCS(colour.xy_to_XYZ(white_xy)))
+        mired = 1e6 / colour.uv_to_CCT(uv, method="Robertson 1968")[0]
+        places = [1e6 / one["temperature"] for one in calibrations]
+        order = numpy.argsort(places)
+        return numpy.array(
+            [
+                [numpy.interp(mired, numpy.sort(places), [matrices[at][row, column] for at in order]) for column in range(3)]
+                for row in range(3)
+            ]
+        )
 
 
 def decode(programs, path):

@@ -54,6 +54,7 @@ pub fn colour() -> CameraColour {
         colour_matrix: Matrix3(rows),
         camera_calibration: Matrix3::IDENTITY,
         forward_matrix: None,
+        hue_map: None,
     };
     CameraColour {
         calibrations: vec![

@@ -1,7 +1,7 @@
 //! From white-balanced camera RGB to the working space.
 
 use super::neutral::temperature_of;
-use super::{CameraColour, CameraColourError};
+use super::{CameraColour, CameraColourError, HueMap};
 use crate::base::matrix::Matrix3;
 use crate::base::units::Chromaticity;
 use crate::colour::adaptation::{D50_OF_PROFILES, bradford, bradford_xyz};
@@ -25,6 +25,24 @@ impl CameraColour {
             None => bradford(white, Chromaticity::D65) * self.inverted(white)?,
         };
         keep_white(&(BT2020.from_xyz() * to_xyz_d65)).ok_or(CameraColourError::Singular)
+    }
+
+    /// The body's corrections by hue and saturation under a white, blended as the matrices are; `None` when it has none.
+    /// They stand on linear ROMM RGB after the matrix of [`CameraColour::to_working`].
+    ///
+    /// # Errors
+    /// When the white is no light's chromaticity.
+    pub fn hue_map(&self, white: Chromaticity) -> Result<Option<HueMap>, CameraColourError> {
+        let blend = self.blend(temperature_of(white)?, |calibration| {
+            calibration.hue_map.is_some()
+        });
+        Ok(blend.and_then(|blend| {
+            let (first, second) = (
+                blend.first.hue_map.as_ref()?,
+                blend.second.hue_map.as_ref()?,
+            );
+            Some(first.blend(second, blend.share.clamp(0.0, 1.0)))
+        }))
     }
 
     /// White-balanced camera RGB to XYZ, white at its own chromaticity with Y = 1, by inverting the colour matrices.

@@ -5,8 +5,6 @@
 //! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
 
 use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
-use crate::base::matrix::Matrix3;
-use crate::colour::spaces::{AP1, BT2020, conversion};
 use std::sync::OnceLock;
 
 /// Steepness of the knee (ACES 1.3).
@@ -41,18 +39,16 @@ impl Compression {
         Self::with(REFERENCE_THRESHOLDS, REFERENCE_LIMITS)
     }
 
-    /// For a body under a white: `to_working` maps white-balanced camera RGB to linear BT.2020
-    /// ([`crate::colour::camera::CameraColour::to_working`]). The limits hold every colour that the camera can send,
-    /// found by sampling its RGB triangle, not only its corners: the distance is not convex.
+    /// For a body under a white: `to_ap1` maps white-balanced camera RGB to linear AP1. The limits hold every colour that
+    /// the camera can send, found by sampling its RGB triangle, not only its corners: the distance is not convex.
     #[must_use]
-    pub fn for_camera(to_working: &Matrix3) -> Self {
-        let to_ap1 = conversion(&BT2020, &AP1) * *to_working;
+    pub fn for_camera(to_ap1: impl Fn([f64; 3]) -> [f64; 3]) -> Self {
         let mut limits = REFERENCE_LIMITS;
         for red in 0..=SAMPLES {
             for green in 0..=SAMPLES - red {
                 let blue = SAMPLES - red - green;
                 #[expect(clippy::cast_precision_loss, reason = "at most 64")]
-                let colour = to_ap1.apply([red, green, blue].map(|share| share as f64));
+                let colour = to_ap1([red, green, blue].map(|share| share as f64));
                 let brightest = colour[0].max(colour[1]).max(colour[2]);
                 for (limit, value) in limits.iter_mut().zip(colour) {
                     let distance = (brightest - value) / brightest;

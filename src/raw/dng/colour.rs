@@ -3,7 +3,7 @@
 use super::{illuminant, tags};
 use crate::base::matrix::Matrix3;
 use crate::base::units::Chromaticity;
-use crate::colour::camera::{Calibration, CameraColour};
+use crate::colour::camera::{Calibration, CameraColour, HueMap};
 use crate::raw::decoders::colour::sorted;
 use crate::raw::error::Fault;
 use crate::raw::source::Source;
@@ -52,6 +52,7 @@ pub(super) fn read<S: Source + ?Sized>(
                 .filter(|_| is_of_profile)
                 .unwrap_or(Matrix3::IDENTITY),
             forward_matrix: matrix(tags::FORWARD_MATRIX[index]),
+            hue_map: hue_map(tiff, places, index, notes),
             ..Calibration::of_matrix(None, colour_matrix)
         };
         match calibration.sane() {
@@ -100,4 +101,43 @@ pub(super) fn read<S: Source + ?Sized>(
         }
     }
     Ok(colour)
+}
+
+/// The table of corrections by hue and saturation that belongs to a calibration.
+fn hue_map<S: Source + ?Sized>(
+    tiff: &Tiff<'_, S>,
+    places: &[&Directory],
+    index: usize,
+    notes: &mut Vec<String>,
+) -> Option<HueMap> {
+    /// Numbers of the largest table that is read.
+    const MOST_NUMBERS: u32 = 3 * 65_536;
+    let numbers = |tag: u16, most: u32| {
+        places
+            .iter()
+            .find_map(|directory| tiff.numbers_of(directory, tag, most))
+    };
+    let data = tags::PROFILE_HUE_SAT_MAP_DATA[index];
+    places.iter().find_map(|directory| directory.entry(data))?;
+    let mut left_out = |why: &str| {
+        notes.push(format!("hue map {} {why}: left out", index + 1));
+        None
+    };
+    let sides = numbers(tags::PROFILE_HUE_SAT_MAP_DIMS, 3);
+    let Some(&[hues, saturations, values]) = sides.as_deref() else {
+        return left_out("has no size");
+    };
+    if values > 1.0 {
+        return left_out("depends on brightness");
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "whole numbers; an absurd one saturates and is refused"
+    )]
+    let map = numbers(data, MOST_NUMBERS).and_then(|entries| {
+        let entries: Vec<f32> = entries.into_iter().map(|value| value as f32).collect();
+        HueMap::new(hues as usize, saturations as usize, &entries)
+    });
+    map.or_else(|| left_out("cannot be read or is absurd"))
 }

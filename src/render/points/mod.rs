@@ -7,10 +7,12 @@
 //!
 //! Grey stays exactly grey through all of them: each is written as a value plus differences between channels.
 
+pub(crate) mod hue_map;
 pub(crate) mod matrix;
 pub(crate) mod tone;
 
 use crate::base::matrix::Matrix3;
+use crate::colour::camera::HueMap;
 use crate::colour::gamut::{Compression, Destination};
 use crate::colour::spaces::{RgbSpace, SRGB};
 use crate::colour::tint::SpaceTint;
@@ -33,6 +35,8 @@ pub enum PointOperation {
     },
     /// A factor on all channels.
     Gain(f64),
+    /// The body's own corrections by hue and saturation, on linear ROMM RGB.
+    HueMap(HueMap),
     /// The guard against colours that no light has, on linear AP1.
     CompressGamut(Compression),
     /// Negative channels of this space's linear RGB brought inside.
@@ -70,6 +74,7 @@ impl PointOperation {
             Self::CutNegative
                 | Self::Matrix { .. }
                 | Self::Gain(_)
+                | Self::HueMap(_)
                 | Self::CompressGamut(_)
                 | Self::MapInto(_)
                 | Self::Saturate(_)
@@ -98,6 +103,13 @@ impl fmt::Display for PointOperation {
                     .0
                     .map(|row| format!("{:.4} {:.4} {:.4}", row[0], row[1], row[2]));
                 write!(to, "matrix ({meaning}): {r} | {g} | {b}")
+            }
+            Self::HueMap(map) => {
+                let (hues, saturations) = map.sides();
+                write!(
+                    to,
+                    "the body's corrections in ROMM RGB: {hues} hues, {saturations} saturations"
+                )
             }
             Self::CompressGamut(compression) => {
                 let [c, m, y] = compression.limits();
@@ -201,6 +213,7 @@ enum Ready {
     Matrix(matrix::Ready),
     CutNegative,
     Gain(f32),
+    HueMap(HueMap),
     CompressGamut(Compression),
     MapInto(Arc<Destination>),
     RollOff(Arc<Destination>, [f32; 3]),
@@ -224,6 +237,7 @@ impl Prepared {
             PointOperation::CutNegative => Ready::CutNegative,
             PointOperation::Matrix { matrix, .. } => Ready::Matrix(matrix::Ready::new(matrix)),
             PointOperation::Gain(gain) => Ready::Gain(*gain as f32),
+            PointOperation::HueMap(map) => Ready::HueMap(map.clone()),
             PointOperation::CompressGamut(compression) => Ready::CompressGamut(*compression),
             PointOperation::MapInto(space) => Ready::MapInto(Destination::of(space)),
             PointOperation::RollOff {
@@ -260,6 +274,7 @@ impl Prepared {
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
                 Ready::Matrix(ready) => ready.run(red, green, blue),
                 Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
+                Ready::HueMap(map) => hue_map::correct_hues(map, red, green, blue),
                 Ready::CompressGamut(compression) => compression.compress_row(red, green, blue),
                 Ready::MapInto(destination) => destination.map_row(red, green, blue),
                 Ready::RollOff(destination, [amount, start, end]) => {

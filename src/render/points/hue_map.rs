@@ -1,0 +1,37 @@
+//! A body's own corrections by hue and saturation, on rows of linear ROMM RGB.
+
+use crate::colour::camera::HueMap;
+use crate::render::kernel::row_kernel;
+
+row_kernel! {
+    /// Each pixel as [`HueMap::apply`] has it.
+    fn correct_hues(map: &HueMap, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            let corrected = map.apply([red[x], green[x], blue[x]]);
+            red[x] = corrected[0];
+            green[x] = corrected[1];
+            blue[x] = corrected[2];
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_gives_the_same_bits() {
+        let values: Vec<f32> = (0..36 * 5)
+            .flat_map(|at| [(at % 13) as f32 - 6.0, 0.9 + 0.01 * (at % 17) as f32, 1.0])
+            .collect();
+        let map = HueMap::new(36, 5, &values).expect("a map");
+        hold_together(&correct_hues::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            kernel(&map, &mut red, &mut green, &mut blue);
+            [red, green, blue].concat()
+        });
+    }
+}
