@@ -122,7 +122,7 @@ fn saturate_blocks(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::oklab::{hue, oklab_of_srgb};
+    use crate::colour::oklab::{hue, oklab_of_srgb, srgb_of_oklab};
     use crate::colour::spaces::SRGB;
 
     fn saturate(colour: [f32; 3], factor: f32) -> [f32; 3] {
@@ -193,10 +193,41 @@ mod tests {
         }
     }
 
-    /// A wash over a face: from the lamp's own colour to what a little white light leaves of it. Every step of the ramp
-    /// is still a step after saturation, and no smaller than the formula's least slope allows.
+    /// Along one hue, from the edge of the space to grey, every step of chroma stays a step, and no smaller than the
+    /// formula's least slope, 1/k.
     #[test]
-    fn a_ramp_inside_a_wash_keeps_its_steps() {
+    fn a_ramp_of_chroma_keeps_its_steps() {
+        for lamp in [
+            [0.0, 0.03, 0.9],
+            [0.9, 0.02, 0.0],
+            [0.5, 0.0, 0.8],
+            [0.02, 0.8, 0.1],
+        ] {
+            let [lightness, a, b] = oklab_of_srgb(lamp);
+            for factor in [1.25, 1.5, 2.0] {
+                let made = |step: i32| {
+                    let part = f64::from(step) / 40.0;
+                    let colour = srgb_of_oklab([lightness, part * a, part * b]);
+                    chroma(oklab_of_srgb(double(saturate(
+                        colour.map(|value| value as f32),
+                        factor,
+                    ))))
+                };
+                for step in 1..=40 {
+                    let slope = 40.0 * (made(step) - made(step - 1)) / a.hypot(b);
+                    assert!(
+                        slope > 0.95 / f64::from(factor),
+                        "{lamp:?} by {factor} at {step}: {slope}"
+                    );
+                }
+            }
+        }
+    }
+
+    /// A wash over a face: the lamp's own colour, and more and more white light in it. The hue moves, and the edge of the
+    /// space with it, but what had less colour still has less.
+    #[test]
+    fn a_ramp_inside_a_wash_keeps_its_order() {
         for lamp in [
             [0.0, 0.03, 0.9],
             [0.9, 0.02, 0.0],
@@ -204,23 +235,17 @@ mod tests {
             [0.02, 0.8, 0.1],
         ] {
             for factor in [1.25, 1.5, 2.0] {
-                let mut last: Option<(f64, f64)> = None;
-                for step in 0..=40 {
+                let made = |step: i32| {
                     let white = 0.4 * step as f32 / 40.0;
-                    let colour = lamp.map(|value| value + white);
-                    let before = oklab_of_srgb(double(colour));
-                    let after = oklab_of_srgb(double(saturate(colour, factor)));
-                    let ratios = (chroma(before) / before[0], chroma(after) / after[0]);
-                    if let Some((was, became)) = last {
-                        let slope = (became - ratios.1) / (was - ratios.0);
-                        // 1/k is the formula's at the edge along one hue; with white added a lamp's hue moves, and the
-                        // edge with it: 0.72 of that was the least measured.
-                        assert!(
-                            slope > 0.7 / f64::from(factor),
-                            "{lamp:?} by {factor} at {white}: {slope}"
-                        );
-                    }
-                    last = Some(ratios);
+                    let [lightness, a, b] =
+                        oklab_of_srgb(double(saturate(lamp.map(|value| value + white), factor)));
+                    a.hypot(b) / lightness
+                };
+                for step in 1..=40 {
+                    assert!(
+                        made(step) < made(step - 1),
+                        "{lamp:?} by {factor} at {step}"
+                    );
                 }
             }
         }
