@@ -47,7 +47,7 @@ const ONLY_TYPES: &[(&str, &str, &[&str])] = &[
     ("look", "light", &["reading", "patch"]),
     ("render", "raw", &["facts", "frame", "noise"]),
     ("render", "look", &["correction"]),
-    ("deliver", "raw", &["facts"]),
+    ("deliver", "raw", &["facts", "frame"]),
 ];
 
 /// A third-party engine (as its crate is named in code) and the places under `src` where it may be named.
@@ -66,8 +66,11 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("jpeg_encoder", &["deliver/"]),
     ("mozjpeg", &["deliver/"]),
     ("little_exif", &["deliver/"]),
+    ("lcms2", &["colour/printer/"]),
+    ("tiff", &["deliver/"]),
+    // Tests only: it is no dependency of the program.
+    ("fast_image_resize", &["render/resize.rs"]),
     ("xmp_writer", &["deliver/"]),
-    ("fast_image_resize", &["render/"]),
     ("imageproc", &["light/"]),
     ("clap", &["cli/"]),
     ("clap_complete", &["cli/"]),

@@ -6,8 +6,10 @@
     reason = "a test that meets the unexpected should stop there"
 )]
 
+use houselights::base::format::Format;
 use houselights::base::units::{Chromaticity, Stops};
 use houselights::colour::output_space::OutputSpace;
+use houselights::colour::printer::{Intent, Printing};
 use houselights::look::correction::{
     Curve, Lean, Levels, Medium, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
 };
@@ -106,6 +108,10 @@ fn look() -> impl Strategy<Value = Look> {
         proptest::option::of(16..65_500_u32),
         1..=100_u8,
         proptest::sample::select(OutputSpace::ALL.to_vec()),
+        proptest::sample::select(Format::ALL.to_vec()),
+        words,
+        proptest::sample::select(Intent::ALL.to_vec()),
+        any::<bool>(),
     );
     let first = (words, words, white, exposure, any::<bool>(), levels());
     (first, curve, taste, toning, output, reference).prop_map(
@@ -144,6 +150,12 @@ fn look() -> impl Strategy<Value = Look> {
                 output: OutputWish {
                     long_edge: output.0,
                     space: output.2,
+                    format: output.3,
+                    profile: output.4,
+                    printing: Printing {
+                        intent: output.5,
+                        black_point_compensation: output.6,
+                    },
                     quality: output.1,
                 },
                 reference,

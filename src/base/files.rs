@@ -40,36 +40,88 @@ static COUNTER: AtomicU64 = AtomicU64::new(0);
 /// # Errors
 /// Any step that the system refuses (no space, no permission, no such folder); the unfinished file is then removed.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
-    let folder = path
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty())
-        .unwrap_or_else(|| Path::new("."));
-    let mut name = path.file_name().unwrap_or_default().to_os_string();
-    name.push(format!(
-        ".{}-{}{UNFINISHED_ENDING}",
-        std::process::id(),
-        COUNTER.fetch_add(1, Ordering::Relaxed)
-    ));
-    let unfinished = folder.join(name);
-    let outcome = write_synced(&unfinished, bytes).and_then(|()| {
-        fs::rename(&unfinished, path).map_err(FileError::at("rename into place", path))
-    });
-    if outcome.is_err() {
-        // The error at hand is the one to report; a leftover that cannot be removed is swept by the next run.
-        let _ = fs::remove_file(&unfinished);
-    }
-    outcome.and_then(|()| sync_folder(folder))
+    let mut unfinished = Unfinished::beside(path)?;
+    unfinished
+        .file()
+        .write_all(bytes)
+        .map_err(FileError::at("write", path))?;
+    unfinished.finish()
 }
 
-fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
-    let mut file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(path)
-        .map_err(FileError::at("create", path))?;
-    file.write_all(bytes)
-        .map_err(FileError::at("write", path))?;
-    file.sync_all().map_err(FileError::at("sync", path))
+/// A file that is being written beside its place. Dropped before it is finished, it is removed, and the place is as it was.
+#[derive(Debug)]
+pub struct Unfinished {
+    place: PathBuf,
+    folder: PathBuf,
+    path: PathBuf,
+    file: File,
+    is_in_place: bool,
+}
+
+impl Unfinished {
+    /// Begins a file for `place`. Its name while it is unfinished says nothing of the place's, which may have used up all the
+    /// length that a name may have; it is hidden, and holds the number of the process.
+    ///
+    /// # Errors
+    /// When it cannot be made there.
+    pub fn beside(place: &Path) -> Result<Self, FileError> {
+        let folder = place
+            .parent()
+            .filter(|parent| !parent.as_os_str().is_empty())
+            .unwrap_or_else(|| Path::new("."));
+        let path = folder.join(format!(
+            ".{}-{}{UNFINISHED_ENDING}",
+            std::process::id(),
+            COUNTER.fetch_add(1, Ordering::Relaxed)
+        ));
+        let file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create_new(true)
+            .open(&path)
+            .map_err(FileError::at("create", place))?;
+        Ok(Self {
+            place: place.to_path_buf(),
+            folder: folder.to_path_buf(),
+            path,
+            file,
+            is_in_place: false,
+        })
+    }
+
+    /// The file, for writing.
+    pub fn file(&mut self) -> &mut File {
+        &mut self.file
+    }
+
+    /// Where it is while it is unfinished.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Syncs it, puts it in its place, and syncs the folder.
+    ///
+    /// # Errors
+    /// Any step that the system refuses.
+    pub fn finish(mut self) -> Result<(), FileError> {
+        self.file
+            .sync_all()
+            .map_err(FileError::at("sync", &self.place))?;
+        fs::rename(&self.path, &self.place)
+            .map_err(FileError::at("rename into place", &self.place))?;
+        self.is_in_place = true;
+        sync_folder(&self.folder)
+    }
+}
+
+impl Drop for Unfinished {
+    fn drop(&mut self) {
+        if !self.is_in_place {
+            // The error at hand is the one to report; a leftover that cannot be removed is swept by the next run.
+            let _ = fs::remove_file(&self.path);
+        }
+    }
 }
 
 /// Syncs a folder, so that names made or changed in it last.
@@ -98,6 +150,29 @@ mod tests {
         write_whole(&path, b"short").expect("written again");
         assert_eq!(fs::read(&path).expect("readable"), b"short");
         assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1);
+    }
+
+    #[test]
+    fn what_is_dropped_unfinished_leaves_the_place_as_it_was() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = folder.path().join("file");
+        write_whole(&path, b"first").expect("written");
+        let mut unfinished = Unfinished::beside(&path).expect("begun");
+        unfinished.file().write_all(b"second").expect("written");
+        drop(unfinished);
+        assert_eq!(fs::read(&path).expect("readable"), b"first");
+        assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_name_may_be_as_long_as_names_may_be() {
+        // NAME_MAX of Linux and most file systems.
+        const LONGEST: usize = 255;
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = folder.path().join("x".repeat(LONGEST));
+        write_whole(&path, b"long").expect("written");
+        assert_eq!(fs::read(&path).expect("readable"), b"long");
     }
 
     #[test]

@@ -6,6 +6,7 @@
 
 pub mod bands;
 pub mod files;
+pub mod format;
 pub mod geometry;
 pub mod matrix;
 pub mod plane;

@@ -28,8 +28,8 @@ const HELP_WIDTH: usize = 100;
 #[command(
     name = "houselights",
     version,
-    about = "The raws of a show become sRGB pictures in one consistent colour",
-    long_about = "Converts the raw frames of a show into sRGB JPEGs in one consistent colour.\n\n\
+    about = "The raws of a show become pictures in one consistent colour",
+    long_about = "Converts the raw frames of a show into JPEG or TIFF pictures in one consistent colour.\n\n\
         Choose one frame that looks right, the reference frame, and point at something grey in it: a mic stand, a drum \
         shell, a road case. Its white, exposure and levels are carried over the whole show, each frame solved for its own \
         light. The look can be kept for the next night.",

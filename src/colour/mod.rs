@@ -20,6 +20,7 @@ pub mod lab;
 pub mod observer;
 pub mod oklab;
 pub mod output_space;
+pub mod printer;
 pub mod profile;
 pub mod spaces;
 pub mod temperature;

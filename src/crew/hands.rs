@@ -1,17 +1,18 @@
 //! What a worker does with a task: the one place where all rooms of the house meet over a frame.
 
-use super::stamp::{Outline, is_disk_full, stamp_of, stamp_of_bytes};
+use super::stamp::{Outline, is_disk_full, stamp_of};
 use super::task::{Answer, Cause, Metered, Order, Place, Stamp, Task, TaskError};
-use crate::base::bands::Threads;
-use crate::base::files::{self, FileError};
-use crate::deliver::jpeg;
+use crate::base::files::{FileError, Unfinished};
+use crate::colour::printer::{Conversion, LONGEST, Printing};
+use crate::deliver::{DeliverError, picture};
 use crate::light::read::read_light;
 use crate::light::reference::read_reference;
 use crate::raw::frame::Frame;
 use crate::raw::{Fault, RawError, read_facts, read_frame};
-use crate::render::{Target, render};
+use crate::render::Target;
+use crate::render::plan::Plan;
 use std::fmt::Display;
-use std::io::ErrorKind;
+use std::io::{BufWriter, ErrorKind, Write};
 use std::path::Path;
 
 /// Does one task in this thread.
@@ -43,6 +44,10 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
                 .map_err(|error| about(path, Cause::Patch, &error))?;
             Ok(Answer::Reference(Box::new(reference)))
         }
+        Task::Profile { profile, printing } => {
+            let (_, digest) = read_profile(profile, *printing)?;
+            Ok(Answer::Profile { digest })
+        }
         Task::Make(order) => make(order),
     }
 }
@@ -55,33 +60,94 @@ fn make(order: &Order) -> Result<Answer, TaskError> {
             return Ok(Answer::AsBefore { input });
         }
     }
+    let conversion = conversion(order)?;
     let (frame, input) = decode(path)?;
     let target = Target {
         long_edge: order.delivery.long_edge,
         space: order.delivery.space,
     };
-    let rendered = render(&frame, &order.correction, &target, &Threads::one())
+    let plan = Plan::compile(&frame, &order.correction, &target)
         .map_err(|error| about(path, Cause::Unrenderable, &error))?;
-    let facts = frame.facts.clone();
-    // The mosaic is not needed any more, and encoding wants memory too.
-    drop(frame);
-    let bytes = jpeg::encode(&rendered, &facts, &order.delivery.wish)
-        .map_err(|error| about(path, Cause::Unrenderable, &error))?;
-    drop(rendered);
-    deliver(order, &bytes)?;
-    let outline = Outline::of(&order.output)
+    let Frame { facts, mosaic, .. } = frame;
+    let mut unfinished = Unfinished::beside(&order.output).map_err(unwritable)?;
+    let mut file = BufWriter::with_capacity(BUFFER, unfinished.file());
+    let wish = &order.delivery.wish;
+    let outside = picture::write(&plan, mosaic, &facts, wish, conversion.as_ref(), &mut file)
+        .and_then(|outside| {
+            file.flush()
+                .map(|()| outside)
+                .map_err(DeliverError::Written)
+        })
+        .map_err(|error| match error {
+            DeliverError::Written(source) => {
+                unwritable(FileError::at("write", &order.output)(source))
+            }
+            other => about(path, Cause::Unrenderable, &other),
+        })?;
+    drop(file);
+    deliver(order, unfinished)?;
+    let output = stamp_of(&order.output)
         .map_err(|error| unwritable(FileError::at("look at", &order.output)(error)))?;
     Ok(Answer::Made {
         input,
-        output: stamp_of_bytes(&bytes, outline),
+        output,
+        outside,
     })
 }
 
-/// Puts the bytes in their place. A file that no record claims stays, unless it is these very bytes: then a run wrote it
-/// that died before it could note it.
-fn deliver(order: &Order, bytes: &[u8]) -> Result<(), TaskError> {
+/// Bytes that are gathered before they go to the drive.
+const BUFFER: usize = 1 << 20;
+
+/// The conversion that an order asks for.
+fn conversion(order: &Order) -> Result<Option<Conversion>, TaskError> {
+    let Some((path, converted)) = order
+        .profile
+        .as_ref()
+        .zip(order.delivery.wish.converted.as_ref())
+    else {
+        return Ok(None);
+    };
+    let (conversion, digest) = read_profile(path, converted.printing)?;
+    if digest != converted.profile_digest {
+        return Err(TaskError {
+            cause: Cause::Profile,
+            reason: format!(
+                "the profile {} changed while pictures were made",
+                path.display()
+            ),
+            next_step: Some("run the same command again".to_owned()),
+        });
+    }
+    Ok(Some(conversion))
+}
+
+/// A profile file as a conversion, and the digest of its bytes.
+fn read_profile(path: &Path, printing: Printing) -> Result<(Conversion, String), TaskError> {
+    let refused = |words: String| {
+        let words = format!("the profile {} cannot be used: {words}", path.display());
+        in_two_parts(Cause::Profile, &words)
+    };
+    let unreadable = |error| refused(format!("{error}; check the path and its permissions"));
+    let about = std::fs::metadata(path).map_err(unreadable)?;
+    if !about.is_file() || about.len() > LONGEST {
+        let words =
+            "it is no file, or far too long for a profile; give the printer's .icc or .icm file";
+        return Err(refused(words.to_owned()));
+    }
+    let bytes = std::fs::read(path).map_err(unreadable)?;
+    let digest = blake3::hash(&bytes).to_hex().to_string();
+    let conversion =
+        Conversion::new(bytes, printing).map_err(|fault| refused(fault.to_string()))?;
+    Ok((conversion, digest))
+}
+
+/// Puts the file in its place. A file that no record claims stays, unless it has these very bytes: then a run wrote it that
+/// died before it could note it.
+fn deliver(order: &Order, unfinished: Unfinished) -> Result<(), TaskError> {
     if order.place == Place::Taken && order.output.symlink_metadata().is_ok() {
-        if std::fs::read(&order.output).is_ok_and(|there| there == bytes) {
+        let ours = stamp_of(unfinished.path());
+        let there = stamp_of(&order.output);
+        if ours.is_ok_and(|ours| there.is_ok_and(|there| there.hash == ours.hash)) {
             return Ok(());
         }
         return Err(TaskError {
@@ -94,7 +160,7 @@ fn deliver(order: &Order, bytes: &[u8]) -> Result<(), TaskError> {
             next_step: Some("move that file away, or choose another folder with --to".to_owned()),
         });
     }
-    files::write_whole(&order.output, bytes).map_err(unwritable)
+    unfinished.finish().map_err(unwritable)
 }
 
 /// Decodes a frame and stamps the file that it came from. A file that changes meanwhile is refused: the picture would be
@@ -127,23 +193,29 @@ fn unreadable(error: RawError) -> TaskError {
         &error.fault,
         Fault::Unreadable(source) if source.kind() == ErrorKind::OutOfMemory
     );
+    let cause = if out_of_memory {
+        Cause::Memory
+    } else {
+        Cause::Unreadable
+    };
+    in_two_parts(cause, &error.to_string())
+}
+
+/// The rooms' errors say what happened and, after the last semicolon, what to do about it.
+fn in_two_parts(cause: Cause, words: &str) -> TaskError {
+    let (reason, next_step) = match words.rsplit_once("; ") {
+        Some((reason, next_step)) => (reason, Some(next_step.to_owned())),
+        None => (words, None),
+    };
     TaskError {
-        cause: if out_of_memory {
-            Cause::Memory
-        } else {
-            Cause::Unreadable
-        },
-        reason: error.to_string(),
-        next_step: None,
+        cause,
+        reason: reason.to_owned(),
+        next_step,
     }
 }
 
 fn about(path: &Path, cause: Cause, error: &dyn Display) -> TaskError {
-    TaskError {
-        cause,
-        reason: format!("{}: {error}", path.display()),
-        next_step: None,
-    }
+    in_two_parts(cause, &format!("{}: {error}", path.display()))
 }
 
 fn unwritable(error: FileError) -> TaskError {

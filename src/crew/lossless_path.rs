@@ -43,6 +43,36 @@ pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<PathBuf
     }
 }
 
+/// The same for a path that may be missing.
+pub mod optional {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+    use std::path::PathBuf;
+
+    #[derive(Serialize, Deserialize)]
+    struct Path(#[serde(with = "super")] PathBuf);
+
+    /// For `#[serde(with = "...")]` on an optional path.
+    ///
+    /// # Errors
+    /// Those of [`super::serialize`].
+    pub fn serialize<S: Serializer>(
+        path: &Option<PathBuf>,
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        path.clone().map(Path).serialize(serializer)
+    }
+
+    /// For `#[serde(with = "...")]` on an optional path.
+    ///
+    /// # Errors
+    /// Those of [`super::deserialize`].
+    pub fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<Option<PathBuf>, D::Error> {
+        Ok(Option::<Path>::deserialize(deserializer)?.map(|Path(path)| path))
+    }
+}
+
 /// The bytes of a path as hexadecimal digits; `None` where paths are not bytes and this one is not Unicode.
 #[must_use]
 pub fn hexadecimal(path: &Path) -> Option<String> {

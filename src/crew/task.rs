@@ -3,6 +3,7 @@
 use super::lossless_path;
 use crate::base::units::Chromaticity;
 use crate::colour::output_space::OutputSpace;
+use crate::colour::printer::Printing;
 use crate::deliver::Wish;
 use crate::light::patch::Patch;
 use crate::light::reading::Reading;
@@ -38,18 +39,27 @@ pub enum Task {
         /// Neutral patches; may be none.
         patches: Vec<Patch>,
     },
+    /// Read a profile and see whether pictures can be converted into it.
+    Profile {
+        /// The profile's file.
+        #[serde(with = "lossless_path")]
+        profile: PathBuf,
+        /// How pictures are converted.
+        printing: Printing,
+    },
     /// Decode, render, encode and write a frame.
     Make(Box<Order>),
 }
 
 impl Task {
-    /// The raw file that the task is about.
+    /// The file that the task is about.
     #[must_use]
     pub fn frame(&self) -> &Path {
         match self {
             Self::Facts { frame } | Self::Meter { frame, .. } | Self::Reference { frame, .. } => {
                 frame
             }
+            Self::Profile { profile, .. } => profile,
             Self::Make(order) => &order.frame,
         }
     }
@@ -65,6 +75,9 @@ pub struct Order {
     pub correction: Correction,
     /// How the picture is delivered.
     pub delivery: Delivery,
+    /// The profile that it is converted into, where the wish has one.
+    #[serde(with = "lossless_path::optional")]
+    pub profile: Option<PathBuf>,
     /// Where the picture goes.
     #[serde(with = "lossless_path")]
     pub output: PathBuf,
@@ -92,7 +105,7 @@ pub struct Delivery {
     pub long_edge: Option<u32>,
     /// Space of the pixels.
     pub space: OutputSpace,
-    /// What goes into the file beside the pixels.
+    /// The file: its kind, and what goes into it beside the pixels.
     pub wish: Wish,
 }
 
@@ -138,6 +151,13 @@ pub enum Answer {
         input: Stamp,
         /// The picture.
         output: Stamp,
+        /// Share of its pixels whose colours the space of the picture does not have, 0 to 1.
+        outside: f64,
+    },
+    /// To [`Task::Profile`].
+    Profile {
+        /// Digest of the profile's bytes.
+        digest: String,
     },
     /// To [`Task::Make`]: the raw is still the one the picture in place was made from.
     AsBefore {
@@ -164,6 +184,8 @@ pub struct TaskError {
 pub enum Cause {
     /// The raw could not be read or decoded.
     Unreadable,
+    /// The profile cannot be used.
+    Profile,
     /// No white could be had from the neutral patches.
     Patch,
     /// The picture could not be made from the decoded frame.

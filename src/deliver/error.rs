@@ -12,7 +12,7 @@ pub enum DeliverError {
     Quality(u8),
     /// A picture without pixels, or larger than the file format holds.
     #[error(
-        "a picture of {width} x {height} pixels does not fit into a JPEG file, whose edges have 1 to 65535 pixels; ask for a \
+        "a picture of {width} x {height} pixels does not fit into its file: the edges of a JPEG have 1 to 65535 pixels; ask for a \
          shorter edge"
     )]
     Size {
@@ -50,10 +50,25 @@ pub enum DeliverError {
     /// The colour management library refused.
     #[error(transparent)]
     Profile(#[from] ProfileError),
+    /// The file could not be written to.
+    #[error("cannot write: {0}; check the drive")]
+    Written(#[source] std::io::Error),
+    /// The TIFF library refused.
+    #[error("the TIFF library gave up ({0}); please report this")]
+    Tiff(String),
     /// The encoder refused.
     #[error("the JPEG encoder gave up ({0}); please report this")]
     Encoder(String),
     /// The file could not be written.
     #[error(transparent)]
     File(#[from] FileError),
+}
+
+impl From<tiff::TiffError> for DeliverError {
+    fn from(error: tiff::TiffError) -> Self {
+        match error {
+            tiff::TiffError::IoError(error) => Self::Written(error),
+            other => Self::Tiff(other.to_string()),
+        }
+    }
 }

@@ -4,7 +4,6 @@
 //! and a position must not slip through. So the block starts empty, and each fact that is known becomes a field. Orientation is
 //! always 1, because the pixels are upright already. The bytes depend on nothing but the arguments.
 
-use crate::colour::output_space::OutputSpace;
 use crate::deliver::fraction::{Fraction, whole_number};
 use crate::deliver::words::cleaned;
 use crate::raw::facts::{CaptureTime, Facts, Position};
@@ -24,9 +23,9 @@ const PIXELS_PER_INCH: u32 = 300;
 const UPRIGHT: u16 = 1;
 const INCHES: u16 = 2;
 const CENTRED: u16 = 1;
-const SRGB: u16 = 1;
+pub(crate) const SRGB: u16 = 1;
 /// Any other space: the profile says which.
-const UNCALIBRATED: u16 = 0xffff;
+pub(crate) const UNCALIBRATED: u16 = 0xffff;
 const EXIF_VERSION: &[u8; 4] = b"0232";
 const FLASHPIX_VERSION: &[u8; 4] = b"0100";
 /// Y, Cb, Cr, none.
@@ -36,19 +35,34 @@ const ABOVE_SEA_LEVEL: u8 = 0;
 const BELOW_SEA_LEVEL: u8 = 1;
 const RECOMMENDED_EXPOSURE_INDEX: u16 = 2;
 
-/// The EXIF block as TIFF bytes, little endian, for a picture of `width` by `height` pixels.
+/// The EXIF block of a JPEG file as TIFF bytes, little endian, for a picture of `width` by `height` pixels.
 ///
 /// # Errors
 /// When the library refuses to write it.
 pub(crate) fn block(
     facts: &Facts,
-    width: u32,
-    height: u32,
+    (width, height): (u32, u32),
     include_position: bool,
-    space: OutputSpace,
+    colour_space: u16,
 ) -> std::io::Result<Vec<u8>> {
     let mut metadata = Metadata::new();
-    let picture = picture_fields(width, height, space);
+    let compressed = vec![
+        ExifTag::YCbCrPositioning(vec![CENTRED]),
+        ExifTag::ComponentsConfiguration(COMPONENTS.to_vec()),
+        ExifTag::ExifImageWidth(vec![width]),
+        ExifTag::ExifImageHeight(vec![height]),
+    ];
+    for field in fields(facts, include_position, colour_space)
+        .into_iter()
+        .chain(compressed)
+    {
+        metadata.set_tag(field);
+    }
+    metadata.encode()
+}
+
+/// Every field but those of compressed pictures, in no order.
+pub(crate) fn fields(facts: &Facts, include_position: bool, colour_space: u16) -> Vec<ExifTag> {
     let body = body_fields(facts);
     let exposure = exposure_fields(facts);
     let time = facts.captured.as_ref().map(time_fields).unwrap_or_default();
@@ -57,17 +71,11 @@ pub(crate) fn block(
         .filter(|_| include_position)
         .and_then(|position| position_fields(&position))
         .unwrap_or_default();
-    for field in [picture, body, exposure, time, position]
-        .into_iter()
-        .flatten()
-    {
-        metadata.set_tag(field);
-    }
-    metadata.encode()
+    [picture_fields(colour_space), body, exposure, time, position].concat()
 }
 
 /// What every picture has.
-fn picture_fields(width: u32, height: u32, space: OutputSpace) -> Vec<ExifTag> {
+fn picture_fields(colour_space: u16) -> Vec<ExifTag> {
     let resolution = || vec![rational(Fraction::whole(PIXELS_PER_INCH))];
     vec![
         ExifTag::Orientation(vec![UPRIGHT]),
@@ -75,22 +83,10 @@ fn picture_fields(width: u32, height: u32, space: OutputSpace) -> Vec<ExifTag> {
         ExifTag::YResolution(resolution()),
         ExifTag::ResolutionUnit(vec![INCHES]),
         ExifTag::Software(SOFTWARE.to_string()),
-        ExifTag::YCbCrPositioning(vec![CENTRED]),
         ExifTag::ExifVersion(EXIF_VERSION.to_vec()),
-        ExifTag::ComponentsConfiguration(COMPONENTS.to_vec()),
         ExifTag::FlashpixVersion(FLASHPIX_VERSION.to_vec()),
-        ExifTag::ColorSpace(vec![colour_space(space)]),
-        ExifTag::ExifImageWidth(vec![width]),
-        ExifTag::ExifImageHeight(vec![height]),
+        ExifTag::ColorSpace(vec![colour_space]),
     ]
-}
-
-/// The EXIF code of a space.
-pub(crate) fn colour_space(space: OutputSpace) -> u16 {
-    match space {
-        OutputSpace::Srgb => SRGB,
-        OutputSpace::DisplayP3 | OutputSpace::Rec2020 => UNCALIBRATED,
-    }
 }
 
 /// Body and lens.

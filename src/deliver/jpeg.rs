@@ -1,10 +1,10 @@
 //! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the profile of its space.
 
-use crate::colour::profile;
 use crate::deliver::encoder::{self, Job};
 use crate::deliver::error::DeliverError;
 use crate::deliver::exif::block as exif_block;
 use crate::deliver::segments::{self, START_OF_IMAGE};
+use crate::deliver::tagged::Tagged;
 use crate::deliver::wish::Wish;
 use crate::deliver::xmp;
 use crate::raw::facts::Facts;
@@ -16,24 +16,34 @@ pub const ENCODER: &str = encoder::NAME;
 /// Bytes reserved for each pixel: what stage frames take at quality 92, rounded up, so that the buffer grows at most once.
 const BYTES_A_PIXEL: usize = 1;
 
-/// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the profile of its space.
-/// Equal arguments give equal bytes on every run of one build.
+/// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the profile of
+/// its space. Equal arguments give equal bytes on every run of one build.
 ///
 /// # Errors
 /// A quality outside 1 to 100, a picture without pixels or with an edge over 65535, one whose values do not agree with its
 /// size, or metadata that does not fit.
 pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>, DeliverError> {
+    let tagged = Tagged::space(picture.space)?;
+    encode_tagged(picture, &tagged, facts, wish)
+}
+
+/// The same for pixels in any RGB space.
+pub(crate) fn encode_tagged(
+    picture: &Rendered,
+    tagged: &Tagged,
+    facts: &Facts,
+    wish: &Wish,
+) -> Result<Vec<u8>, DeliverError> {
     let (width, height) = checked_size(picture, wish)?;
     let exif = exif_block(
         facts,
-        u32::from(width),
-        u32::from(height),
+        (u32::from(width), u32::from(height)),
         wish.include_position,
-        picture.space,
+        tagged.code,
     )
     .map_err(DeliverError::Exif)?;
-    let xmp = xmp::packet(facts, wish, picture.space);
-    let mut file = segments::header(&exif, xmp.as_bytes(), &profile::of(picture.space)?)?;
+    let xmp = xmp::packet(facts, wish, tagged.code);
+    let mut file = segments::header(&exif, xmp.as_bytes(), &tagged.profile)?;
     let start = file.len();
     file.reserve(picture.rgb.len() / 3 * BYTES_A_PIXEL);
 

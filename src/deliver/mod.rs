@@ -1,4 +1,4 @@
-//! Pixels become files that others open: a baseline JPEG with the profile of its space, EXIF and an XMP packet.
+//! Pixels become files that others open: a baseline JPEG, or a TIFF of 16 bits, with profile, EXIF and an XMP packet.
 //!
 //! Nothing of the original file is copied as bytes: each fact is written anew, so that no preview, maker note or position goes out
 //! by accident. EXIF stands first, then XMP, then the profile; what the encoder writes of its own before its tables is taken out.
@@ -9,10 +9,15 @@ mod error;
 mod exif;
 mod fraction;
 pub mod jpeg;
+pub mod picture;
 mod segments;
+mod tagged;
+mod tiff;
 mod wish;
 mod words;
 mod xmp;
 
 pub use error::DeliverError;
-pub use wish::{ChromaSampling, DEFAULT_QUALITY, FULL_CHROMA_FROM, Provenance, Wish};
+pub use wish::{
+    ChromaSampling, Converted, DEFAULT_QUALITY, FULL_CHROMA_FROM, Format, Provenance, Wish,
+};

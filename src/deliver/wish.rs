@@ -1,5 +1,7 @@
 //! What a person asks of the delivered file, beyond the picture itself.
 
+pub use crate::base::format::Format;
+use crate::colour::printer::Printing;
 use serde::{Deserialize, Serialize};
 
 /// The quality that is delivered unless another is asked for. Common practice for pictures that go to an editor, no
@@ -10,6 +12,10 @@ pub const DEFAULT_QUALITY: u8 = 92;
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Wish {
+    /// The kind of file.
+    pub format: Format,
+    /// Conversion into a printer's space; `None`: the picture stays in its own.
+    pub converted: Option<Converted>,
     /// JPEG quality, 1 (smallest file) to 100: the scale of the quantisation tables of ITU-T T.81, annex K, as the
     /// Independent JPEG Group's library defined it. 50 is the tables themselves.
     pub quality: u8,
@@ -23,11 +29,23 @@ pub struct Wish {
 impl Default for Wish {
     fn default() -> Self {
         Self {
+            format: Format::Jpeg,
+            converted: None,
             quality: DEFAULT_QUALITY,
             include_position: false,
             provenance: Provenance::default(),
         }
     }
+}
+
+/// Conversion into the space of a profile.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Converted {
+    /// Digest of the profile's bytes, in hexadecimal.
+    pub profile_digest: String,
+    /// How.
+    pub printing: Printing,
 }
 
 /// Where a picture comes from, so that a file found years later can be traced. Each part is left out of the file when it

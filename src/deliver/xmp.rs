@@ -4,10 +4,7 @@
 //! the original's file name, the look, and a digest of the correction. The packet is marked read-only, so it needs no padding:
 //! nobody should edit a delivered picture's packet in place.
 
-use crate::colour::output_space::OutputSpace;
-use crate::deliver::exif::{
-    SOFTWARE, colour_space, hemispheres, offset_words, second_digits, whole_iso,
-};
+use crate::deliver::exif::{SOFTWARE, hemispheres, offset_words, second_digits, whole_iso};
 use crate::deliver::fraction::Fraction;
 use crate::deliver::wish::Wish;
 use crate::deliver::words::cleaned;
@@ -25,10 +22,10 @@ const EXIF: (&str, &str, &str) = ("Exif", "exif", "http://ns.adobe.com/exif/1.0/
 const EXIF_EXTENDED: (&str, &str, &str) = ("Exif extended", "exifEX", "http://cipa.jp/exif/1.0/");
 
 /// The packet, with its wrapper.
-pub(crate) fn packet(facts: &Facts, wish: &Wish, space: OutputSpace) -> String {
+pub(crate) fn packet(facts: &Facts, wish: &Wish, colour_space: u16) -> String {
     let mut writer = XmpWriter::new();
     writer.creator_tool(SOFTWARE);
-    writer.format("image/jpeg");
+    writer.format(wish.format.media_type());
     let time = facts.captured.as_ref().and_then(date_words);
     if let Some(time) = &time {
         property(&mut writer, Namespace::Xmp, "CreateDate", time);
@@ -45,7 +42,7 @@ pub(crate) fn packet(facts: &Facts, wish: &Wish, space: OutputSpace) -> String {
             property(&mut writer, namespace(OWN), name, &value);
         }
     }
-    facts_as_properties(&mut writer, facts, time.as_deref(), space);
+    facts_as_properties(&mut writer, facts, time.as_deref(), colour_space);
     if let Some(position) = facts.position.filter(|_| wish.include_position) {
         position_as_properties(&mut writer, &position);
     }
@@ -56,7 +53,7 @@ fn facts_as_properties(
     writer: &mut XmpWriter<'_>,
     facts: &Facts,
     time: Option<&str>,
-    space: OutputSpace,
+    colour_space: u16,
 ) {
     let fraction = |value: Option<f64>| value.and_then(Fraction::near).map(|f| f.to_string());
     let text = |value: Option<&str>| value.and_then(cleaned);
@@ -64,7 +61,7 @@ fn facts_as_properties(
         (TIFF, "Make", text(Some(&facts.body.make))),
         (TIFF, "Model", text(Some(&facts.body.model))),
         (TIFF, "Orientation", Some("1".to_string())),
-        (EXIF, "ColorSpace", Some(colour_space(space).to_string())),
+        (EXIF, "ColorSpace", Some(colour_space.to_string())),
         (EXIF, "DateTimeOriginal", time.map(str::to_string)),
         (EXIF, "ExposureTime", fraction(facts.exposure_seconds)),
         (EXIF, "FNumber", fraction(facts.f_number)),

@@ -7,8 +7,10 @@
 //! that is left out takes its neutral value. Comments of an edited file are not kept when the program writes it again.
 
 use crate::base::files::{self, FileError};
+use crate::base::format::Format;
 use crate::base::units::{Chromaticity, Stops};
 use crate::colour::output_space::OutputSpace;
+use crate::colour::printer::Printing;
 use crate::look::correction::{
     Curve, Levels, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
 };
@@ -103,12 +105,18 @@ pub enum LevelsPolicy {
 }
 
 /// Size, space and quality of the delivered pictures.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct OutputWish {
     /// Longest edge in pixels; `None`: full size.
     pub long_edge: Option<u32>,
-    /// Space of the pixels.
+    /// The kind of file.
+    pub format: Format,
+    /// Space of the pixels, where no profile is given.
     pub space: OutputSpace,
+    /// Path of the profile that pictures are converted into; empty: none. A relative one starts at the look's folder.
+    pub profile: String,
+    /// How they are.
+    pub printing: Printing,
     /// JPEG quality, 1 to 100.
     pub quality: u8,
 }
@@ -157,7 +165,10 @@ impl Default for Look {
             sharpening: Sharpening::NEUTRAL,
             output: OutputWish {
                 long_edge: None,
+                format: Format::Jpeg,
                 space: OutputSpace::Srgb,
+                profile: String::new(),
+                printing: Printing::default(),
                 quality: 92,
             },
             reference: None,

@@ -62,7 +62,8 @@ pub enum Fault {
     },
     /// A colour filter pattern that the rest of the house cannot work with.
     #[error(
-        "its colour filter pattern is not read here: {what}; only red-green-blue patterns of 2 x 2 and 6 x 6 and linear RGB are"
+        "its colour filter pattern is not read here: {what}, only red-green-blue patterns of 2 x 2 and 6 x 6 and linear RGB are; \
+         leave it out, or convert it to a linear DNG"
     )]
     Pattern {
         /// The pattern.

@@ -84,7 +84,8 @@ impl Plan {
     }
 
     /// Runs it without holding the picture: hands groups of finished upright rows, from the top down, to `take`, and
-    /// stops at its first error.
+    /// stops at its first error. Returns the share, 0 to 1, of the demosaiced pixels that lie outside the picture's
+    /// space, before they are brought in: see [`crate::render::points::OUTSIDE`].
     ///
     /// # Errors
     /// What `take` returns.
@@ -93,7 +94,7 @@ impl Plan {
         mosaic: &Mosaic,
         threads: &Threads,
         take: impl FnMut(&[S]) -> Result<(), E>,
-    ) -> Result<(), E> {
+    ) -> Result<f64, E> {
         run::run_in_order(self, mosaic, threads, take)
     }
 

@@ -15,6 +15,7 @@ use crate::render::row::RgbRow;
 use crate::render::sample::Sample;
 use crate::render::sharpen::Sharpener;
 use std::ops::Range;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Upright rows a band: enough that the rows computed twice at its border cost a few per cent, few enough that several
 /// threads find work, and that a band of a picture on its side makes strips whose rows fill vectors.
@@ -48,7 +49,9 @@ pub(crate) fn run_in_bands(
         width * 3,
         band_rows,
         || (),
-        |(), first, band| finish_band(plan, &fixed, mosaic, first, band),
+        |(), first, band| {
+            finish_band(plan, &fixed, mosaic, first, band);
+        },
     );
     Rendered {
         width,
@@ -64,9 +67,11 @@ pub(crate) fn run_in_order<S: Sample, E>(
     mosaic: &Mosaic,
     threads: &Threads,
     mut take: impl FnMut(&[S]) -> Result<(), E>,
-) -> Result<(), E> {
+) -> Result<f64, E> {
     let (width, height) = plan.upright_size();
     let fixed = Fixed::new(plan, mosaic, threads);
+    // A sum of whole numbers is the same in any order.
+    let outside = AtomicU64::new(0);
     let group_rows = (BAND_ROWS * threads.count()).min(height);
     let mut rgb = vec![S::default(); width * group_rows * 3];
     for top in (0..height).step_by(group_rows) {
@@ -76,21 +81,26 @@ pub(crate) fn run_in_order<S: Sample, E>(
             width * 3,
             BAND_ROWS,
             || (),
-            |(), first, band| finish_band(plan, &fixed, mosaic, top + first, band),
+            |(), first, band| {
+                let outside_here = finish_band(plan, &fixed, mosaic, top + first, band);
+                outside.fetch_add(outside_here, Ordering::Relaxed);
+            },
         );
         take(group)?;
     }
-    Ok(())
+    let (columns, rows) = plan.size.made;
+    Ok(outside.into_inner() as f64 / (columns * rows) as f64)
 }
 
-/// Makes the upright rows from `first` on that fill `band`.
+/// Makes the upright rows from `first` on that fill `band`. Returns how many of the band's own pixels, as the demosaic made
+/// them, were outside the picture's space.
 fn finish_band<S: Sample>(
     plan: &Plan,
     fixed: &Fixed,
     mosaic: &Mosaic,
     first: usize,
     band: &mut [S],
-) {
+) -> u64 {
     let stored = plan.size.finished;
     let (width, _) = plan.upright_size();
     let rows = band.len() / (width * 3);
@@ -105,6 +115,13 @@ fn finish_band<S: Sample>(
         let step = next as isize - start as isize;
         place(&codes, start - first * width, step, band);
     }
+    stages.scaled.developer.memory.outside
+}
+
+/// The pixels before a resize that belong to these pixels after it: each to exactly one.
+fn before_resize(after: Range<usize>, before_length: usize, after_length: usize) -> Range<usize> {
+    let first = |index: usize| (index * before_length).div_ceil(after_length);
+    first(after.start)..first(after.end)
 }
 
 /// What all bands share.
@@ -154,7 +171,7 @@ impl<'a> Stages<'a> {
             .as_ref()
             .map_or((columns, part.top), Sharpener::source);
         Self {
-            scaled: Scaled::new(plan, fixed, mosaic, columns, first_row),
+            scaled: Scaled::new(plan, fixed, mosaic, columns, first_row, part),
             sharpener,
             row: RgbRow::new(part.width),
             width: part.width,
@@ -185,6 +202,7 @@ impl<'a> Scaled<'a> {
         mosaic: &'a Mosaic,
         columns: Range<usize>,
         first_row: usize,
+        part: Rect,
     ) -> Self {
         let resizer = fixed
             .axes
@@ -194,7 +212,7 @@ impl<'a> Scaled<'a> {
             .as_ref()
             .map_or((columns, first_row), Resizer::source);
         Self {
-            developer: Developer::new(plan, fixed, mosaic, columns, first_row),
+            developer: Developer::new(plan, fixed, mosaic, columns, first_row, part),
             resizer,
         }
     }
@@ -217,6 +235,9 @@ struct Developer<'a> {
     width: usize,
     points: &'a Prepared,
     memory: ChunkMemory,
+    /// Pixels that are counted here and in no other band.
+    own_columns: Range<usize>,
+    own_rows: Range<usize>,
 }
 
 impl<'a> Developer<'a> {
@@ -226,7 +247,9 @@ impl<'a> Developer<'a> {
         mosaic: &'a Mosaic,
         columns: Range<usize>,
         first_row: usize,
+        part: Rect,
     ) -> Self {
+        let (made, finished) = (plan.size.made, plan.size.finished);
         let denoiser = plan
             .noise
             .as_ref()
@@ -243,6 +266,8 @@ impl<'a> Developer<'a> {
             .as_ref()
             .map_or((columns, first_row), Denoiser::source);
         Self {
+            own_columns: before_resize(part.left..part.left + part.width, made.0, finished.0),
+            own_rows: before_resize(part.top..part.top + part.height, made.1, finished.1),
             rebuilder,
             first_column,
             width,
@@ -256,6 +281,7 @@ impl<'a> Developer<'a> {
     fn row(&mut self, y: usize, row: &mut RgbRow) {
         let (points, memory) = (self.points, &mut self.memory);
         let (rebuilder, first) = (&mut self.rebuilder, self.first_column);
+        let (own_columns, is_own_row) = (&self.own_columns, self.own_rows.contains(&y));
         let mut finish = |columns: Range<usize>, mut chunk: [&mut [f32]; 3]| {
             if let Some(rebuilder) = rebuilder {
                 let [red, green, blue] = &mut chunk;
@@ -265,6 +291,12 @@ impl<'a> Developer<'a> {
                     [red, green, blue],
                 );
             }
+            let start = first + columns.start;
+            memory.counted = if is_own_row {
+                own_columns.start.max(start) - start..own_columns.end.max(start) - start
+            } else {
+                0..0
+            };
             points.run(chunk, memory);
         };
         let strip = &mut self.strip;
@@ -409,6 +441,7 @@ mod tests {
                             "{layout:?} {orientation:?} {long_edge:?} in bands of {band_rows}"
                         );
                     }
+                    let mut outside = None;
                     for threads in [Threads::one(), Threads::new(3)] {
                         let mut rows = Vec::new();
                         let taken =
@@ -416,7 +449,8 @@ mod tests {
                                 rows.extend_from_slice(group);
                                 Ok::<(), ()>(())
                             });
-                        assert!(taken == Ok(()) && rows == whole.rgb);
+                        assert!(taken.is_ok() && rows == whole.rgb);
+                        assert_eq!(*outside.get_or_insert(taken), taken, "{threads:?}");
                     }
                 }
             }

@@ -65,11 +65,11 @@ pub enum BatchError {
 }
 
 impl Batch {
-    /// Gathers the frames of `named` files and folders for pictures in the folder `to`.
+    /// Gathers the frames of `named` files and folders for pictures of this ending in the folder `to`.
     ///
     /// # Errors
     /// When there are no frames, when the folder cannot be used, or when a picture would replace a frame.
-    pub fn prepare(named: &[PathBuf], to: &Path) -> Result<Self, BatchError> {
+    pub fn prepare(named: &[PathBuf], to: &Path, ending: &str) -> Result<Self, BatchError> {
         let gathered = gather(named, Some(to))?;
         let folder = OutputFolder::take(to)?;
         let ledger = Ledger::open(folder.path())?;
@@ -109,7 +109,7 @@ impl Batch {
             unreadable: gathered.unreadable,
         };
         batch.frames.sort_by(|a, b| a.real.cmp(&b.real));
-        batch.name_pictures();
+        batch.name_pictures(ending);
         batch.refuse_to_replace_frames()?;
         Ok(batch)
     }
@@ -120,9 +120,9 @@ impl Batch {
         self.folder.path().join(&frame.picture)
     }
 
-    fn name_pictures(&mut self) {
+    fn name_pictures(&mut self, ending: &str) {
         let real: Vec<PathBuf> = self.frames.iter().map(|frame| frame.real.clone()).collect();
-        let names = picture_names(&real, &Known(self));
+        let names = picture_names(&real, ending, &Known(self, ending));
         for (frame, name) in self.frames.iter_mut().zip(names) {
             frame.picture = name;
         }
@@ -166,13 +166,12 @@ fn described(frames: Vec<PathBuf>, ledger: &Ledger) -> Vec<BatchFrame> {
 }
 
 /// The names that the ledger knows for the frames of a batch.
-struct Known<'a>(&'a Batch);
+struct Known<'a>(&'a Batch, &'a str);
 
 impl GivenNames for Known<'_> {
     fn name_of(&self, frame: usize) -> Option<OsString> {
         let frame = &self.0.frames[frame];
-        let name = self.0.ledger.picture_name(&frame.known_as)?;
-        Some(name.to_os_string())
+        self.0.ledger.picture_name(&frame.known_as, self.1)
     }
 
     fn all(&self) -> Vec<OsString> {

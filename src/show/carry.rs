@@ -5,14 +5,16 @@ use super::making::{Wanted, make};
 use super::metering::{ask_each, not_reached, unexpected};
 use super::outcome::{Fate, FrameOutcome, Tally, Watcher};
 use crate::base::files::FileError;
+use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
 use crate::base::units::Chromaticity;
 use crate::colour::output_space::OutputSpace;
+use crate::colour::printer::{self, Printing};
 use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
-use crate::deliver::{Provenance, Wish};
+use crate::deliver::{Converted, Provenance, Wish};
 use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
 use crate::light::reference::Reference;
@@ -39,8 +41,12 @@ pub struct CarryJob {
     pub follow: Follow,
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,
-    /// Space of the pictures.
+    /// The kind of file.
+    pub format: Format,
+    /// Space of the pictures, where no profile is given.
     pub space: OutputSpace,
+    /// The profile that pictures are converted into instead, and how.
+    pub profile: Option<(PathBuf, Printing)>,
     /// JPEG quality, 1 to 100.
     pub quality: u8,
     /// Whether the place where a frame was taken goes into its picture.
@@ -67,9 +73,15 @@ pub enum CarryError {
     /// The solved look cannot be kept.
     #[error("cannot keep the look: {0}")]
     SaveLook(#[from] LookError),
+    /// The profile cannot be used.
+    #[error("{0}")]
+    Profile(TaskError),
     /// The place for the solved look is a frame's.
     #[error("{} has a raw file's name: a look would replace a frame; choose another name, with .toml", .0.display())]
     LookOverFrame(PathBuf),
+    /// The place for the solved look is another file's.
+    #[error("{} is there already and is no look that this program could read; choose another name for the look, or move that file away", .0.display())]
+    LookOverFile(PathBuf),
     /// A file act failed.
     #[error(transparent)]
     File(#[from] FileError),
@@ -87,6 +99,9 @@ pub struct CarryReport {
     pub tally: Tally,
     /// Folders that could not be searched: path and reason.
     pub unreadable: Vec<(PathBuf, String)>,
+    /// Mean over the pictures of the share of their pixels whose colours their space does not have; `None` without any
+    /// picture of which it is known.
+    pub outside: Option<f64>,
 }
 
 /// Does the whole job. `hire` starts the workers, once it is clear that there is work for them.
@@ -99,26 +114,30 @@ pub fn carry(
     stop: &StopWish,
     watcher: &mut dyn Watcher,
 ) -> Result<CarryReport, CarryError> {
-    if let Some(path) = job
-        .save_look
-        .as_ref()
-        .filter(|path| crate::raw::is_raw_name(path))
-    {
-        return Err(CarryError::LookOverFrame(path.clone()));
+    if let Some(path) = &job.save_look {
+        if crate::raw::is_raw_name(path) {
+            return Err(CarryError::LookOverFrame(path.clone()));
+        }
+        // What a look may replace is a look.
+        if path.symlink_metadata().is_ok() && Look::load(path).is_err() {
+            return Err(CarryError::LookOverFile(path.clone()));
+        }
     }
-    let mut batch = Batch::prepare(&job.frames, &job.to)?;
+    let mut batch = Batch::prepare(&job.frames, &job.to, job.format.ending())?;
     for remark in &batch.remarks {
         watcher.say(remark);
     }
     let mut workforce = hire().map_err(CarryError::Workers)?;
+    let converted = checked_profile(job, &mut *workforce, stop, watcher)?;
     let look = solved_look(job, &mut *workforce, stop, watcher)?;
     let mut watcher = Counting {
         watcher,
         tally: Tally::default(),
+        outside: Vec::new(),
     };
     let mut lights = meter_frames(job, &look, &mut batch, &mut *workforce, stop, &mut watcher);
     mark_reference(job, &batch, &mut lights);
-    let wanted = solve_frames(job, &look, &batch, lights)?;
+    let wanted = solve_frames(job, &look, converted.as_ref(), &batch, lights)?;
     make(
         &mut batch,
         wanted,
@@ -130,8 +149,44 @@ pub fn carry(
     Ok(CarryReport {
         look,
         tally: watcher.tally,
+        outside: mean(&watcher.outside),
         unreadable: batch.unreadable,
     })
+}
+
+/// The conversion that the job asks for, once the profile is known to serve.
+fn checked_profile(
+    job: &CarryJob,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Result<Option<Converted>, CarryError> {
+    let Some((profile, printing)) = &job.profile else {
+        return Ok(None);
+    };
+    let task = Task::Profile {
+        profile: profile.clone(),
+        printing: *printing,
+    };
+    let mut found = Err(CarryError::Stopped);
+    ask_each(
+        vec![(0, task)],
+        "reading the profile",
+        workforce,
+        stop,
+        progress,
+        &mut |_, outcome| {
+            found = match outcome {
+                Ok(Answer::Profile { digest }) => Ok(Some(Converted {
+                    profile_digest: digest,
+                    printing: *printing,
+                })),
+                Ok(_) => Err(CarryError::Profile(unexpected(profile))),
+                Err(error) => Err(CarryError::Profile(error)),
+            };
+        },
+    );
+    found
 }
 
 /// The look with a reference to follow: the reference frame's, or as it was kept.
@@ -297,6 +352,7 @@ fn meter_frames(
                 frame: batch.frames[index].shown.clone(),
                 picture: batch.picture_path(&batch.frames[index]),
                 fate: Fate::of_error(error),
+                outside: None,
                 notes: Vec::new(),
             });
         }
@@ -351,6 +407,7 @@ fn light_of(metered: crate::crew::task::Metered) -> FrameLight {
 fn solve_frames(
     job: &CarryJob,
     look: &Look,
+    converted: Option<&Converted>,
     batch: &Batch,
     lights: Lights,
 ) -> Result<Vec<Wanted>, NotSolved> {
@@ -376,8 +433,13 @@ fn solve_frames(
                 frame,
                 delivery: Delivery {
                     long_edge: job.long_edge,
-                    space: job.space,
+                    space: match converted {
+                        Some(_) => printer::FROM,
+                        None => job.space,
+                    },
                     wish: Wish {
+                        format: job.format,
+                        converted: converted.cloned(),
                         quality: job.quality,
                         include_position: job.include_position,
                         provenance: Provenance {
@@ -387,6 +449,7 @@ fn solve_frames(
                         },
                     },
                 },
+                profile: job.profile.as_ref().map(|(profile, _)| profile.clone()),
                 correction,
                 notes,
             }
@@ -399,6 +462,14 @@ fn solve_frames(
 struct Counting<'a> {
     watcher: &'a mut dyn Watcher,
     tally: Tally,
+    outside: Vec<f64>,
+}
+
+/// `None` of nothing. Sorted first, so that the order in which workers end changes nothing.
+fn mean(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    (!sorted.is_empty()).then(|| sorted.iter().sum::<f64>() / sorted.len() as f64)
 }
 
 impl Progress for Counting<'_> {
@@ -422,6 +493,7 @@ impl Progress for Counting<'_> {
 impl Watcher for Counting<'_> {
     fn frame(&mut self, outcome: &FrameOutcome) {
         self.tally.count(&outcome.fate);
+        self.outside.extend(outcome.outside);
         self.watcher.frame(outcome);
     }
 }

@@ -103,7 +103,7 @@ impl OutputFolder {
 
 /// The process that was writing a file of this name; `None` when it is not an unfinished file.
 fn unfinished_by(name: &[u8]) -> Option<i32> {
-    // `name.PROCESS-COUNT` and the ending, as the writer of files names them.
+    // `.PROCESS-COUNT` and the ending, as the writer of files names them; earlier versions put the file's name before it.
     let name = name.strip_suffix(UNFINISHED_ENDING.as_bytes())?;
     let dot = name.iter().rposition(|&byte| byte == b'.')?;
     let (process, count) = std::str::from_utf8(&name[dot + 1..])

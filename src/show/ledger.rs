@@ -51,6 +51,9 @@ enum Line {
         input: Stamp,
         output: Stamp,
         recipe: String,
+        /// Missing in the lines of earlier versions.
+        #[serde(default)]
+        outside: Option<f64>,
     },
 }
 
@@ -64,7 +67,7 @@ struct MeteredLine {
 }
 
 /// A picture that is in its place, as it was noted.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct MadePicture {
     /// The raw it was made from.
     pub input: Stamp,
@@ -72,6 +75,8 @@ pub struct MadePicture {
     pub output: Stamp,
     /// Digest of everything else it was made with: correction, output wish, program.
     pub recipe: String,
+    /// Share of its pixels whose colours its space does not have, where that was noted.
+    pub outside: Option<f64>,
 }
 
 #[derive(Clone, Debug)]
@@ -127,7 +132,8 @@ pub struct Ledger {
     file: File,
     metered: HashMap<PathBuf, MeteredLine>,
     pictures: BTreeMap<OsString, Picture>,
-    by_frame: HashMap<PathBuf, OsString>,
+    /// A frame has a picture of each ending.
+    by_frame: HashMap<PathBuf, Vec<OsString>>,
     /// Where a frame that is not found by path may be noted: path and hash of its head, by file name and outline.
     elsewhere: HashMap<(OsString, Outline), Vec<(PathBuf, String)>>,
     /// Lines that could not be understood, a torn last one not counted.
@@ -211,7 +217,7 @@ impl Ledger {
             }
             Line::Promised { picture, frame } => {
                 let name = picture.into_os_string();
-                self.by_frame.insert(frame.clone(), name.clone());
+                self.remember_name(&frame, &name);
                 let made = self.pictures.remove(&name).and_then(|known| known.made);
                 self.pictures.insert(name, Picture { frame, made });
             }
@@ -221,18 +227,26 @@ impl Ledger {
                 input,
                 output,
                 recipe,
+                outside,
             } => {
                 let name = picture.into_os_string();
-                self.by_frame.insert(frame.clone(), name.clone());
+                self.remember_name(&frame, &name);
                 self.remember_outline(&frame, &input);
                 let made = Some(MadePicture {
                     input,
                     output,
                     recipe,
+                    outside,
                 });
                 self.pictures.insert(name, Picture { frame, made });
             }
         }
+    }
+
+    fn remember_name(&mut self, frame: &Path, name: &OsStr) {
+        let names = self.by_frame.entry(frame.to_path_buf()).or_default();
+        names.retain(|known| Path::new(known).extension() != Path::new(name).extension());
+        names.push(name.to_os_string());
     }
 
     fn remember_outline(&mut self, frame: &Path, stamp: &Stamp) {
@@ -270,10 +284,21 @@ impl Ledger {
         (known.under == under && outline.fits(&known.metered.input)).then_some(&known.metered)
     }
 
-    /// The name that the picture of the frame noted under this path got.
+    /// The name that the picture of this ending got, of the frame noted under this path. Where it has only pictures of
+    /// other endings: their name with this one, unless a picture of another frame has that.
     #[must_use]
-    pub fn picture_name(&self, known_as: &Path) -> Option<&OsStr> {
-        self.by_frame.get(known_as).map(OsString::as_os_str)
+    pub fn picture_name(&self, known_as: &Path, ending: &str) -> Option<OsString> {
+        let names = self.by_frame.get(known_as)?;
+        let same = |name: &&OsString| {
+            let own = Path::new(name).extension();
+            own.is_some_and(|own| own.eq_ignore_ascii_case(ending))
+        };
+        if let Some(name) = names.iter().find(same) {
+            return Some(name.clone());
+        }
+        let name = Path::new(names.last()?).with_extension(ending);
+        let name = name.into_os_string();
+        (!self.is_ours(&name)).then_some(name)
     }
 
     /// All names of pictures made or promised.
@@ -347,6 +372,7 @@ impl Ledger {
             input: made.input,
             output: made.output,
             recipe: made.recipe,
+            outside: made.outside,
         };
         self.note(&line, true)?;
         self.remember(line);
@@ -387,6 +413,7 @@ impl Ledger {
                     input: made.input,
                     output: made.output,
                     recipe: made.recipe,
+                    outside: made.outside,
                 },
             }
         });
@@ -430,6 +457,7 @@ mod tests {
             input: stamp("in"),
             output: stamp("out"),
             recipe: recipe.to_owned(),
+            outside: Some(0.25),
         }
     }
 
@@ -457,7 +485,7 @@ mod tests {
         assert_eq!(ledger.made("b.jpg".as_ref()), None);
         assert!(ledger.is_ours("b.jpg".as_ref()));
         assert_eq!(
-            ledger.picture_name(Path::new("/show/a.nef")),
+            ledger.picture_name(Path::new("/show/a.nef"), "jpg"),
             Some(OsStr::new("a.jpg"))
         );
         assert_eq!(ledger.damaged_lines, 0);

@@ -9,7 +9,7 @@ use crate::crew::task::{Answer, Cause, Delivery, Order, Place, Task, TaskError};
 use crate::crew::{Shift, Workforce};
 use crate::look::correction::Correction;
 use std::collections::VecDeque;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A frame to be made.
 #[derive(Clone, Debug)]
@@ -20,6 +20,8 @@ pub struct Wanted {
     pub correction: Correction,
     /// How it is delivered.
     pub delivery: Delivery,
+    /// The profile that it is converted into.
+    pub profile: Option<PathBuf>,
     /// What a person should know of it.
     pub notes: Vec<String>,
 }
@@ -74,6 +76,14 @@ impl Making<'_> {
         let outcome = FrameOutcome {
             frame: frame.shown.clone(),
             picture: self.batch.picture_path(frame),
+            outside: match &fate {
+                Fate::Made { .. } | Fate::AlreadyMade => self
+                    .batch
+                    .ledger
+                    .made(&frame.picture)
+                    .and_then(|made| made.outside),
+                Fate::Failed(_) | Fate::NotReached(_) => None,
+            },
             fate,
             notes: wanted.notes,
         };
@@ -121,6 +131,7 @@ impl Making<'_> {
             frame: frame.shown,
             correction: wanted.correction.clone(),
             delivery: wanted.delivery.clone(),
+            profile: wanted.profile.clone(),
             output,
             place,
             made_from,
@@ -177,12 +188,17 @@ impl Shift for Making<'_> {
         self.watcher.advance();
         let frame = self.batch.frames[key].clone();
         let fate = match outcome {
-            Ok(Answer::Made { input, output }) => {
+            Ok(Answer::Made {
+                input,
+                output,
+                outside,
+            }) => {
                 let bytes = output.bytes;
                 let made = MadePicture {
                     input,
                     output,
                     recipe,
+                    outside: Some(outside),
                 };
                 if let Err(error) = self.note(&frame, made) {
                     self.given_up.get_or_insert(error);
@@ -279,6 +295,7 @@ mod tests {
                         Ok(Answer::Made {
                             input: stamp_of(&order.frame).expect("read"),
                             output: stamp_of_bytes(b"picture", outline),
+                            outside: 0.25,
                         })
                     }
                 };
@@ -325,7 +342,8 @@ mod tests {
 
     fn run(scratch: &tempfile::TempDir, gain: f64, stand_in: &mut StandIn) -> Listener {
         let named = [scratch.path().to_path_buf()];
-        let mut batch = Batch::prepare(&named, &scratch.path().join("out")).expect("a batch");
+        let mut batch =
+            Batch::prepare(&named, &scratch.path().join("out"), "jpg").expect("a batch");
         let wanted = (0..batch.frames.len()).map(|frame| Wanted {
             frame,
             correction: correction(gain),
@@ -334,6 +352,7 @@ mod tests {
                 space: Default::default(),
                 wish: Wish::default(),
             },
+            profile: None,
             notes: Vec::new(),
         });
         let mut listener = Listener::default();
@@ -434,7 +453,7 @@ mod tests {
         let out = scratch.path().join("out");
         {
             // A run that died after the picture was in its place and before that was noted.
-            let mut batch = Batch::prepare(&named, &out).expect("a batch");
+            let mut batch = Batch::prepare(&named, &out, "jpg").expect("a batch");
             let frame = batch.frames[0].clone();
             batch
                 .ledger

@@ -10,12 +10,9 @@ use std::collections::{BTreeMap, HashSet};
 use std::ffi::{OsStr, OsString};
 use std::path::{Path, PathBuf};
 
-/// The ending of delivered pictures.
-const ENDING: &str = "jpg";
-
 /// Names already given in the output folder.
 pub trait GivenNames {
-    /// The name that the frame at this index has from an earlier run.
+    /// The name that the frame at this index has from an earlier run, with this run's ending.
     fn name_of(&self, frame: usize) -> Option<OsString>;
     /// Every name that some frame has, in this run's frames or not.
     fn all(&self) -> Vec<OsString>;
@@ -32,10 +29,10 @@ impl GivenNames for () {
     }
 }
 
-/// File names of the pictures of `frames`, in their order; no two are equal, ignoring case. `frames` are real paths (no
+/// File names of the pictures of `frames` with this ending, in their order; no two are equal, ignoring case. `frames` are real paths (no
 /// links, from the root), sorted, each once: then the names do not depend on how the frames were named.
 #[must_use]
-pub fn picture_names(frames: &[PathBuf], given: &dyn GivenNames) -> Vec<OsString> {
+pub fn picture_names(frames: &[PathBuf], ending: &str, given: &dyn GivenNames) -> Vec<OsString> {
     let mut taken: HashSet<Vec<u8>> = given.all().iter().map(|name| folded(name)).collect();
     let mut kept: HashSet<Vec<u8>> = HashSet::new();
     let mut names: Vec<Option<OsString>> = (0..frames.len())
@@ -54,7 +51,7 @@ pub fn picture_names(frames: &[PathBuf], given: &dyn GivenNames) -> Vec<OsString
         let suffixes = suffixes(&members);
         for (&index, suffix) in group.iter().zip(&suffixes) {
             if names[index].is_none() {
-                let name = free_name(&frames[index], suffix.as_deref(), &taken);
+                let name = free_name(&frames[index], suffix.as_deref(), ending, &taken);
                 taken.insert(folded(&name));
                 names[index] = Some(name);
             }
@@ -64,7 +61,12 @@ pub fn picture_names(frames: &[PathBuf], given: &dyn GivenNames) -> Vec<OsString
 }
 
 /// The first of: stem with suffix; stem with suffix, or the folder's name, and a number from 2.
-fn free_name(frame: &Path, suffix: Option<&OsStr>, taken: &HashSet<Vec<u8>>) -> OsString {
+fn free_name(
+    frame: &Path,
+    suffix: Option<&OsStr>,
+    ending: &str,
+    taken: &HashSet<Vec<u8>>,
+) -> OsString {
     let folder = frame.parent().and_then(Path::file_name);
     let with = |suffix: Option<&OsStr>, number: Option<usize>| {
         let mut name = stem(frame).to_os_string();
@@ -76,7 +78,7 @@ fn free_name(frame: &Path, suffix: Option<&OsStr>, taken: &HashSet<Vec<u8>>) -> 
             name.push(format!("_{number}"));
         }
         name.push(".");
-        name.push(ENDING);
+        name.push(ending);
         name
     };
     let first = [with(suffix, None), with(suffix.or(folder), None)];
@@ -171,7 +173,7 @@ mod tests {
 
     fn names(frames: &[&str]) -> Vec<String> {
         let frames: Vec<PathBuf> = frames.iter().map(PathBuf::from).collect();
-        text(picture_names(&frames, &()))
+        text(picture_names(&frames, "jpg", &()))
     }
 
     fn text(names: Vec<OsString>) -> Vec<String> {
@@ -240,10 +242,16 @@ mod tests {
         let frames: Vec<PathBuf> = ["/s/a/1.nef", "/s/b/1.nef"].map(PathBuf::from).to_vec();
         // An earlier run had only the first.
         let given = Earlier(vec![Some("1.jpg"), None], vec!["1.jpg"]);
-        assert_eq!(text(picture_names(&frames, &given)), ["1.jpg", "1_b.jpg"]);
+        assert_eq!(
+            text(picture_names(&frames, "jpg", &given)),
+            ["1.jpg", "1_b.jpg"]
+        );
         // This run has only the second.
         let given = Earlier(vec![None], vec!["1.JPG"]);
-        assert_eq!(text(picture_names(&frames[1..], &given)), ["1_b.jpg"]);
+        assert_eq!(
+            text(picture_names(&frames[1..], "jpg", &given)),
+            ["1_b.jpg"]
+        );
     }
 
     #[cfg(unix)]
@@ -251,6 +259,9 @@ mod tests {
     fn bytes_that_are_no_text_stay() {
         use std::os::unix::ffi::OsStrExt;
         let frame = PathBuf::from(OsStr::from_bytes(b"/s/\xff\xfe.nef"));
-        assert_eq!(picture_names(&[frame], &())[0].as_bytes(), b"\xff\xfe.jpg");
+        assert_eq!(
+            picture_names(&[frame], "jpg", &())[0].as_bytes(),
+            b"\xff\xfe.jpg"
+        );
     }
 }

@@ -13,6 +13,9 @@ pub struct FrameOutcome {
     pub picture: PathBuf,
     /// Made, or why not.
     pub fate: Fate,
+    /// Share of the picture's pixels, 0 to 1, whose colours its space does not have; `None` where there is no picture, or one
+    /// whose maker did not note it.
+    pub outside: Option<f64>,
     /// What a person should know of it: what the reader settled, and how its correction came about where that is odd.
     pub notes: Vec<String>,
 }

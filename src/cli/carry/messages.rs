@@ -20,6 +20,12 @@ Examples:
   The next night in the same venue, for the web:
     houselights carry night-two/ --to web --look arena.toml --long 2048 --quality 85
 
+  A few frames for retouching elsewhere, in 16 bits and a wide space:
+    houselights carry DSC_0815.NEF DSC_0931.NEF --to retouch --look arena.toml --as tiff --space rec2020
+
+  For a laboratory that gave the profile of its paper:
+    houselights carry picks/ --to prints --look arena.toml --profile lustre-paper.icc --intent perceptual
+
   Only even out the exposure settings, with the scene's colour as measured:
     houselights carry card-one card-two --to check --look faithful --reference card-one/0001.CR3 --follow exposure";
 
@@ -27,9 +33,10 @@ pub(super) const JSON_HELP: &str = "\
 One line of JSON a frame on standard output, as soon as its outcome is known, and one for the whole at the end.
 
 A frame's line has: frame, picture (paths; frame_bytes, picture_bytes in hexadecimal where a path is no text), outcome \
-(made, already-made, failed, not-reached), bytes (of a picture made now), error (cause, reason, next_step), notes (what \
+(made, already-made, failed, not-reached), bytes (of a picture made now), outside (share of the picture's pixels, 0 to 1, \
+whose colours its space or profile does not have and that were brought in), error (cause, reason, next_step), notes (what \
 was measured and applied). The last line has: summary (frames, made, already_made, failed, not_reached, \
-unreadable_folders, seconds, exit_code).";
+unreadable_folders, outside (mean over the pictures), seconds, exit_code).";
 
 /// How many failures of one kind are listed one by one before the rest is counted.
 const LISTED: usize = 200;
@@ -50,6 +57,8 @@ pub(super) struct FrameLine<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     bytes: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    outside: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<ErrorLine>,
     notes: &'a [String],
 }
@@ -69,6 +78,7 @@ pub(super) fn frame_line(outcome: &FrameOutcome) -> FrameLine<'_> {
         picture_bytes: picture.frame_bytes,
         outcome: word,
         bytes,
+        outside: outcome.outside,
         error: error.map(ErrorLine::of),
         notes: &outcome.notes,
     }
@@ -87,6 +97,8 @@ struct Summary {
     failed: usize,
     not_reached: usize,
     unreadable_folders: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outside: Option<f64>,
     seconds: f64,
     exit_code: u8,
 }
@@ -102,6 +114,7 @@ pub(super) fn summary_line(report: &CarryReport, seconds: f64, exit: Exit) -> Su
             failed: tally.failed,
             not_reached: tally.not_reached,
             unreadable_folders: report.unreadable.len(),
+            outside: report.outside,
             seconds,
             exit_code: exit.code(),
         },
@@ -132,6 +145,17 @@ pub(super) fn summary(
         let _ = write!(text, ", {:.2} frames/s", tally.made as f64 / seconds);
     }
     let _ = write!(text, "; pictures in {}", job.to.display());
+    if let Some(outside) = report.outside {
+        let _ = write!(
+            text,
+            "\n{:.1} % of their pixels had colours outside {}, and were brought in",
+            100.0 * outside,
+            match &job.profile {
+                Some((profile, _)) => profile.display().to_string(),
+                None => job.space.title().to_owned(),
+            }
+        );
+    }
     let failed = failures.iter().filter_map(|outcome| match &outcome.fate {
         Fate::Failed(error) => Some(error),
         _ => None,

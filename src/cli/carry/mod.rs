@@ -8,8 +8,10 @@ use super::output::{Results, say};
 use super::progress::Bar;
 use super::signals::raise_on_signal;
 use super::workers::WorkerArguments;
+use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
 use crate::colour::output_space::OutputSpace;
+use crate::colour::printer::{Intent, Printing};
 use crate::crew::Workforce;
 use crate::crew::stamp::stamp_of;
 use crate::crew::supervisor::{Crew, CrewSettings};
@@ -19,10 +21,10 @@ use crate::look::file::{Look, LookError};
 use crate::look::presets;
 use crate::show::carry::{CarryError, CarryJob, carry};
 use crate::show::outcome::{Fate, FrameOutcome, Watcher};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-/// Carry one frame's look over a whole show, as sRGB JPEGs
+/// Carry one frame's look over a whole show, as JPEG or TIFF files
 ///
 /// FRAMES are raw files, or folders that are searched for raw files to the bottom (links in them are not followed; JPEGs,
 /// sidecars and hidden files are passed over). A picture is named after its frame; frames of one name, as two bodies make
@@ -89,9 +91,41 @@ pub(super) struct Arguments {
     )]
     long: Option<u32>,
 
+    /// The kind of file [default: the look's, else jpeg]
+    ///
+    /// Pictures of both kinds can stand in one folder: a frame's are named alike, but for their ending.
+    #[arg(
+        long = "as",
+        value_enum,
+        value_name = "FORMAT",
+        help_heading = "Pictures"
+    )]
+    format: Option<FormatWord>,
+
     /// Space of the pictures; its ICC profile goes into the file [default: the look's, else srgb]
-    #[arg(long, value_enum, value_name = "SPACE", help_heading = "Pictures")]
+    #[arg(
+        long,
+        value_enum,
+        value_name = "SPACE",
+        conflicts_with = "profile",
+        help_heading = "Pictures"
+    )]
     space: Option<SpaceWord>,
+
+    /// ICC profile of a printer (RGB) that the pictures are converted into; it goes into the files too
+    #[arg(long, value_name = "FILE", help_heading = "Pictures")]
+    profile: Option<PathBuf>,
+
+    /// Rendering intent of the conversion into a profile [default: the look's, else relative]
+    #[arg(long, value_enum, value_name = "INTENT", help_heading = "Pictures")]
+    intent: Option<IntentWord>,
+
+    /// Black point compensation of that conversion (ISO 18619) [default: the look's, else on]
+    ///
+    /// On, black becomes the paper's deepest black and everything above moves in proportion; off, what is darker than the
+    /// paper's black is lost in it.
+    #[arg(long, value_enum, value_name = "on|off", help_heading = "Pictures")]
+    black_point_compensation: Option<Switch>,
 
     /// JPEG quality, 1 to 100; colour at full resolution from 90 on [default: the look's, else 92]
     #[arg(
@@ -126,6 +160,48 @@ enum FollowWord {
     Light,
 }
 
+/// The kind of file, as typed.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum FormatWord {
+    /// 8 bits a channel
+    Jpeg,
+    /// 16 bits a channel, for retouching elsewhere
+    Tiff,
+}
+
+/// The rendering intent, as typed.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum IntentWord {
+    /// Colours that the paper has stay exact, relative to its white
+    Relative,
+    /// All colours move a little, to keep their differences
+    Perceptual,
+    /// Vividness before hue and lightness
+    Saturation,
+    /// With the paper's white too, as for a proof
+    Absolute,
+}
+
+impl From<IntentWord> for Intent {
+    fn from(word: IntentWord) -> Self {
+        match word {
+            IntentWord::Relative => Self::Relative,
+            IntentWord::Perceptual => Self::Perceptual,
+            IntentWord::Saturation => Self::Saturation,
+            IntentWord::Absolute => Self::Absolute,
+        }
+    }
+}
+
+/// A choice between two.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum Switch {
+    /// Do it
+    On,
+    /// Leave it
+    Off,
+}
+
 /// The space of the pictures, as typed.
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
 enum SpaceWord {
@@ -158,6 +234,10 @@ struct Resolved {
 enum ResolveError {
     #[error(transparent)]
     Look(#[from] LookError),
+    #[error(
+        "--intent and --black-point-compensation say how pictures are converted into a profile; give one with --profile"
+    )]
+    NothingToConvertInto,
     #[error("cannot find out which program this is: {0}")]
     Program(#[from] std::io::Error),
 }
@@ -168,6 +248,7 @@ impl Arguments {
             Some(name) => Look::resolve(name)?,
             None => presets::preset(presets::DEFAULT)?,
         };
+        let profile = self.profile(&look)?;
         let crew = self.workers.resolve()?;
         let job = CarryJob {
             frames: self.frames,
@@ -180,6 +261,12 @@ impl Arguments {
                 FollowWord::Light => Follow::Light,
             },
             long_edge: self.long.or(look.output.long_edge),
+            format: match self.format {
+                None => look.output.format,
+                Some(FormatWord::Jpeg) => Format::Jpeg,
+                Some(FormatWord::Tiff) => Format::Tiff,
+            },
+            profile,
             space: self.space.map_or(look.output.space, OutputSpace::from),
             quality: self.quality.unwrap_or(look.output.quality),
             include_position: self.keep_position,
@@ -187,6 +274,33 @@ impl Arguments {
             look,
         };
         Ok(Resolved { job, crew })
+    }
+}
+
+impl Arguments {
+    /// The profile to convert into, and how: typed, or the look's.
+    fn profile(&self, look: &Look) -> Result<Option<(PathBuf, Printing)>, ResolveError> {
+        let of_look = || {
+            let is_wanted = self.space.is_none() && !look.output.profile.is_empty();
+            // A preset has no folder, and no profile either.
+            let folder = self.look.as_deref().and_then(Path::parent);
+            is_wanted.then(|| folder.unwrap_or(Path::new("")).join(&look.output.profile))
+        };
+        let Some(profile) = self.profile.clone().or_else(of_look) else {
+            return if self.intent.is_some() || self.black_point_compensation.is_some() {
+                Err(ResolveError::NothingToConvertInto)
+            } else {
+                Ok(None)
+            };
+        };
+        let kept = look.output.printing;
+        let printing = Printing {
+            intent: self.intent.map_or(kept.intent, Intent::from),
+            black_point_compensation: self
+                .black_point_compensation
+                .map_or(kept.black_point_compensation, |switch| switch == Switch::On),
+        };
+        Ok(Some((profile, printing)))
     }
 }
 
@@ -199,7 +313,8 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         Err(error) => {
             say(&messages::refused(&error));
             return match error {
-                ResolveError::Look(LookError::Unknown { .. }) => Exit::WrongUsage,
+                ResolveError::Look(LookError::Unknown { .. })
+                | ResolveError::NothingToConvertInto => Exit::WrongUsage,
                 _ => Exit::NotStarted,
             };
         }
@@ -217,7 +332,9 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         Err(error) => {
             say(&messages::refused(&error));
             return match error {
-                CarryError::NotSolved(_) | CarryError::LookOverFrame(_) => Exit::WrongUsage,
+                CarryError::NotSolved(_)
+                | CarryError::LookOverFrame(_)
+                | CarryError::LookOverFile(_) => Exit::WrongUsage,
                 CarryError::Stopped => Exit::Interrupted,
                 _ => Exit::NotStarted,
             };

@@ -1,6 +1,8 @@
 //! The delivered pictures.
 
+use crate::base::format::Format;
 use crate::colour::output_space::OutputSpace;
+use crate::colour::printer::Intent;
 use crate::look::fields::{Kind, Number, Section, field};
 use crate::look::quantity::Unit;
 
@@ -32,6 +34,18 @@ pub(super) const OUTPUT: Section = Section {
             }),
         ),
         field(
+            "format",
+            "The kind of file.",
+            Kind::Choice {
+                words: &[
+                    ("jpeg", "8 bits a channel"),
+                    ("tiff", "16 bits a channel, for retouching elsewhere"),
+                ],
+                get: |look| look.output.format.word(),
+                set: |look, word| look.output.format = Format::of_word(word).unwrap_or_default(),
+            },
+        ),
+        field(
             "space",
             "Space of the pixels; its profile goes into the file.",
             Kind::Choice {
@@ -49,6 +63,57 @@ pub(super) const OUTPUT: Section = Section {
                 get: |look| look.output.space.word(),
                 set: |look, word| {
                     look.output.space = OutputSpace::of_word(word).unwrap_or_default();
+                },
+            },
+        ),
+        field(
+            "profile",
+            "ICC profile of a printer that the pictures are converted into, instead of a space: a path, from this file's\n\
+             folder on. Empty: none.",
+            Kind::Text {
+                get: |look| Some(look.output.profile.clone()),
+                set: |look, text| look.output.profile = text,
+            },
+        ),
+        field(
+            "intent",
+            "Rendering intent of that conversion.",
+            Kind::Choice {
+                words: &[
+                    (
+                        "relative",
+                        "colours that the paper has stay exact, relative to its white",
+                    ),
+                    (
+                        "perceptual",
+                        "all colours move a little, to keep their differences",
+                    ),
+                    ("saturation", "vividness before hue and lightness"),
+                    ("absolute", "with the paper's white too, as for a proof"),
+                ],
+                get: |look| look.output.printing.intent.word(),
+                set: |look, word| {
+                    look.output.printing.intent = Intent::of_word(word).unwrap_or_default();
+                },
+            },
+        ),
+        field(
+            "black-point-compensation",
+            "Whether black becomes the paper's deepest black and everything above moves in proportion (ISO 18619).",
+            Kind::Choice {
+                words: &[
+                    ("on", "details in the dark stay"),
+                    ("off", "what is darker than the paper's black is lost in it"),
+                ],
+                get: |look| {
+                    if look.output.printing.black_point_compensation {
+                        "on"
+                    } else {
+                        "off"
+                    }
+                },
+                set: |look, word| {
+                    look.output.printing.black_point_compensation = word != "off";
                 },
             },
         ),

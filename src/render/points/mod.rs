@@ -19,6 +19,7 @@ use crate::colour::tint::SpaceTint;
 use crate::look::correction::{Curve, Levels, RollOff, Tint};
 use crate::render::develop::CHUNK;
 use std::fmt;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// One operation on the three channels of a pixel.
@@ -227,6 +228,29 @@ enum Ready {
 pub(crate) struct ChunkMemory {
     /// The brightest channel, and what becomes of it.
     norm: Vec<f32>,
+    /// The pixels of the chunk that are counted when they are outside the space.
+    pub(crate) counted: Range<usize>,
+    /// How many were, so far.
+    pub(crate) outside: u64,
+}
+
+/// A pixel is outside the picture's space when its least channel in that space's linear RGB is below minus this share of its
+/// greatest. Less is the last bit of a conversion, or a difference that nobody sees.
+pub const OUTSIDE: f32 = 0.02;
+/// And when its greatest channel is at least this share of diffuse white after the gain (which folding has put before the
+/// map): in darker ones noise decides, and nobody sees their colour (common practice, no source).
+pub const DARKEST_OUTSIDE: f32 = 0.01;
+
+/// How many of these pixels are outside the space of their linear RGB.
+fn count_outside(red: &[f32], green: &[f32], blue: &[f32]) -> u64 {
+    let pixels = red.iter().zip(green).zip(blue);
+    let outside = pixels.map(|((red, green), blue)| {
+        let greatest = red.max(*green).max(*blue);
+        let least = red.min(*green).min(*blue);
+        u32::from((least < -OUTSIDE * greatest) & (greatest >= DARKEST_OUTSIDE))
+    });
+    // A chunk has about a thousand.
+    u64::from(outside.sum::<u32>())
 }
 
 impl Prepared {
@@ -276,7 +300,16 @@ impl Prepared {
                 Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
                 Ready::HueMap(map) => hue_map::correct_hues(map, red, green, blue),
                 Ready::CompressGamut(compression) => compression.compress_row(red, green, blue),
-                Ready::MapInto(destination) => destination.map_row(red, green, blue),
+                Ready::MapInto(destination) => {
+                    let end = memory.counted.end.min(red.len());
+                    let counted = memory.counted.start.min(end)..end;
+                    memory.outside += count_outside(
+                        &red[counted.clone()],
+                        &green[counted.clone()],
+                        &blue[counted],
+                    );
+                    destination.map_row(red, green, blue);
+                }
                 Ready::RollOff(destination, [amount, start, end]) => {
                     destination.roll_off_row([red, green, blue], *amount, *start, *end);
                 }
@@ -385,6 +418,22 @@ mod tests {
                 (one - other).abs() < 2e-6 * one.abs().max(1.0),
                 "{one} {other}"
             );
+        }
+    }
+
+    #[test]
+    fn outside_is_what_is_bright_enough_and_clearly_negative() {
+        let cases = [
+            ([1.0, 0.5, 0.0], 0),
+            ([1.0, 0.5, -0.019], 0),
+            ([1.0, 0.5, -0.021], 1),
+            ([-0.3, -0.2, 0.9], 1),
+            ([0.009, 0.0, -0.009], 0),
+            ([0.011, 0.0, -0.009], 1),
+            ([f32::NAN, -1.0, 1.0], 1),
+        ];
+        for ([red, green, blue], wanted) in cases {
+            assert_eq!(count_outside(&[red], &[green], &[blue]), wanted);
         }
     }
 }

@@ -1,0 +1,193 @@
+//! From a plan to a finished file: rows are rendered, converted where a printer's profile asks for it, and written.
+//!
+//! A TIFF goes to the file strip by strip. A JPEG is held whole, because its encoders take it so: three bytes a pixel, and
+//! the mosaic is let go before it is encoded.
+
+use crate::base::bands::Threads;
+use crate::colour::printer::Conversion;
+use crate::deliver::error::DeliverError;
+use crate::deliver::tagged::Tagged;
+use crate::deliver::tiff::{self, Metadata};
+use crate::deliver::wish::{Format, Wish};
+use crate::deliver::{jpeg, xmp};
+use crate::raw::facts::Facts;
+use crate::raw::frame::Mosaic;
+use crate::render::Rendered;
+use crate::render::plan::Plan;
+use std::io::{Seek, Write};
+
+/// Every how many-th pixel of every how many-th row is asked of a printer's profile whether it has its colour: one in 64 is
+/// hundreds of thousands a picture, and costs a few hundredths of a second.
+const PROOF_STEP: usize = 8;
+
+/// Makes the picture that a plan describes, in a file that is empty. Returns the share of its pixels, 0 to 1, whose colours
+/// the space of the picture does not have: see [`crate::render::plan::Plan::run_in_order`], and with a profile
+/// [`Conversion::count_lost`].
+///
+/// # Errors
+/// When the picture does not fit the format, or the file cannot be written.
+pub fn write(
+    plan: &Plan,
+    mosaic: Mosaic,
+    facts: &Facts,
+    wish: &Wish,
+    conversion: Option<&Conversion>,
+    file: &mut (impl Write + Seek),
+) -> Result<f64, DeliverError> {
+    let tagged = match conversion {
+        Some(conversion) => Tagged::profile(conversion.profile()),
+        None => Tagged::space(plan.space)?,
+    };
+    match wish.format {
+        Format::Jpeg => {
+            let (picture, share) = held_whole(plan, &mosaic, conversion)?;
+            drop(mosaic);
+            let bytes = jpeg::encode_tagged(&picture, &tagged, facts, wish)?;
+            drop(picture);
+            file.write_all(&bytes).map_err(DeliverError::Written)?;
+            Ok(share)
+        }
+        Format::Tiff => write_tiff(plan, &mosaic, facts, wish, conversion, &tagged, file),
+    }
+}
+
+fn write_tiff(
+    plan: &Plan,
+    mosaic: &Mosaic,
+    facts: &Facts,
+    wish: &Wish,
+    conversion: Option<&Conversion>,
+    tagged: &Tagged,
+    file: &mut (impl Write + Seek),
+) -> Result<f64, DeliverError> {
+    let (width, height) = plan.upright_size();
+    let too_large = |_| DeliverError::Size { width, height };
+    let size = (
+        u32::try_from(width).map_err(too_large)?,
+        u32::try_from(height).map_err(too_large)?,
+    );
+    let xmp = xmp::packet(facts, wish, tagged.code);
+    let metadata = Metadata {
+        facts,
+        include_position: wish.include_position,
+        colour_space: tagged.code,
+        xmp: &xmp,
+        profile: &tagged.profile,
+    };
+    let mut outside = 0.0;
+    tiff::write(file, size, &metadata, |take| {
+        let mut proof = Proof::new(width);
+        let mut converted = Vec::new();
+        let share =
+            plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| match conversion {
+                None => take(rows),
+                Some(conversion) => {
+                    proof.take(conversion, rows);
+                    converted.clear();
+                    converted.extend_from_slice(rows);
+                    conversion.convert(&mut converted);
+                    take(&converted)
+                }
+            })?;
+        outside = proof.share().unwrap_or(share);
+        Ok(())
+    })?;
+    Ok(outside)
+}
+
+/// The picture in 8 bits, and the share outside.
+fn held_whole(
+    plan: &Plan,
+    mosaic: &Mosaic,
+    conversion: Option<&Conversion>,
+) -> Result<(Rendered, f64), DeliverError> {
+    let (width, height) = plan.upright_size();
+    let mut rgb = Vec::with_capacity(width * height * 3);
+    let share = match conversion {
+        None => plan.run_in_order(mosaic, &Threads::one(), |rows: &[u8]| {
+            rgb.extend_from_slice(rows);
+            Ok::<(), DeliverError>(())
+        })?,
+        Some(conversion) => {
+            let mut proof = Proof::new(width);
+            let mut converted = Vec::new();
+            let share = plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| {
+                proof.take(conversion, rows);
+                converted.clear();
+                converted.extend_from_slice(rows);
+                conversion.convert(&mut converted);
+                rgb.extend(converted.iter().map(|&signal| eight_bits(signal)));
+                Ok::<(), DeliverError>(())
+            })?;
+            proof.share().unwrap_or(share)
+        }
+    };
+    let picture = Rendered {
+        width,
+        height,
+        space: plan.space,
+        rgb,
+    };
+    Ok((picture, share))
+}
+
+/// The nearest code of 8 bits.
+fn eight_bits(signal: u16) -> u8 {
+    let nearest = (u32::from(signal) * 255 + 32_767) / 65_535;
+    u8::try_from(nearest).unwrap_or(u8::MAX)
+}
+
+/// The soft proof of a picture that is converted: counts on a lattice of its pixels.
+struct Proof {
+    width: usize,
+    next_row: usize,
+    asked: usize,
+    lost: usize,
+    lattice: Vec<[u16; 3]>,
+}
+
+impl Proof {
+    fn new(width: usize) -> Self {
+        Self {
+            width,
+            next_row: 0,
+            asked: 0,
+            lost: 0,
+            lattice: Vec::new(),
+        }
+    }
+
+    /// Takes the next rows of the picture, not converted.
+    fn take(&mut self, conversion: &Conversion, rows: &[u16]) {
+        self.lattice.clear();
+        for row in rows.chunks_exact(3 * self.width) {
+            if self.next_row.is_multiple_of(PROOF_STEP) {
+                let pixels = row.as_chunks::<3>().0.iter();
+                self.lattice.extend(pixels.step_by(PROOF_STEP));
+            }
+            self.next_row += 1;
+        }
+        self.asked += self.lattice.len();
+        self.lost += conversion.count_lost(&self.lattice);
+    }
+
+    /// The share of lost colours; `None` when nothing was asked.
+    fn share(&self) -> Option<f64> {
+        (self.asked > 0).then(|| self.lost as f64 / self.asked as f64)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::eight_bits;
+
+    #[test]
+    fn codes_of_8_bits_are_the_nearest() {
+        for code in 0..=255_u8 {
+            let exact = u16::from(code) * 257;
+            assert_eq!(eight_bits(exact), code);
+            assert_eq!(eight_bits(exact.saturating_add(128)), code);
+            assert_eq!(eight_bits(exact.saturating_sub(128)), code);
+        }
+    }
+}
