@@ -15,5 +15,8 @@ mod bad_input;
 mod dng;
 mod folder;
 mod kills;
+mod outputs;
+#[path = "../printer_support/mod.rs"]
+mod printer_support;
 mod scratch;
 mod usage;
