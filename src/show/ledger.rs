@@ -486,7 +486,7 @@ mod tests {
         assert!(ledger.is_ours("b.jpg".as_ref()));
         assert_eq!(
             ledger.picture_name(Path::new("/show/a.nef"), "jpg"),
-            Some(OsStr::new("a.jpg"))
+            Some(OsString::from("a.jpg"))
         );
         assert_eq!(ledger.damaged_lines, 0);
     }
