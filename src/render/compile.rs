@@ -7,7 +7,7 @@ use crate::colour::gamut::Compression;
 use crate::colour::spaces::{AP1, BT2020, ROMM, RgbSpace, SRGB, conversion};
 use crate::look::correction::{Correction, Curve, Monochrome, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
-use crate::raw::noise;
+use crate::raw::noise::{self, SensorNoise};
 use crate::render::demosaic::Method;
 use crate::render::highlights::HighlightStep;
 use crate::render::noise::reduction as noise_reduction;
@@ -36,10 +36,10 @@ pub(crate) fn plan(
         to_working: frame.colour.to_working(correction.white)?,
         hue_map: frame.colour.hue_map(correction.white)?,
     };
-    let sensor = sensor(&frame.mosaic, neutral);
+    let noise = noise::of_frame(frame);
+    let sensor = sensor(&frame.mosaic, neutral, noise);
     let size = size(&frame.mosaic, target);
     let demosaic = demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop));
-    let noise = noise::of_frame(frame);
     Ok(Plan {
         demosaic,
         noise: correction.noise.is_asked_for().then(|| {
@@ -299,11 +299,12 @@ fn check_correction(correction: &Correction) -> Result<(), RenderError> {
     Ok(())
 }
 
-fn sensor(mosaic: &Mosaic, neutral: [f64; 3]) -> SensorStep {
+fn sensor(mosaic: &Mosaic, neutral: [f64; 3], noise: SensorNoise) -> SensorStep {
     SensorStep {
         black: mosaic.black.clone(),
         white: mosaic.white,
         neutral,
+        noise: Some(noise),
     }
 }
 

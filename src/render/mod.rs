@@ -18,6 +18,7 @@ pub(crate) mod compile;
 pub mod demosaic;
 pub(crate) mod develop;
 pub mod highlights;
+pub(crate) mod hot;
 pub(crate) mod kernel;
 pub mod noise;
 pub(crate) mod orient;

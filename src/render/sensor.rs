@@ -9,6 +9,8 @@
 //! Division by the neutral comes before the demosaic because that compares neighbours of different colour.
 
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
+use crate::raw::noise::SensorNoise;
+use crate::render::hot::HotSites;
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
@@ -22,6 +24,8 @@ pub struct SensorStep {
     pub white: [f32; 3],
     /// What the body counts for grey under the light that is rendered neutral; green is 1.
     pub neutral: [f64; 3],
+    /// The noise by which hot photosites are told and replaced; `None` leaves them.
+    pub noise: Option<SensorNoise>,
 }
 
 impl SensorStep {
@@ -50,6 +54,7 @@ pub(crate) struct SensorRows<'a> {
     /// Those of them that exist.
     inside: Range<usize>,
     phases: Vec<Phase>,
+    hot: Option<HotSites<'a>>,
 }
 
 impl<'a> SensorRows<'a> {
@@ -99,13 +104,24 @@ impl<'a> SensorRows<'a> {
             asked,
             inside,
             phases,
+            hot: step.noise.and_then(|noise| HotSites::new(mosaic, noise)),
         }
     }
 
     /// Makes row `y` of a mosaic with one value a pixel; `row` is as long as the columns asked for.
     pub(crate) fn mosaic_row(&self, y: usize, row: &mut [f32]) {
         let (before, length) = self.span();
-        self.correct(y, &mut row[before..before + length]);
+        let inner = &mut row[before..before + length];
+        self.correct(y, inner);
+        if let Some(hot) = &self.hot {
+            let phase = &self.phases[y % self.phases.len()];
+            let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
+            hot.in_row(y, self.inside.clone(), |x, count| {
+                let at = x - self.inside.start;
+                let above_black = f32::from(count) - phase.black[at] - deviation;
+                inner[at] = (above_black * phase.scale[at]).min(phase.ceiling[at]);
+            });
+        }
         for at in (0..before).chain(before + length..row.len()) {
             row[at] = row[self.stand_in(at)];
         }

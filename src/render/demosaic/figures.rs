@@ -46,6 +46,7 @@ fn cpsnr(picture: &image::RgbImage, layout: Layout, method: Method, border: usiz
         black: mosaic.black.clone(),
         white: mosaic.white,
         neutral: [1.0; 3],
+        noise: None,
     };
     let (width, height) = (mosaic.width(), mosaic.height());
     let mut strip = Strip::new(&step, method, &mosaic, 0..width, 0);

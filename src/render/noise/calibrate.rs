@@ -131,6 +131,7 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
         black: mosaic.black.clone(),
         white: mosaic.white,
         neutral: [1.0; 3],
+        noise: None,
     };
     let mut strip = Strip::new(&sensor, method, &mosaic, 0..SIDE, 0);
     let mut row = RgbRow::new(SIDE);
