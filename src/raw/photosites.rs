@@ -22,13 +22,17 @@ impl<'a> Photosites<'a> {
         let crop = if mosaic.crop.fits(mosaic.width(), mosaic.height()) {
             mosaic.crop
         } else {
-            Rect {
-                left: 0,
-                top: 0,
-                width: mosaic.width(),
-                height: mosaic.height(),
-            }
+            whole(mosaic)
         };
+        Self::of(mosaic, crop)
+    }
+
+    /// All of the active area.
+    pub(crate) fn of_active_area(mosaic: &'a Mosaic) -> Self {
+        Self::of(mosaic, whole(mosaic))
+    }
+
+    fn of(mosaic: &'a Mosaic, crop: Rect) -> Self {
         Self {
             mosaic,
             crop,
@@ -107,6 +111,15 @@ impl<'a> Photosites<'a> {
                 (f32::from(count) - level) / (mosaic.white[channel] - level)
             }));
         }
+    }
+}
+
+fn whole(mosaic: &Mosaic) -> Rect {
+    Rect {
+        left: 0,
+        top: 0,
+        width: mosaic.width(),
+        height: mosaic.height(),
     }
 }
 

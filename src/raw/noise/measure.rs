@@ -30,10 +30,10 @@ struct Sample {
     variance: f64,
 }
 
-/// Measures the noise of the picture part of a mosaic.
+/// Measures the noise of a mosaic: of all its active area, so that two crops of one exposure have one noise.
 #[must_use]
 pub fn measure(mosaic: &Mosaic) -> NoiseModel {
-    let photosites = Photosites::new(mosaic);
+    let photosites = Photosites::of_active_area(mosaic);
     let rounding = {
         let range = f64::from(mosaic.white[1] - mosaic.black.at(0, 0, 0));
         (range * range * 12.0).recip()
@@ -293,11 +293,12 @@ mod tests {
     #[test]
     fn a_picture_too_small_to_measure_has_rounding_noise() {
         let mut mosaic = frame(Layout::Bayer([[0, 1], [1, 2]]), 1e-4, 1e-6);
+        mosaic.counts = plane::Plane::filled(5, 5, 600);
         mosaic.crop = Rect {
             left: 0,
             top: 0,
-            width: 1,
-            height: 1,
+            width: 5,
+            height: 5,
         };
         let model = measure(&mosaic);
         assert_eq!(model.slope, 0.0);
