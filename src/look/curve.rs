@@ -143,6 +143,25 @@ mod tests {
         }
     }
 
+    /// Light and dark skin of a colour chart (sRGB values of its maker's data sheet), a stop over. The straight line has no
+    /// contrast left in light skin there; the shoulder keeps two fifths of the scene's and more, in stops for a stop.
+    #[test]
+    fn a_stop_over_the_shoulder_keeps_the_modelling_of_faces() {
+        use crate::colour::transfer::srgb_decode;
+        let slope = |curve: &dyn Fn(f64) -> f64, scene: f64| {
+            let step = 0.05_f64.exp2();
+            (curve(scene * step).log2() - curve(scene / step).log2()) / 0.1
+        };
+        let [light, dark] = [194.0, 115.0].map(|code: f64| 2.0 * srgb_decode(code / 255.0));
+        assert_eq!(slope(&|scene| scene.min(1.0), light), 0.0);
+        for (contrast, ceiling) in [(1.2, 10.0), (1.3, 8.0), (1.35, 6.0), (1.4, 8.0)] {
+            let shoulder = Shoulder::new(contrast, ceiling).expect("a shoulder");
+            let curve = |scene: f64| shoulder.at(scene);
+            assert!(slope(&curve, light) > 0.38, "{contrast} {ceiling}");
+            assert!(slope(&curve, dark) > 0.78, "{contrast} {ceiling}");
+        }
+    }
+
     #[test]
     fn the_least_ceiling_is_where_shoulders_begin_to_rise() {
         for contrast in [0.3, 0.5, 0.8, 0.99, 1.0, 1.5, 2.0] {
