@@ -63,7 +63,7 @@ pub fn in_words(look: &Look) -> String {
             };
             if let Some(value) = value {
                 let indent = if section.name.is_empty() { "" } else { "  " };
-                let _ = writeln!(text, "{indent}{:<18} {value}", field.key);
+                let _ = writeln!(text, "{indent}{:<20} {value}", field.key);
             }
         }
     }

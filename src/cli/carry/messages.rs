@@ -10,12 +10,13 @@ use std::fmt::{Display, Write};
 
 pub(super) const EXAMPLES: &str = "\
 Examples:
-  A whole show in the look of one frame, with a grey road case at 42 % from the left and 61 % from the top:
-    houselights carry night-one/ --to pictures --reference night-one/DSC_0815.NEF --neutral 0.42,0.61
+  A whole show in the look of one frame, with a grey road case 42 % from the left, 61 % from the top:
+    houselights carry night-one/ --to pictures \\
+        --reference night-one/DSC_0815.NEF --neutral 0.42,0.61
 
   The same, and keep the look for the next night:
-    houselights carry night-one/ --to pictures --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 \\
-        --save-look arena.toml
+    houselights carry night-one/ --to pictures \\
+        --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 --save-look arena.toml
 
   The next night in the same venue, for the web:
     houselights carry night-two/ --to web --look arena.toml --long 2048 --quality 85
@@ -27,7 +28,8 @@ Examples:
     houselights carry picks/ --to prints --look arena.toml --profile lustre-paper.icc --intent perceptual
 
   Only even out the exposure settings, with the scene's colour as measured:
-    houselights carry card-one card-two --to check --look faithful --reference card-one/0001.CR3 --follow exposure";
+    houselights carry card-one card-two --to check --look faithful \\
+        --reference card-one/0001.CR3 --follow exposure";
 
 pub(super) const JSON_HELP: &str = "\
 One line of JSON a frame on standard output, as soon as its outcome is known, and one for the whole at the end.
