@@ -112,7 +112,7 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
         points: Vec::new(),
         ..plan.clone()
     };
-    for method in [Method::Malvar, Method::Bilinear] {
+    for method in [Method::Directional, Method::Malvar, Method::Bilinear] {
         let plan = bare.clone().with_demosaic(method);
         group.bench_function(format!("{method:?}"), |bencher| {
             bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));

@@ -343,7 +343,7 @@ fn size(mosaic: &Mosaic, target: &Target) -> Size {
 fn demosaic(layout: &Layout, halves: bool) -> Method {
     match layout {
         Layout::Bayer(_) if halves => Method::HalfSize,
-        Layout::Bayer(_) => Method::Malvar,
+        Layout::Bayer(_) => Method::Directional,
         Layout::XTrans(_) => Method::XTrans,
         Layout::Linear => Method::Linear,
     }

@@ -6,6 +6,7 @@
 use crate::base::geometry::Rect;
 use crate::raw::frame::{Layout, Mosaic};
 use crate::render::demosaic::bilinear::{self, bilinear_row};
+use crate::render::demosaic::directional::{self, Directional, Tuning};
 use crate::render::demosaic::half::{self, half_row};
 use crate::render::demosaic::malvar::{self, malvar_row};
 use crate::render::demosaic::xtrans::{self, Taps};
@@ -22,6 +23,8 @@ pub(crate) const CHUNK: usize = 1024;
 enum Kept {
     /// One value a photosite.
     Sensor(Window<Vec<f32>>),
+    /// The stages of the directional method.
+    Directional(Box<Directional>),
     /// Sensor rows and their greens.
     WithGreen {
         taps: Taps,
@@ -76,6 +79,9 @@ impl<'a> Strip<'a> {
                     row,
                 ),
             },
+            (Method::Directional, _) => {
+                Kept::Directional(Box::new(Directional::new(Tuning::default(), length, top)))
+            }
             (_, Layout::Linear) => Kept::Linear {
                 interleaved: Vec::new(),
                 row: RgbRow::new(length),
@@ -126,6 +132,10 @@ impl<'a> Strip<'a> {
                 let deepest = y + reach + self.method.reduction();
                 window.fill_to(deepest.min(height), |y, row| sensor.mosaic_row(y, row));
             }
+            Kept::Directional(kept) => kept.keep(y, |row, values| {
+                let y = row as isize - directional::REACH as isize;
+                sensor.mosaic_row(mirrored(y, height), values);
+            }),
             Kept::WithGreen {
                 taps,
                 sensor: window,
@@ -152,6 +162,10 @@ impl<'a> Strip<'a> {
         match &self.kept {
             Kept::Sensor(window) if self.method == Method::HalfSize => {
                 self.half(window, y, chunk, row);
+            }
+            Kept::Directional(kept) => {
+                let kind = self.bayer_row(y, self.crop.left + self.columns.start + chunk.start);
+                kept.row(y, chunk, kind, row);
             }
             Kept::Sensor(window) => self.bayer(window, y, chunk, row),
             Kept::WithGreen {

@@ -109,7 +109,8 @@ impl Plan {
     /// one of another size, leaves the plan as it is.
     #[must_use]
     pub fn with_demosaic(mut self, method: Method) -> Self {
-        let both_bayer = |m: Method| matches!(m, Method::Malvar | Method::Bilinear);
+        let both_bayer =
+            |m: Method| matches!(m, Method::Directional | Method::Malvar | Method::Bilinear);
         if both_bayer(self.demosaic) && both_bayer(method) {
             self.demosaic = method;
         }
@@ -136,6 +137,7 @@ impl fmt::Display for Plan {
             to,
             "demosaic: {} to {made_width} x {made_height}",
             match self.demosaic {
+                Method::Directional => "differences from green in four directions, in roots",
                 Method::Malvar => "gradient-corrected linear",
                 Method::Bilinear => "bilinear",
                 Method::HalfSize => "two by two photosites a pixel",

@@ -8,10 +8,12 @@
 //! Methods are written so that equal neighbours give exactly that value back: every formula is a value plus differences.
 
 pub(crate) mod bilinear;
+pub(crate) mod directional;
 #[cfg(test)]
 mod figures;
 pub(crate) mod half;
 pub(crate) mod malvar;
+pub(crate) mod root;
 pub(crate) mod xtrans;
 
 use crate::raw::frame::Channel;
@@ -19,6 +21,8 @@ use crate::raw::frame::Channel;
 /// How three colours a pixel are made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Method {
+    /// Differences from green in four directions, weighed by how little they change: `directional`.
+    Directional,
     /// Gradient-corrected linear interpolation: Malvar, He and Cutler, "High-quality linear interpolation for
     /// demosaicing of Bayer-patterned color images", ICASSP 2004.
     Malvar,
@@ -37,6 +41,7 @@ impl Method {
     #[must_use]
     pub fn reach(self) -> usize {
         match self {
+            Self::Directional => directional::REACH,
             Self::Malvar => malvar::REACH,
             Self::Bilinear => bilinear::REACH,
             Self::XTrans => xtrans::REACH,
