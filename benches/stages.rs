@@ -13,8 +13,10 @@ use houselights::base::bands::Threads;
 use houselights::colour::transfer::encode_row_8bit;
 use houselights::look::correction::{Correction, Lean, Tint};
 use houselights::raw::frame::Frame;
+use houselights::raw::noise::NoiseModel;
 use houselights::render::Target;
 use houselights::render::demosaic::Method;
+use houselights::render::demosaic::directional::{Smoothing, Tuning};
 use houselights::render::plan::Plan;
 use houselights::render::points::{PointOperation, Prepared};
 use std::hint::black_box;
@@ -112,9 +114,19 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
         points: Vec::new(),
         ..plan.clone()
     };
-    for method in [Method::Directional, Method::Malvar, Method::Bilinear] {
-        let plan = bare.clone().with_demosaic(method);
-        group.bench_function(format!("{method:?}"), |bencher| {
+    let clean = NoiseModel {
+        slope: 2e-5,
+        floor: 1e-7,
+    };
+    for smoothing in [Smoothing::Short, Smoothing::Long] {
+        let plan = Plan {
+            demosaic: Method::Directional(Tuning {
+                smoothing,
+                ..Tuning::for_noise(clean)
+            }),
+            ..bare.clone()
+        };
+        group.bench_function(format!("{smoothing:?} smoothing"), |bencher| {
             bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));
         });
     }

@@ -59,7 +59,7 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("nom_exif", &["raw/"]),
     ("moxcms", &["colour/profile.rs"]),
     ("palette", &["colour/"]),
-    ("image", &["raw/", "light/", "render/demosaic/figures.rs"]),
+    ("image", &["raw/", "light/", "render/demosaic/figures/"]),
     ("toml", &["look/"]),
     ("blake3", &["crew/", "show/"]),
     ("rustix", &["crew/", "show/"]),

@@ -7,8 +7,9 @@ use crate::colour::gamut::Compression;
 use crate::colour::spaces::{AP1, BT2020, ROMM, RgbSpace, SRGB, conversion};
 use crate::look::correction::{Correction, Curve, Monochrome, Shoulder};
 use crate::raw::frame::{Frame, Layout, Mosaic};
-use crate::raw::noise::{self, SensorNoise};
+use crate::raw::noise::{self, NoiseModel, SensorNoise};
 use crate::render::demosaic::Method;
+use crate::render::demosaic::directional::Tuning;
 use crate::render::highlights::HighlightStep;
 use crate::render::noise::reduction as noise_reduction;
 use crate::render::plan::{Plan, Size};
@@ -39,7 +40,8 @@ pub(crate) fn plan(
     let noise = noise::of_frame(frame);
     let sensor = sensor(&frame.mosaic, neutral, noise);
     let size = size(&frame.mosaic, target);
-    let demosaic = demosaic(&frame.mosaic.layout, size.made != whole(frame.mosaic.crop));
+    let halves = size.made != whole(frame.mosaic.crop);
+    let demosaic = demosaic(&frame.mosaic.layout, halves, noise.green());
     Ok(Plan {
         demosaic,
         noise: correction.noise.is_asked_for().then(|| {
@@ -340,10 +342,10 @@ fn size(mosaic: &Mosaic, target: &Target) -> Size {
     }
 }
 
-fn demosaic(layout: &Layout, halves: bool) -> Method {
+fn demosaic(layout: &Layout, halves: bool, noise: NoiseModel) -> Method {
     match layout {
         Layout::Bayer(_) if halves => Method::HalfSize,
-        Layout::Bayer(_) => Method::Directional,
+        Layout::Bayer(_) => Method::Directional(Tuning::for_noise(noise)),
         Layout::XTrans(_) => Method::XTrans,
         Layout::Linear => Method::Linear,
     }

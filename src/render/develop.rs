@@ -5,10 +5,8 @@
 
 use crate::base::geometry::Rect;
 use crate::raw::frame::{Layout, Mosaic};
-use crate::render::demosaic::bilinear::{self, bilinear_row};
-use crate::render::demosaic::directional::{self, Directional, Tuning};
+use crate::render::demosaic::directional::{self, Directional};
 use crate::render::demosaic::half::{self, half_row};
-use crate::render::demosaic::malvar::{self, malvar_row};
 use crate::render::demosaic::xtrans::{self, Taps};
 use crate::render::demosaic::{BayerRow, Method};
 use crate::render::row::{RgbRow, Window, mirrored};
@@ -79,8 +77,8 @@ impl<'a> Strip<'a> {
                     row,
                 ),
             },
-            (Method::Directional, _) => {
-                Kept::Directional(Box::new(Directional::new(Tuning::default(), length, top)))
+            (Method::Directional(tuning), Layout::Bayer(_)) => {
+                Kept::Directional(Box::new(Directional::new(tuning, length, top)))
             }
             (_, Layout::Linear) => Kept::Linear {
                 interleaved: Vec::new(),
@@ -160,14 +158,11 @@ impl<'a> Strip<'a> {
 
     fn demosaic(&self, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
         match &self.kept {
-            Kept::Sensor(window) if self.method == Method::HalfSize => {
-                self.half(window, y, chunk, row);
-            }
             Kept::Directional(kept) => {
                 let kind = self.bayer_row(y, self.crop.left + self.columns.start + chunk.start);
                 kept.row(y, chunk, kind, row);
             }
-            Kept::Sensor(window) => self.bayer(window, y, chunk, row),
+            Kept::Sensor(window) => self.half(window, y, chunk, row),
             Kept::WithGreen {
                 taps,
                 sensor,
@@ -194,32 +189,6 @@ impl<'a> Strip<'a> {
                 colour: 0,
                 green: 0,
             },
-        }
-    }
-
-    fn bayer(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
-        let kind = self.bayer_row(y, self.crop.left + self.columns.start + chunk.start);
-        let [red, green, blue] = row.columns_mut(chunk.clone());
-        let (colour, other) = if kind.colour == 0 {
-            (red, blue)
-        } else {
-            (blue, red)
-        };
-        let y = y as isize;
-        let rows = |down: isize, reach: usize| {
-            &self.mirrored_row(window, y + down)[chunk.start..chunk.end + 2 * reach]
-        };
-        if self.method == Method::Bilinear {
-            let around = [-1, 0, 1].map(|down| rows(down, bilinear::REACH));
-            bilinear_row(
-                around[0], around[1], around[2], kind.green, colour, green, other,
-            );
-        } else {
-            let around = [-2, -1, 0, 1, 2].map(|down| rows(down, malvar::REACH));
-            malvar_row(
-                around[0], around[1], around[2], around[3], around[4], kind.green, colour, green,
-                other,
-            );
         }
     }
 

@@ -104,18 +104,6 @@ impl Plan {
         let (width, height) = self.size.finished;
         self.orientation.upright_size(width, height)
     }
-
-    /// The same plan with another way to demosaic, for comparisons: a method that the mosaic's layout does not allow, or
-    /// one of another size, leaves the plan as it is.
-    #[must_use]
-    pub fn with_demosaic(mut self, method: Method) -> Self {
-        let both_bayer =
-            |m: Method| matches!(m, Method::Directional | Method::Malvar | Method::Bilinear);
-        if both_bayer(self.demosaic) && both_bayer(method) {
-            self.demosaic = method;
-        }
-        self
-    }
 }
 
 impl fmt::Display for Plan {
@@ -136,14 +124,7 @@ impl fmt::Display for Plan {
         writeln!(
             to,
             "demosaic: {} to {made_width} x {made_height}",
-            match self.demosaic {
-                Method::Directional => "differences from green in four directions, in roots",
-                Method::Malvar => "gradient-corrected linear",
-                Method::Bilinear => "bilinear",
-                Method::HalfSize => "two by two photosites a pixel",
-                Method::XTrans => "6 x 6 pattern, green first",
-                Method::Linear => "none needed",
-            }
+            self.demosaic
         )?;
         if let Some(step) = &self.noise {
             writeln!(to, "{step}")?;

@@ -7,27 +7,22 @@
 //!
 //! Methods are written so that equal neighbours give exactly that value back: every formula is a value plus differences.
 
-pub(crate) mod bilinear;
-pub(crate) mod directional;
+pub mod directional;
 #[cfg(test)]
 mod figures;
 pub(crate) mod half;
-pub(crate) mod malvar;
 pub(crate) mod root;
 pub(crate) mod xtrans;
 
 use crate::raw::frame::Channel;
+use directional::Tuning;
+use std::fmt;
 
 /// How three colours a pixel are made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Method {
-    /// Differences from green in four directions, weighed by how little they change: `directional`.
-    Directional,
-    /// Gradient-corrected linear interpolation: Malvar, He and Cutler, "High-quality linear interpolation for
-    /// demosaicing of Bayer-patterned color images", ICASSP 2004.
-    Malvar,
-    /// Bilinear interpolation: the plain twin of [`Method::Malvar`], and a reference.
-    Bilinear,
+    /// Differences from green in four directions, weighed by how little they change.
+    Directional(Tuning),
     /// Two by two photosites make one pixel: red, the mean of both greens, blue. Half the size.
     HalfSize,
     /// For the 6 x 6 pattern: green from its nearest neighbours, then red and blue as differences from green.
@@ -41,9 +36,7 @@ impl Method {
     #[must_use]
     pub fn reach(self) -> usize {
         match self {
-            Self::Directional => directional::REACH,
-            Self::Malvar => malvar::REACH,
-            Self::Bilinear => bilinear::REACH,
+            Self::Directional(_) => directional::REACH,
             Self::XTrans => xtrans::REACH,
             // Its own two rows and columns; the last of an odd number is paired with the one before it.
             Self::HalfSize => half::REACH,
@@ -55,6 +48,17 @@ impl Method {
     #[must_use]
     pub fn reduction(self) -> usize {
         if self == Self::HalfSize { 2 } else { 1 }
+    }
+}
+
+impl fmt::Display for Method {
+    fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Directional(tuning) => tuning.fmt(to),
+            Self::HalfSize => to.write_str("two by two photosites a pixel"),
+            Self::XTrans => to.write_str("6 x 6 pattern, green first"),
+            Self::Linear => to.write_str("none needed"),
+        }
     }
 }
 
