@@ -10,6 +10,7 @@ use crate::raw::frame::{Frame, Layout, Mosaic};
 use crate::raw::noise::{self, NoiseModel, SensorNoise};
 use crate::render::demosaic::Method;
 use crate::render::demosaic::directional::Tuning;
+use crate::render::demosaic::root;
 use crate::render::highlights::HighlightStep;
 use crate::render::noise::reduction as noise_reduction;
 use crate::render::plan::{Plan, Size};
@@ -346,7 +347,9 @@ fn demosaic(layout: &Layout, halves: bool, noise: NoiseModel) -> Method {
     match layout {
         Layout::Bayer(_) if halves => Method::HalfSize,
         Layout::Bayer(_) => Method::Directional(Tuning::for_noise(noise)),
-        Layout::XTrans(_) => Method::XTrans,
+        Layout::XTrans(_) => Method::XTrans {
+            offset: root::offset_for(noise),
+        },
         Layout::Linear => Method::Linear,
     }
 }

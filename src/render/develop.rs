@@ -4,10 +4,10 @@
 //! picture's crop; sensor rows and columns from the active area, whose photosites beyond the crop serve as neighbours.
 
 use crate::base::geometry::Rect;
-use crate::raw::frame::{Layout, Mosaic};
+use crate::raw::frame::{Channel, Layout, Mosaic};
 use crate::render::demosaic::directional::{self, Directional};
 use crate::render::demosaic::half::{self, half_row};
-use crate::render::demosaic::xtrans::{self, Taps};
+use crate::render::demosaic::xtrans::{self, SixBySix, StandIn};
 use crate::render::demosaic::{BayerRow, Method};
 use crate::render::row::{RgbRow, Window, mirrored};
 use crate::render::sensor::{SensorRows, SensorStep};
@@ -23,11 +23,11 @@ enum Kept {
     Sensor(Window<Vec<f32>>),
     /// The stages of the directional method.
     Directional(Box<Directional>),
-    /// Sensor rows and their greens.
-    WithGreen {
-        taps: Taps,
-        sensor: Window<Vec<f32>>,
-        green: Window<Vec<f32>>,
+    /// The stages of the method for the 6 x 6 pattern.
+    SixBySix {
+        stages: Box<SixBySix>,
+        beyond: Beyond,
+        values: Vec<f32>,
     },
     /// Three values a pixel, and working memory.
     Linear { interleaved: Vec<f32>, row: RgbRow },
@@ -41,8 +41,6 @@ pub(crate) struct Strip<'a> {
     crop: Rect,
     /// Pixel columns that are made.
     columns: Range<usize>,
-    /// Sensor column at which kept rows begin; may be negative.
-    first_column: isize,
     sensor: SensorRows<'a>,
     kept: Kept,
 }
@@ -59,24 +57,26 @@ impl<'a> Strip<'a> {
         let (crop, reach, side) = (mosaic.crop, method.reach(), method.reduction());
         let start = (crop.left + columns.start * side) as isize - reach as isize;
         let end = (crop.left + columns.end * side + reach) as isize;
-        let asked = if method == Method::XTrans {
-            start.max(0)..end.min(mosaic.width() as isize)
-        } else {
-            start..end
-        };
+        let asked = start..end;
         let length = asked.len();
         let top = crop.top + first_row * side;
         let row = || vec![0.0; length];
+        // Sensor columns that are made: mirroring asks for none beyond these, standing in for the 6 x 6 pattern does.
+        let mut made = asked.clone();
         let kept = match (method, &mosaic.layout) {
-            (Method::XTrans, Layout::XTrans(pattern)) => Kept::WithGreen {
-                taps: Taps::new(pattern),
-                sensor: Window::new(2 * reach + 1, top.saturating_sub(reach), row),
-                green: Window::new(
-                    2 * xtrans::COLOUR_REACH + 1,
-                    top.saturating_sub(xtrans::COLOUR_REACH),
-                    row,
-                ),
-            },
+            (Method::XTrans { offset }, Layout::XTrans(pattern)) => {
+                let beyond = Beyond::new(pattern, mosaic, asked.clone());
+                made = beyond.columns_made();
+                let phase = (
+                    xtrans::phase_of(-(reach as isize)),
+                    xtrans::phase_of(asked.start),
+                );
+                Kept::SixBySix {
+                    stages: Box::new(SixBySix::new(pattern, offset, phase, length, top)),
+                    values: vec![0.0; made.len()],
+                    beyond,
+                }
+            }
             (Method::Directional(tuning), Layout::Bayer(_)) => {
                 Kept::Directional(Box::new(Directional::new(tuning, length, top)))
             }
@@ -96,8 +96,7 @@ impl<'a> Strip<'a> {
             method,
             crop,
             columns,
-            first_column: asked.start,
-            sensor: SensorRows::new(step, mosaic, asked),
+            sensor: SensorRows::new(step, mosaic, made),
             kept,
         }
     }
@@ -134,24 +133,15 @@ impl<'a> Strip<'a> {
                 let y = row as isize - directional::REACH as isize;
                 sensor.mosaic_row(mirrored(y, height), values);
             }),
-            Kept::WithGreen {
-                taps,
-                sensor: window,
-                green,
-            } => {
-                let first = self.first_column.max(0) as usize;
-                let end = (y + xtrans::COLOUR_REACH + 1).min(height);
-                green.fill_to(end, |y, greens| {
-                    window.fill_to((y + xtrans::GREEN_REACH + 1).min(height), |y, row| {
-                        sensor.mosaic_row(y, row);
-                    });
-                    let rows = |down: isize| {
-                        let y = y.checked_add_signed(down).filter(|&y| y < height)?;
-                        Some(window.row(y).as_slice())
-                    };
-                    taps.green_row(y, first, rows, greens);
-                });
-            }
+            Kept::SixBySix {
+                stages,
+                beyond,
+                values,
+            } => stages.keep(y, |row, made| {
+                let y = row as isize - xtrans::REACH as isize;
+                sensor.mosaic_row(beyond.rows.of(y), values);
+                beyond.spread(values, made);
+            }),
             Kept::Linear { interleaved, row } => sensor.linear_row(y, interleaved, row),
         }
     }
@@ -163,11 +153,7 @@ impl<'a> Strip<'a> {
                 kept.row(y, chunk, kind, row);
             }
             Kept::Sensor(window) => self.half(window, y, chunk, row),
-            Kept::WithGreen {
-                taps,
-                sensor,
-                green,
-            } => self.xtrans((taps, sensor, green), y, chunk, row),
+            Kept::SixBySix { stages, .. } => stages.row(y, chunk, row),
             Kept::Linear { row: ready, .. } => {
                 for (plane, from) in row.planes.iter_mut().zip(&ready.planes) {
                     plane[chunk.clone()].copy_from_slice(&from[chunk.clone()]);
@@ -205,26 +191,53 @@ impl<'a> Strip<'a> {
         let lower = &self.mirrored_row(window, y as isize + 1)[sites];
         half_row(upper, lower, 1 - kind.green, colour, green, other);
     }
+}
 
-    fn xtrans(
-        &self,
-        (taps, sensor, green): (&Taps, &Window<Vec<f32>>, &Window<Vec<f32>>),
-        y: usize,
-        chunk: Range<usize>,
-        row: &mut RgbRow,
-    ) {
-        let height = self.mosaic.height();
-        let first = self.first_column.max(0) as usize;
-        let offset = self.crop.left + self.columns.start + chunk.start - first;
-        let rows = |down: isize| {
-            let y = y.checked_add_signed(down).filter(|&y| y < height)?;
-            Some((sensor.row(y).as_slice(), green.row(y).as_slice()))
-        };
-        for colour in [0, 2] {
-            let made = &mut row.planes[colour][chunk.clone()];
-            taps.colour_row(y, first, colour, rows, offset, made);
+/// What stands in for sensor rows and columns beyond the border of a 6 x 6 pattern.
+#[derive(Debug)]
+struct Beyond {
+    rows: StandIn,
+    /// For each column that is asked for, the sensor column that stands for it, counted from `first`.
+    columns: Vec<usize>,
+    first: usize,
+    /// The columns asked for that exist, and where they begin among those made.
+    existing: Range<usize>,
+    begin: usize,
+}
+
+impl Beyond {
+    fn new(pattern: &[[Channel; 6]; 6], mosaic: &Mosaic, asked: Range<isize>) -> Self {
+        let same_row = |a: usize, b: usize| pattern[a] == pattern[b];
+        let same_column = |a: usize, b: usize| pattern.iter().all(|row| row[a] == row[b]);
+        let stand_in = StandIn::new(mosaic.width(), same_column);
+        let columns: Vec<usize> = asked.clone().map(|column| stand_in.of(column)).collect();
+        let first = columns.iter().copied().min().unwrap_or(0);
+        let exists = |column: isize| column.clamp(0, mosaic.width() as isize) - asked.start;
+        let existing = exists(asked.start) as usize..exists(asked.end) as usize;
+        Self {
+            rows: StandIn::new(mosaic.height(), same_row),
+            begin: columns
+                .get(existing.start)
+                .map_or(0, |&column| column - first),
+            columns: columns.into_iter().map(|column| column - first).collect(),
+            first,
+            existing,
         }
-        let from = offset..offset + chunk.len();
-        row.planes[1][chunk].copy_from_slice(&green.row(y)[from]);
+    }
+
+    /// Sensor columns from which all that are asked for can be filled.
+    fn columns_made(&self) -> Range<isize> {
+        let last = self.columns.iter().copied().max().unwrap_or(0);
+        self.first as isize..(self.first + last + 1) as isize
+    }
+
+    /// Fills a row of the columns asked for from the `values` made.
+    fn spread(&self, values: &[f32], row: &mut [f32]) {
+        let existing = self.existing.clone();
+        let from = self.begin..self.begin + existing.len();
+        row[existing.clone()].copy_from_slice(&values[from]);
+        for at in (0..existing.start).chain(existing.end..row.len()) {
+            row[at] = values[self.columns[at]];
+        }
     }
 }

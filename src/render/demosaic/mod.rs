@@ -2,10 +2,11 @@
 //!
 //! Each method is a row function: a few rows of white-balanced sensor light in, one row of red, green, blue out. Who
 //! keeps those rows, and in which bands, is none of a method's business (`crate::render::develop` does that). Rows and
-//! columns beyond the border are mirrored on the border photosite, which keeps the phase of a pattern of period two;
-//! the X-Trans pattern has no such mirror, so that method leaves missing neighbours out of its weights.
+//! columns beyond the border are mirrored: on the border photosite in a pattern of period two, whose phase that keeps, and
+//! on the outermost line of symmetry in the 6 x 6 pattern.
 //!
-//! Methods are written so that equal neighbours give exactly that value back: every formula is a value plus differences.
+//! Grey light gives equal colours exactly: missing colours are what was counted plus differences, and those are 0. What was
+//! counted comes through to the last bit.
 
 pub mod directional;
 #[cfg(test)]
@@ -25,8 +26,11 @@ pub enum Method {
     Directional(Tuning),
     /// Two by two photosites make one pixel: red, the mean of both greens, blue. Half the size.
     HalfSize,
-    /// For the 6 x 6 pattern: green from its nearest neighbours, then red and blue as differences from green.
-    XTrans,
+    /// For the 6 x 6 pattern: green by direction, red and blue from it, and both once more.
+    XTrans {
+        /// Offset of the root's domain, in light.
+        offset: f32,
+    },
     /// Nothing to do: the file has three colours a pixel.
     Linear,
 }
@@ -37,7 +41,7 @@ impl Method {
     pub fn reach(self) -> usize {
         match self {
             Self::Directional(_) => directional::REACH,
-            Self::XTrans => xtrans::REACH,
+            Self::XTrans { .. } => xtrans::REACH,
             // Its own two rows and columns; the last of an odd number is paired with the one before it.
             Self::HalfSize => half::REACH,
             Self::Linear => 0,
@@ -56,7 +60,10 @@ impl fmt::Display for Method {
         match self {
             Self::Directional(tuning) => tuning.fmt(to),
             Self::HalfSize => to.write_str("two by two photosites a pixel"),
-            Self::XTrans => to.write_str("6 x 6 pattern, green first"),
+            Self::XTrans { offset } => write!(
+                to,
+                "6 x 6 pattern by direction in three passes, in roots of light plus {offset:.5}"
+            ),
             Self::Linear => to.write_str("none needed"),
         }
     }

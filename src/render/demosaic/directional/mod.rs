@@ -15,7 +15,7 @@ pub(crate) mod kernels;
 
 use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::BayerRow;
-use crate::render::demosaic::root::{Root, root_row};
+use crate::render::demosaic::root::{Root, offset_for, root_row};
 use crate::render::row::{RgbRow, Window};
 use kernels::{
     change_row, colour_row, difference_row, opposite_row, residual_row, steady_difference_row,
@@ -70,10 +70,8 @@ const DECIDING_LEVEL: f64 = 0.05;
 const NOISY: f64 = 0.004;
 
 impl Tuning {
-    /// For light this noisy. Measured on the test photographs: the offset in clean light (half of it or twice as much
-    /// changes less than 0.05 dB) and its growth with the noise of black (1 to 3 standard deviations are best at the
-    /// noise where it matters); the softness in clean light (0.005 to 0.1 changes less than 0.05 dB) and its growth with
-    /// the noise in roots, which is half the root of the slope wherever photons make it.
+    /// For light this noisy. The softness, measured on photographs: in clean light 0.005 to 0.1 changes less than 0.05 dB; it
+    /// grows with the noise in roots, which is half the root of the slope wherever photons make it.
     #[must_use]
     pub fn for_noise(noise: NoiseModel) -> Self {
         let smoothing = if noise.variance(DECIDING_LEVEL).sqrt() < NOISY {
@@ -82,7 +80,7 @@ impl Tuning {
             Smoothing::Long
         };
         Self {
-            offset: (4e-4 + 1.5 * noise.floor.sqrt()) as f32,
+            offset: offset_for(noise),
             softness: (0.05 + 6.0 * noise.slope.sqrt()) as f32,
             smoothing,
         }

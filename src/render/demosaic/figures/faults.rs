@@ -5,15 +5,6 @@ use super::*;
 
 const BORDER: usize = 12;
 const NO_NOISE: fn(f64) -> f64 = |_| 0.0;
-const SIX_BY_SIX: Layout = Layout::XTrans([
-    [1, 2, 1, 1, 0, 1],
-    [0, 1, 0, 2, 1, 2],
-    [1, 2, 1, 1, 0, 1],
-    [1, 0, 1, 1, 2, 1],
-    [2, 1, 2, 0, 1, 0],
-    [1, 0, 1, 1, 2, 1],
-]);
-
 /// What is made of a scene at base ISO, and the scene as far as the sensor can hold it.
 fn made(scene: &Picture, layout: Layout, full: Full) -> (Picture, Picture) {
     let found = developed(
@@ -89,7 +80,7 @@ fn a_slanted_edge_has_no_zipper() {
 fn a_fine_grid_makes_no_coloured_maze() {
     // Up to 0.4 cycles a pixel in each direction: nearly all that a sensor can count without aliases of its own. Measured
     // and a third more; Malvar et al. 2004 has 0.015 here and Menon et al. 2007 0.0035 (colour-demosaicing 0.2.7).
-    for (layout, most) in [(RGGB, 0.0034), (SIX_BY_SIX, 0.03)] {
+    for (layout, most) in [(RGGB, 0.0034), (SIX_BY_SIX, 0.0103)] {
         let (found, truth) = made(&zone_plate(160, 0.4), layout, [1.0; 3]);
         let (all, colour) = errors(&found, &truth);
         println!("{layout:?}: {all:.4}, colour {colour:.4}");
@@ -106,7 +97,7 @@ fn a_clipped_lamp_has_no_rings() {
         ("blue lamp", [0.02, 0.15, 6.0], [0.002, 0.004, 0.03]),
         ("red lamp", [5.0, 0.2, 0.1], [0.004, 0.004, 0.006]),
     ] {
-        for layout in [RGGB] {
+        for (layout, most) in [(RGGB, 0.005), (SIX_BY_SIX, 0.014)] {
             let (found, truth) = made(&lamp(80, 20.0, light, ground), layout, full);
             let (mut darkest, mut ring) = (0.0f64, 0.0f64);
             for y in BORDER..80 - BORDER {
@@ -126,7 +117,7 @@ fn a_clipped_lamp_has_no_rings() {
             println!("{name} {layout:?}: {darkest:.4} {ring:.3}");
             // Measured and a little more. Malvar et al. 2004 in linear light is 0.41, 0.36 and 0.22 of full darker than the
             // ground around these lamps, which is a black ring, and Menon et al. 2007 0.37 to 0.43 of the code brighter.
-            assert!(darkest > -0.005, "{name} {layout:?}: {darkest}");
+            assert!(darkest > -most, "{name} {layout:?}: {darkest}");
             assert!(ring < 0.1, "{name} {layout:?}: {ring}");
         }
     }
@@ -171,7 +162,7 @@ fn every_phase_of_the_pattern_is_the_same_picture_and_the_crop_moves_nothing() {
 fn borders_are_as_good_as_the_middle() {
     // A ramp in light of one colour: nothing but the border can go wrong. Odd sides end on either colour.
     for layout in [RGGB, SIX_BY_SIX] {
-        for side in [24, 25, 27] {
+        for side in [24, 25, 26, 27, 28, 29] {
             let scene = Picture::drawn(side, side, |x, y| {
                 let light = 0.2 + 0.01 * x as f64 + 0.008 * y as f64;
                 [light, 0.8 * light, 0.5 * light]

@@ -12,11 +12,22 @@ use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::Method;
 use crate::render::demosaic::directional::{Smoothing, Tuning};
+use crate::render::demosaic::root::offset_for;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
 use crate::render::sensor::SensorStep;
 
 const RGGB: Layout = Layout::Bayer([[0, 1], [1, 2]]);
+
+/// The 6 x 6 pattern.
+const SIX_BY_SIX: Layout = Layout::XTrans([
+    [1, 2, 1, 1, 0, 1],
+    [0, 1, 0, 2, 1, 2],
+    [1, 2, 1, 1, 0, 1],
+    [1, 0, 1, 1, 2, 1],
+    [2, 1, 2, 0, 1, 0],
+    [1, 0, 1, 1, 2, 1],
+]);
 
 /// Noise of a clean frame: a base ISO.
 const CLEAN: NoiseModel = NoiseModel {
@@ -112,7 +123,9 @@ fn developed((mosaic, step): &(Mosaic, SensorStep), method: Method) -> Picture {
 fn method_for(layout: Layout, noise: NoiseModel) -> Method {
     match layout {
         Layout::Bayer(_) => Method::Directional(Tuning::for_noise(noise)),
-        _ => Method::XTrans,
+        _ => Method::XTrans {
+            offset: offset_for(noise),
+        },
     }
 }
 
