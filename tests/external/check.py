@@ -16,6 +16,7 @@ from pathlib import Path
 from faithful import D65_XY, check_own_way, check_specification
 from frames import decode
 from mosaic import check_mosaic
+from outputs import check_printer, check_spaces
 from profile_and_metadata import check_exif, check_profile, check_xmp
 from report import Report
 
@@ -82,6 +83,11 @@ def main():
         for number, frame in enumerate(sorted((root / "demo-frames").glob("*.dng"))[:2]):
             folder = Path(scratch) / f"demo-{number}"
             attempt(report, "demo frame goes through", frame.name, check_demo, report, programs, frame, folder)
+        frame = sorted((root / "demo-frames").glob("*.dng"))[0]
+        attempt(report, "spaces and TIFF", frame.name, check_spaces, report, programs, frame, Path(scratch) / "spaces")
+        profile = Path(scratch) / "printer.icc"
+        profile.write_bytes(subprocess.run([programs / "examples/printer-profile"], capture_output=True, check=True).stdout)
+        attempt(report, "a printer's profile", frame.name, check_printer, report, programs, frame, Path(scratch) / "print", profile)
         for name in RAWS:
             found = sorted(Path(raws).rglob(name)) if raws else []
             if not found:
