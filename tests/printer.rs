@@ -95,7 +95,14 @@ fn black_point_compensation_is_that_of_the_table() {
 fn colours_are_those_of_the_model() {
     let scale = (BLACK - 1.0) / (0.0 - 1.0);
     for (printing, scale, offset) in [(COMPENSATED, scale, BLACK), (PLAIN, 1.0, 0.0)] {
-        let signals = lattice();
+        // Halfway to grey, where the printer has most of them.
+        let signals: Vec<[u16; 3]> = lattice()
+            .into_iter()
+            .map(|signal| {
+                let grey = signal.iter().map(|&code| u32::from(code)).sum::<u32>() / 3;
+                signal.map(|code| ((u32::from(code) + grey) / 2) as u16)
+            })
+            .collect();
         let mut distances = Vec::new();
         for (signal, made) in signals.iter().zip(converted(printing, &signals)) {
             let asked = asked(*signal);
@@ -143,7 +150,8 @@ fn another_library_converts_the_same_way() {
         }
         let (median, largest) = summary(distances);
         println!("{intent:?}: CIEDE2000 to moxcms {median:.3} median, {largest:.3} largest");
-        assert!(median < 0.3 && largest < 3.0, "{median} {largest}");
+        // Measured: 0.08 and 0.33; both interpolate in the same tables.
+        assert!(median < 0.15 && largest < 0.6, "{median} {largest}");
     }
 }
 

@@ -7,7 +7,7 @@
 //! profile and the XMP packet in tags of their own (ICC.1:2010, B.3; ISO 16684-3).
 
 use crate::deliver::error::DeliverError;
-use crate::deliver::exif;
+use crate::deliver::exif::fields as exif_fields;
 use crate::raw::facts::Facts;
 use little_exif::endian::Endian;
 use little_exif::exif_tag::ExifTag;
@@ -46,7 +46,7 @@ pub(crate) fn write(
     metadata: &Metadata<'_>,
     rows: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<(), DeliverError>) -> Result<(), DeliverError>,
 ) -> Result<(), DeliverError> {
-    let fields = exif::fields(
+    let fields = exif_fields(
         metadata.facts,
         metadata.include_position,
         metadata.colour_space,
