@@ -3,7 +3,8 @@
 
 #![allow(
     clippy::expect_used,
-    reason = "a test that meets the unexpected should stop there"
+    clippy::print_stdout,
+    reason = "a test that meets the unexpected should stop there, and one that measures should say what"
 )]
 
 mod printer_support;

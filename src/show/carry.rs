@@ -14,7 +14,7 @@ use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
-use crate::deliver::{Converted, Provenance, Wish};
+use crate::deliver::{Converted, DEFAULT_QUALITY, Provenance, Wish};
 use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
 use crate::light::reference::Reference;
@@ -440,7 +440,11 @@ fn solve_frames(
                     wish: Wish {
                         format: job.format,
                         converted: converted.cloned(),
-                        quality: job.quality,
+                        // A TIFF has none, so that another one is no reason to make it again.
+                        quality: match job.format {
+                            Format::Jpeg => job.quality,
+                            Format::Tiff => DEFAULT_QUALITY,
+                        },
                         include_position: job.include_position,
                         provenance: Provenance {
                             original: Some(original.to_string_lossy().into_owned()),

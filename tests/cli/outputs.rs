@@ -23,7 +23,8 @@ fn both_kinds_stand_in_one_folder_and_each_is_found_again() {
             .iter()
             .all(|(name, hash)| scratch.hashes("out")[name] == *hash)
     );
-    for more in [&tiff[..], &[]] {
+    let other_quality = [&tiff[..], &["--quality", "80"]].concat();
+    for more in [&tiff[..], &other_quality, &[]] {
         let run = scratch.carry(&["show"], more).expect_code(0);
         assert_eq!(run.summary("already_made"), 3, "{more:?}");
     }
