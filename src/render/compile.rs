@@ -11,6 +11,7 @@ use crate::raw::noise::{self, NoiseModel, SensorNoise};
 use crate::render::demosaic::Method;
 use crate::render::demosaic::directional::Tuning;
 use crate::render::demosaic::root;
+use crate::render::detail::DetailStep;
 use crate::render::highlights::HighlightStep;
 use crate::render::noise::reduction as noise_reduction;
 use crate::render::plan::{Plan, Size};
@@ -45,6 +46,9 @@ pub(crate) fn plan(
     let demosaic = demosaic(&frame.mosaic.layout, halves, noise.green());
     Ok(Plan {
         demosaic,
+        // Two photosites a pixel blur nothing that could be brought back.
+        detail: (correction.detail > 0.0 && demosaic.reduction() == 1)
+            .then(|| DetailStep::new(correction.detail, &noise, &sensor)),
         noise: correction.noise.is_asked_for().then(|| {
             noise_reduction(
                 &noise,

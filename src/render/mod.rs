@@ -16,6 +16,7 @@
 pub(crate) mod arithmetic;
 pub(crate) mod compile;
 pub mod demosaic;
+pub mod detail;
 pub(crate) mod develop;
 pub mod highlights;
 pub(crate) mod hot;

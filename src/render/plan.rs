@@ -9,6 +9,7 @@ use crate::colour::output_space::OutputSpace;
 use crate::look::correction::Correction;
 use crate::raw::frame::{Frame, Mosaic};
 use crate::render::demosaic::Method;
+use crate::render::detail::DetailStep;
 use crate::render::highlights::HighlightStep;
 use crate::render::noise::NoiseStep;
 use crate::render::points::PointOperation;
@@ -29,6 +30,8 @@ pub struct Plan {
     pub demosaic: Method,
     /// Noise reduction in camera colour; `None` when the correction asks for none.
     pub noise: Option<NoiseStep>,
+    /// Capture sharpening in camera colour; `None` when the correction asks for none, or at half size.
+    pub detail: Option<DetailStep>,
     /// Rebuilding clipped channels; `None` leaves them as they are.
     pub highlights: Option<HighlightStep>,
     /// What happens to each pixel by itself, from camera colour to linear light of the output space.
@@ -127,6 +130,9 @@ impl fmt::Display for Plan {
             self.demosaic
         )?;
         if let Some(step) = &self.noise {
+            writeln!(to, "{step}")?;
+        }
+        if let Some(step) = &self.detail {
             writeln!(to, "{step}")?;
         }
         if let Some(HighlightStep {

@@ -4,6 +4,7 @@ use crate::base::bands::Threads;
 use crate::base::geometry::Rect;
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
+use crate::render::detail::Sharpness;
 use crate::render::develop::{CHUNK, Strip};
 use crate::render::highlights::{Rebuilder, Surroundings};
 use crate::render::noise::Denoiser;
@@ -230,6 +231,7 @@ impl<'a> Scaled<'a> {
 struct Developer<'a> {
     strip: Strip<'a>,
     denoiser: Option<Denoiser<'a>>,
+    sharpness: Option<Sharpness<'a>>,
     rebuilder: Option<Rebuilder<'a>>,
     first_column: usize,
     width: usize,
@@ -250,6 +252,14 @@ impl<'a> Developer<'a> {
         part: Rect,
     ) -> Self {
         let (made, finished) = (plan.size.made, plan.size.finished);
+        let (first_column, width) = (columns.start, columns.len());
+        let sharpness = plan
+            .detail
+            .as_ref()
+            .map(|step| Sharpness::new(step, plan.size.made, columns.clone(), first_row));
+        let (columns, first_row) = sharpness
+            .as_ref()
+            .map_or((columns, first_row), Sharpness::source);
         let denoiser = plan
             .noise
             .as_ref()
@@ -261,7 +271,6 @@ impl<'a> Developer<'a> {
                     let crop = (mosaic.crop.left, mosaic.crop.top);
                     Rebuilder::new(step, surroundings, crop, plan.demosaic.reduction())
                 });
-        let (first_column, width) = (columns.start, columns.len());
         let (columns, first_row) = denoiser
             .as_ref()
             .map_or((columns, first_row), Denoiser::source);
@@ -273,6 +282,7 @@ impl<'a> Developer<'a> {
             width,
             strip: Strip::new(&plan.sensor, plan.demosaic, mosaic, columns, first_row),
             denoiser,
+            sharpness,
             points: &fixed.points,
             memory: ChunkMemory::default(),
         }
@@ -300,11 +310,19 @@ impl<'a> Developer<'a> {
             points.run(chunk, memory);
         };
         let strip = &mut self.strip;
-        let Some(denoiser) = &mut self.denoiser else {
+        if self.denoiser.is_none() && self.sharpness.is_none() {
             strip.row(y, row, finish);
             return;
+        }
+        let mut quiet = |y: usize, row: &mut RgbRow| match &mut self.denoiser {
+            Some(denoiser) => denoiser.row(y, row, |y, row| strip.row(y, row, |_, _| ())),
+            None => strip.row(y, row, |_, _| ()),
         };
-        denoiser.row(y, row, |y, row| strip.row(y, row, |_, _| ()));
+        if let Some(sharpness) = &mut self.sharpness {
+            sharpness.row(y, row, quiet);
+        } else {
+            quiet(y, row);
+        }
         for start in (0..self.width).step_by(CHUNK) {
             let chunk = start..(start + CHUNK).min(self.width);
             finish(chunk.clone(), row.columns_mut(chunk));
@@ -424,6 +442,7 @@ mod tests {
                 ] {
                     let correction = Correction {
                         noise,
+                        detail: noise.luminance,
                         ..correction.clone()
                     };
                     let target = Target {
