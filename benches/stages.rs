@@ -10,6 +10,7 @@ use bench_support::cpu_time::CpuTime;
 use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
+use houselights::colour::camera::HueMap;
 use houselights::colour::transfer::encode_row_8bit;
 use houselights::look::correction::{Correction, Lean, Tint};
 use houselights::raw::frame::Frame;
@@ -40,6 +41,12 @@ fn camera_rows(frame: &Frame, plan: &Plan) -> [Vec<f32>; 3] {
         }
     }
     planes
+}
+
+/// A table of the size that DNG files hold, changing nothing.
+fn usual_hue_map() -> Option<HueMap> {
+    const SIDES: (usize, usize) = (90, 30);
+    HueMap::new(SIDES.0, SIDES.1, &[0.0, 1.0, 1.0].repeat(SIDES.0 * SIDES.1))
 }
 
 fn name(operation: &PointOperation) -> &'static str {
@@ -96,6 +103,13 @@ fn points(criterion: &mut Criterion<CpuTime>) {
         let [red, green, blue] = &mut input;
         ready.apply([red, green, blue]);
     }
+    if let Some(map) = usual_hue_map() {
+        let ready = Prepared::new(&[PointOperation::HueMap(map)]);
+        group.bench_function("a body's corrections", |bencher| {
+            let [red, green, blue] = &mut input;
+            bencher.iter(|| ready.apply(black_box([red, green, blue])));
+        });
+    }
     let mut codes = vec![0u8; input[0].len() * 3];
     group.bench_function("encode", |bencher| {
         bencher.iter(|| encode_row_8bit(&input[0], &input[1], &input[2], black_box(&mut codes)));
@@ -112,6 +126,7 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
         .throughput(Throughput::Elements((SIZE.0 * SIZE.1) as u64));
     let bare = Plan {
         points: Vec::new(),
+        highlights: None,
         ..plan.clone()
     };
     let clean = NoiseModel {
@@ -130,6 +145,15 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
             bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));
         });
     }
+    // What this takes beyond the first line is the rebuilding of clipped channels: a look at the whole mosaic, and the
+    // pixels of some lamps.
+    let clipped = Plan {
+        highlights: plan.highlights,
+        ..bare.clone()
+    };
+    group.bench_function("with highlights", |bencher| {
+        bencher.iter(|| black_box(clipped.run(&frame.mosaic, &Threads::one())));
+    });
     group.finish();
 }
 

@@ -263,6 +263,76 @@ fn white_share_has_its_ends() {
     }
 }
 
+/// What a person calls each LED: the sector of the hexagon of sRGB's hues in which it must arrive, in degrees. Sectors
+/// common practice, no source; violet ends where the purples begin, blue where azure does.
+const NAMES: [(&str, [f64; 2]); 9] = [
+    ("LED 405", [255.0, 300.0]),
+    ("LED 450", [228.0, 258.0]),
+    ("LED 470", [215.0, 245.0]),
+    ("LED 525", [95.0, 165.0]),
+    ("LED 590", [15.0, 50.0]),
+    ("LED 630", [-15.0, 15.0]),
+    ("LED 660", [-15.0, 15.0]),
+    ("magenta", [285.0, 340.0]),
+    ("violet", [255.0, 300.0]),
+];
+
+#[test]
+fn every_light_has_the_hue_of_its_name() {
+    let to_working = daylight_matrix();
+    let gamut = Gamut::new();
+    let lights = lights();
+    for (name, [low, high]) in NAMES {
+        let (_, camera) = lights
+            .iter()
+            .find(|(light, _)| light.starts_with(name))
+            .expect("a light of the table");
+        let [red, green, blue] = double(gamut.srgb(to_working.apply(*camera)));
+        let (top, least) = (red.max(green).max(blue), red.min(green).min(blue));
+        let sixths = if top == red {
+            (green - blue) / (top - least)
+        } else if top == green {
+            2.0 + (blue - red) / (top - least)
+        } else {
+            4.0 + (red - green) / (top - least)
+        };
+        let hue = 60.0 * sixths;
+        let saturation = 1.0 - least / top;
+        assert!((low..=high).contains(&hue), "{name}: {hue:.0} degrees");
+        // It is a colour still, not a tinted white.
+        assert!(saturation > 0.8, "{name}: {saturation:.2}");
+    }
+}
+
+/// Folds of cloth and the planes of a face are the same light, more and less of it, with a little of another: what a wash
+/// shows of them is the brightest channel. It must come through the map as the sensor saw it.
+#[test]
+fn modelling_inside_a_wash_is_kept() {
+    let to_working = daylight_matrix();
+    let gamut = Gamut::new();
+    // White cloth and skin under one light: white-balanced skin has more red and less blue than green (means of the
+    // groups of `skin_lab`, log R/G 0.40, log B/G -0.21).
+    let skin = [1.49, 1.0, 0.81].map(|value: f64| 0.4 * value);
+    for (name, camera) in lights() {
+        let shown = |reflected: [f64; 3]| {
+            let light = [0, 1, 2].map(|k| camera[k] * reflected[k]);
+            let srgb = double(gamut.srgb(to_working.apply(light)));
+            (srgb, SRGB.to_xyz().apply(srgb)[1])
+        };
+        let (_, white) = shown([1.0; 3]);
+        let (face, dark) = shown(skin);
+        assert!(
+            dark < 0.9 * white && dark > 0.1 * white,
+            "{name}: {dark} {white}"
+        );
+        // A tenth more light is a tenth more picture.
+        let (brighter, _) = shown(skin.map(|value| 1.1 * value));
+        for (value, wanted) in brighter.iter().zip(face) {
+            assert!((value - 1.1 * wanted).abs() < 1e-5, "{name}");
+        }
+    }
+}
+
 /// Every stage light through the sensor from middle grey's level to +4 stops: guard, map, curve on the brightest
 /// channel, roll-off.
 #[test]
