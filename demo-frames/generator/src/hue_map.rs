@@ -119,8 +119,8 @@ fn solved(mut matrix: [[f64; TERMS]; TERMS], mut right: [f64; TERMS]) -> [f64; T
     for row in 0..TERMS {
         for column in 0..=row {
             let mut sum = matrix[row][column];
-            for k in 0..column {
-                sum -= matrix[row][k] * matrix[column][k];
+            for (one, other) in matrix[row].iter().zip(&matrix[column]).take(column) {
+                sum -= one * other;
             }
             matrix[row][column] = if row == column {
                 sum.sqrt()
@@ -136,8 +136,8 @@ fn solved(mut matrix: [[f64; TERMS]; TERMS], mut right: [f64; TERMS]) -> [f64; T
         right[row] /= matrix[row][row];
     }
     for row in (0..TERMS).rev() {
-        for k in row + 1..TERMS {
-            right[row] -= matrix[k][row] * right[k];
+        for (k, below) in matrix.iter().enumerate().skip(row + 1) {
+            right[row] -= below[row] * right[k];
         }
         right[row] /= matrix[row][row];
     }

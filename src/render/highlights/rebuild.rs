@@ -174,6 +174,10 @@ row_kernel! {
 /// One pixel. Logarithms are to base two; red, green and blue are predicted as a level, plus the mean of the surroundings,
 /// plus a deviation of the surroundings' covariance; each channel is observed with a variance that grows without bound
 /// as it clips. The level has no prior: it is the generalised least squares estimate.
+#[expect(
+    clippy::manual_clamp,
+    reason = "clamp lets NaN through; max and min turn it into the lower bound"
+)]
 #[inline(always)]
 fn rebuilt(
     full: [f32; 3],
