@@ -13,7 +13,7 @@ use houselights::base::bands::Threads;
 use houselights::colour::camera::HueMap;
 use houselights::colour::transfer::encode_row_8bit;
 use houselights::look::correction::{Correction, Lean, Tint};
-use houselights::raw::frame::Frame;
+use houselights::raw::frame::{Frame, Layout};
 use houselights::raw::noise::NoiseModel;
 use houselights::render::Target;
 use houselights::render::demosaic::Method;
@@ -124,23 +124,23 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
     group
         .sample_size(10)
         .throughput(Throughput::Elements((SIZE.0 * SIZE.1) as u64));
-    let bare = Plan {
-        points: Vec::new(),
+    let alone = |demosaic: Method| Plan {
+        demosaic,
+        noise: None,
         highlights: None,
+        points: Vec::new(),
         ..plan.clone()
     };
     let clean = NoiseModel {
         slope: 2e-5,
         floor: 1e-7,
     };
+    let tuning = Tuning::for_noise(clean);
     for smoothing in [Smoothing::Short, Smoothing::Long] {
-        let plan = Plan {
-            demosaic: Method::Directional(Tuning {
-                smoothing,
-                ..Tuning::for_noise(clean)
-            }),
-            ..bare.clone()
-        };
+        let plan = alone(Method::Directional(Tuning {
+            smoothing,
+            ..tuning
+        }));
         group.bench_function(format!("{smoothing:?} smoothing"), |bencher| {
             bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));
         });
@@ -149,10 +149,26 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
     // pixels of some lamps.
     let clipped = Plan {
         highlights: plan.highlights,
-        ..bare.clone()
+        ..alone(plan.demosaic)
     };
     group.bench_function("with highlights", |bencher| {
         bencher.iter(|| black_box(clipped.run(&frame.mosaic, &Threads::one())));
+    });
+    // The same counts under other filters: no picture, but the work does not depend on the counts.
+    let mut mosaic = frame.mosaic.clone();
+    mosaic.layout = Layout::XTrans([
+        [1, 2, 1, 1, 0, 1],
+        [0, 1, 0, 2, 1, 2],
+        [1, 2, 1, 1, 0, 1],
+        [1, 0, 1, 1, 2, 1],
+        [2, 1, 2, 0, 1, 0],
+        [1, 0, 1, 1, 2, 1],
+    ]);
+    let six_by_six = alone(Method::XTrans {
+        offset: tuning.offset,
+    });
+    group.bench_function("6 x 6 pattern", |bencher| {
+        bencher.iter(|| black_box(six_by_six.run(&mosaic, &Threads::one())));
     });
     group.finish();
 }

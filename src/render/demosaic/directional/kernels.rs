@@ -59,19 +59,28 @@ row_kernel! {
     }
 }
 
-/// Inverse fourth power of the changes on one side.
+/// Fourth power of the changes on one side.
 #[inline(always)]
-fn weight(changes: [f32; 4], softness: f32) -> f32 {
+fn change(changes: [f32; 4], softness: f32) -> f32 {
     let [a, b, c, d] = changes;
     let sum = ((a + b) + (c + d)) + softness;
     let square = sum * sum;
-    1.0 / (square * square)
+    square * square
 }
 
-/// Estimates from west, east, north and south, weighed: the mean and the share of the row's direction in it.
+/// Weights in the ratio of the inverses of four numbers, without a division: each is the product of the other three.
 #[inline(always)]
-fn weighed(estimates: [f32; 4], weights: [f32; 4]) -> (f32, f32) {
-    let [west, east, north, south] = weights;
+fn inverse_weights(changes: [f32; 4]) -> [f32; 4] {
+    let [a, b, c, d] = changes;
+    let (first, second) = (a * b, c * d);
+    [b * second, a * second, d * first, c * first]
+}
+
+/// Estimates from west, east, north and south, weighed by the inverses of their sides' changes: the mean and the share of
+/// the row's direction in it.
+#[inline(always)]
+fn weighed(estimates: [f32; 4], changes: [f32; 4]) -> (f32, f32) {
+    let [west, east, north, south] = inverse_weights(changes);
     let along = west + east;
     let all = 1.0 / (along + (north + south));
     let row = west * estimates[0] + east * estimates[1];
@@ -102,11 +111,11 @@ row_kernel! {
         let row: [&[f32]; 5] = std::array::from_fn(|i| &residuals_along[i..i + n]);
         let column: [&[f32]; 5] = std::array::from_fn(|i| &residuals[i][..n]);
         for x in 0..n {
-            let weights = [
-                weight([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
-                weight([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
-                weight([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
-                weight([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
+            let changes = [
+                change([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
+                change([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
+                change([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
+                change([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
             ];
             // Weights 4, 3, 1 eighths; residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: f32, far: f32| 0.375 * near - 0.5 * own - 0.125 * far;
@@ -116,7 +125,7 @@ row_kernel! {
                 mean(column[2][x], column[1][x], column[0][x]),
                 mean(column[2][x], column[3][x], column[4][x]),
             ];
-            (difference[x], share[x]) = weighed(estimates, weights);
+            (difference[x], share[x]) = weighed(estimates, changes);
             green[x] = own[x] + difference[x];
         }
     }
@@ -152,11 +161,11 @@ row_kernel! {
         let column: [&[f32]; 9] = std::array::from_fn(|i| &residuals[i][..n]);
         let greens: [&[f32]; 4] = greens.map(|green| &green[..n]);
         for x in 0..n {
-            let weights = [
-                weight([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
-                weight([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
-                weight([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
-                weight([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
+            let changes = [
+                change([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
+                change([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
+                change([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
+                change([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
             ];
             // Residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: [f32; 4]| {
@@ -169,7 +178,7 @@ row_kernel! {
                 mean(column[4][x], [column[3][x], column[2][x], column[1][x], column[0][x]]),
                 mean(column[4][x], [column[5][x], column[6][x], column[7][x], column[8][x]]),
             ];
-            let (estimate, along) = weighed(estimates, weights);
+            let (estimate, along) = weighed(estimates, changes);
             let around = 0.25 * ((greens[0][x] + greens[1][x]) + (greens[2][x] + greens[3][x]));
             let plain = around - own[x];
             difference[x] = plain + DETAIL * (estimate - plain);
@@ -199,18 +208,18 @@ row_kernel! {
         let (own, green_nw, green_ne) = (green(1, 2), green(0, 0), green(0, 4));
         let (green_sw, green_se) = (green(2, 0), green(2, 4));
         for x in 0..n {
-            let weight = |across: f32, near: f32, far: f32, green: f32| {
+            let change = |across: f32, near: f32, far: f32, green: f32| {
                 let change = across + ((near - far).abs() + ((own[x] - green).abs() + softness));
-                1.0 / (change * change)
+                change * change
             };
             let falling = (nw[x] - se[x]).abs();
             let rising = (ne[x] - sw[x]).abs();
-            let weights = [
-                weight(falling, nw[x], far_nw[x], green_nw[x]),
-                weight(rising, ne[x], far_ne[x], green_ne[x]),
-                weight(rising, sw[x], far_sw[x], green_sw[x]),
-                weight(falling, se[x], far_se[x], green_se[x]),
-            ];
+            let weights = inverse_weights([
+                change(falling, nw[x], far_nw[x], green_nw[x]),
+                change(rising, ne[x], far_ne[x], green_ne[x]),
+                change(rising, sw[x], far_sw[x], green_sw[x]),
+                change(falling, se[x], far_se[x], green_se[x]),
+            ]);
             let north = weights[0] * nw[x] + weights[1] * ne[x];
             let south = weights[2] * sw[x] + weights[3] * se[x];
             let all = (weights[0] + weights[1]) + (weights[2] + weights[3]);

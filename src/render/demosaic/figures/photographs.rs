@@ -194,7 +194,7 @@ fn blotches(found: &Picture, truth: &Picture) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0);
     for y in BORDER..truth.height - BORDER {
         for x in BORDER..truth.width - BORDER {
-            for channel in 0..2 {
+            for channel in [0, 1] {
                 let mut mean = 0.0;
                 for (dx, dy) in (0..25).map(|i| (i % 5, i / 5)) {
                     mean += errors[(y + dy - HALF) * truth.width + x + dx - HALF][channel] / 25.0;

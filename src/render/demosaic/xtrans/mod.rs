@@ -285,7 +285,7 @@ impl Shared {
         let [red_sum, blue_sum] = made;
         let [red_weight, blue_weight] = &mut weights;
         for at in self.chunks(margin) {
-            for i in 0..2 * GATHERED + 1 {
+            for (i, nearness) in NEARNESS.into_iter().enumerate() {
                 let row = v + i - GATHERED;
                 let wide = wider(&at, GATHERED);
                 let [is_red, is_blue] = self.is(row, wide.clone());
@@ -297,7 +297,7 @@ impl Shared {
                     &neighbours[2][wide],
                     is_red,
                     is_blue,
-                    NEARNESS[i],
+                    nearness,
                     &mut red_sum[at.clone()],
                     &mut blue_sum[at.clone()],
                     &mut red_weight[at.clone()],
@@ -361,7 +361,7 @@ impl Shared {
 }
 
 /// Inverse squared distances in the 5 x 5 around a photosite; it itself does not count.
-const NEARNESS: [[f32; 5]; 5] = [
+const NEARNESS: [[f32; 5]; 2 * GATHERED + 1] = [
     [0.125, 0.2, 0.25, 0.2, 0.125],
     [0.2, 0.5, 1.0, 0.5, 0.2],
     [0.25, 1.0, 0.0, 1.0, 0.25],
