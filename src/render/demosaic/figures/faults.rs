@@ -71,7 +71,6 @@ fn a_slanted_edge_has_no_zipper() {
     ] {
         let (found, truth) = made(&slanted_edge(96, 0.14, left, right), RGGB, [1.0; 3]);
         let zipper = zipper(&found, &truth);
-        println!("{name}: {zipper:.4} {:?}", errors(&found, &truth));
         assert!(zipper < most, "{name}: {zipper}");
     }
 }
@@ -83,7 +82,6 @@ fn a_fine_grid_makes_no_coloured_maze() {
     for (layout, most) in [(RGGB, 0.0034), (SIX_BY_SIX, 0.0103)] {
         let (found, truth) = made(&zone_plate(160, 0.4), layout, [1.0; 3]);
         let (all, colour) = errors(&found, &truth);
-        println!("{layout:?}: {all:.4}, colour {colour:.4}");
         assert!(colour < most, "{layout:?}: {colour}");
     }
 }
@@ -114,7 +112,6 @@ fn a_clipped_lamp_has_no_rings() {
                     }
                 }
             }
-            println!("{name} {layout:?}: {darkest:.4} {ring:.3}");
             // Measured and a little more. Malvar et al. 2004 in linear light is 0.41, 0.36 and 0.22 of full darker than the
             // ground around these lamps, which is a black ring, and Menon et al. 2007 0.37 to 0.43 of the code brighter.
             assert!(darkest > -most, "{name} {layout:?}: {darkest}");
@@ -171,7 +168,6 @@ fn borders_are_as_good_as_the_middle() {
             let worst = pairs(&found, &truth, 0)
                 .flat_map(|(found, truth)| [0, 1, 2].map(|c| (found[c] - truth[c]).abs()))
                 .fold(0.0, f64::max);
-            println!("{layout:?} {side}: {worst:.4}");
             // Mirroring turns the ramp round: about a step of it, which is 2 to 5 codes of 255.
             assert!(worst < 0.02, "{layout:?} {side}: {worst}");
         }
@@ -225,10 +221,6 @@ fn noise_around_black_keeps_its_mean() {
             for channel in [0, 1, 2] {
                 let sum: f64 = found.pixels.iter().map(|pixel| pixel[channel]).sum();
                 let moved = sum / found.pixels.len() as f64 - level;
-                println!(
-                    "{layout:?} {level} {channel}: {:.3} of the noise",
-                    moved / deviation
-                );
                 assert!(
                     moved.abs() < 0.04 * deviation,
                     "{layout:?} {level} {channel}: {moved}"

@@ -132,7 +132,6 @@ fn the_default_beats_published_methods_on_every_photograph_counted_in_light() {
         cpsnr(&found, &photograph.picture(), BORDER)
     });
     for (found, photograph) in found.into_iter().zip(&PHOTOGRAPHS) {
-        println!("{:20} {found:.2} dB", photograph.name);
         let best = |figures: &[f64; 3]| figures.iter().copied().fold(0.0, f64::max);
         assert!(
             found > best(&photograph.of_light) + 1.0,
@@ -165,7 +164,6 @@ fn the_six_by_six_pattern_does_as_well_as_published_methods_on_bayer_patterns() 
             method_for(SIX_BY_SIX, CLEAN),
         );
         let found = cpsnr(&found, &photograph.picture(), BORDER);
-        println!("{:20} {found:.2} dB", photograph.name);
         found
     }));
     // No outside figure for this pattern. Measured: 35.7; means weighed by distance alone, in linear light: 31.7. On Bayer patterns in
@@ -224,7 +222,6 @@ fn long_smoothing_keeps_colour_cleaner_in_noise_and_costs_no_detail() {
                 mean(each.iter().map(|e| e.1)),
             )
         });
-        println!("{noise:?}: {measured:?}");
         let [short, long] = measured;
         assert!(long.1 < less * short.1, "{noise:?}: {measured:?}");
         assert!(long.0 > short.0 - 0.15, "{noise:?}: {measured:?}");
