@@ -81,7 +81,7 @@ fn a_fine_grid_makes_no_coloured_maze() {
     // and a third more; Malvar et al. 2004 has 0.015 here and Menon et al. 2007 0.0035 (colour-demosaicing 0.2.7).
     for (layout, most) in [(RGGB, 0.0034), (SIX_BY_SIX, 0.0103)] {
         let (found, truth) = made(&zone_plate(160, 0.4), layout, [1.0; 3]);
-        let (all, colour) = errors(&found, &truth);
+        let (_, colour) = errors(&found, &truth);
         assert!(colour < most, "{layout:?}: {colour}");
     }
 }
