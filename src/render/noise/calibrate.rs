@@ -27,9 +27,11 @@ const GREY: f64 = 0.05;
 /// Side of the picture of noise, in pixels: the coarsest differences span 32, so that a hundred of them fit.
 const SIDE: usize = 320;
 
-/// Counts of the synthetic sensor: middle of the range, and one standard deviation of green's noise.
-const MIDDLE: f64 = 32_768.0;
-const DEVIATION: f64 = 1024.0;
+/// Counts of the synthetic sensor: no light, far enough above 0 for noise below it, and the range.
+const BLACK: f64 = 16_384.0;
+const RANGE: f64 = 49_151.0;
+/// Least standard deviation in counts, so that rounding is no part of the noise; quieter frames are measured louder.
+const LEAST_DEVIATION: f64 = 16.0;
 
 /// Compiles the step.
 pub(crate) fn reduction(
@@ -101,8 +103,8 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
     let mut mosaic = Mosaic {
         counts: Plane::filled(side * values, side, 0u16),
         layout: *layout,
-        black: BlackLevels::flat(0.0, values),
-        white: [f32::from(u16::MAX); 3],
+        black: BlackLevels::flat(BLACK as f32, values),
+        white: [(BLACK + RANGE) as f32; 3],
         crop: Rect {
             left: 0,
             top: 0,
@@ -110,19 +112,20 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
             height: side,
         },
     };
-    let relative = in_light.map(|deviation| deviation / in_light[1]);
+    let quietest = in_light.iter().copied().fold(f64::INFINITY, f64::min) * RANGE;
+    let louder = (LEAST_DEVIATION / quietest).max(1.0);
     let mut random = Noise(1);
     for y in 0..side {
         for x in 0..side * values {
             let channel = mosaic.channel_at(x, y);
-            let count = MIDDLE + DEVIATION * relative[channel] * random.next();
+            let light = GREY + louder * in_light[channel] * random.next();
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
                 reason = "rounded and saturated to a count"
             )]
             {
-                mosaic.counts.row_mut(y)[x] = count.round() as u16;
+                mosaic.counts.row_mut(y)[x] = (BLACK + RANGE * light).round() as u16;
             }
         }
     }
@@ -136,14 +139,10 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
     let mut strip = Strip::new(&sensor, method, &mosaic, 0..SIDE, 0);
     let mut row = RgbRow::new(SIDE);
     let mut planes = [const { Vec::new() }; 3];
-    let unit = DEVIATION / f64::from(u16::MAX) / in_light[1];
     for y in 0..SIDE {
         strip.row(y, &mut row, |_, _| ());
         for (plane, row) in planes.iter_mut().zip(&row.planes) {
-            plane.extend(
-                row.iter()
-                    .map(|value| (f64::from(*value) - MIDDLE / f64::from(u16::MAX)) / unit),
-            );
+            plane.extend(row.iter().map(|value| (f64::from(*value) - GREY) / louder));
         }
     }
     planes

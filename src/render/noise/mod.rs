@@ -16,6 +16,8 @@ mod bank;
 mod calibrate;
 mod coarse;
 mod denoiser;
+#[cfg(test)]
+mod figures;
 mod haar;
 mod shrink;
 mod stabilise;
