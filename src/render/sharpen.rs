@@ -10,6 +10,7 @@
 
 use crate::colour::spaces::RgbSpace;
 use crate::look::correction::{Medium, Sharpening};
+use crate::render::arithmetic::smooth_step;
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, Window, mirrored};
 use std::ops::Range;
@@ -409,8 +410,7 @@ row_kernel! {
         let (low, high) = (&low[..length], &high[..length]);
         for x in 0..length {
             let here = luminance[x];
-            let light = (mask[x].max(0.0).sqrt() - DARK[0]) / (DARK[1] - DARK[0]);
-            let share = amount * light.max(0.0).min(1.0);
+            let share = amount * smooth_step(mask[x].max(0.0).sqrt(), DARK[0], DARK[1]);
             let room = overshoot * (high[x] - low[x]);
             let (least, most) = ((low[x] - room).max(0.0), high[x] + room);
             let sharpened = (here + share * (here - mask[x])).max(least * least).min(most * most);
