@@ -153,7 +153,7 @@ fn readings_of_a_show_that_is_known() {
         );
         if confidence >= TRUSTED_CONFIDENCE {
             trusted += 1;
-            // What an even wash on the performer leaves; the bodies' own automatic is up to 6.4 degrees off.
+            // What an even wash on the performer leaves; the bodies' own automatic is up to 7.0 degrees off.
             assert!(off < 4.0, "{name}: {off}");
         }
         let settled = number(&known["arrived"]) >= 1.0;

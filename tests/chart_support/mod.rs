@@ -11,7 +11,8 @@ use houselights::raw::Frame;
 use houselights::render::{Rendered, Target, render};
 use serde_json::Value;
 
-/// Share of wash that still leaves a patch the key's colour: its shift is then below the noise of the frame.
+/// Share of wash in a patch's green that still leaves it nearly the key's colour: a blue wash of this share shifts a dark
+/// patch by 0.7 CIEDE2000, the chart's mean by 0.1. Measured on the demo's reference frame.
 const MOST_WASH: f64 = 0.01;
 
 fn number(value: &Value) -> f64 {
