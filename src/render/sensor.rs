@@ -10,7 +10,7 @@
 
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
-use crate::render::hot::HotSites;
+use crate::render::faulty::FaultySites;
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
@@ -24,7 +24,7 @@ pub struct SensorStep {
     pub white: [f32; 3],
     /// What the body counts for grey under the light that is rendered neutral; green is 1.
     pub neutral: [f64; 3],
-    /// The noise by which hot photosites are told and replaced; `None` leaves them.
+    /// The noise by which faulty photosites are told and replaced; `None` leaves them.
     pub noise: Option<SensorNoise>,
 }
 
@@ -54,7 +54,7 @@ pub(crate) struct SensorRows<'a> {
     /// Those of them that exist.
     inside: Range<usize>,
     phases: Vec<Phase>,
-    hot: Option<HotSites<'a>>,
+    faulty: Option<FaultySites<'a>>,
 }
 
 impl<'a> SensorRows<'a> {
@@ -104,7 +104,7 @@ impl<'a> SensorRows<'a> {
             asked,
             inside,
             phases,
-            hot: step.noise.and_then(|noise| HotSites::new(mosaic, noise)),
+            faulty: step.noise.and_then(|noise| FaultySites::new(mosaic, noise)),
         }
     }
 
@@ -113,10 +113,10 @@ impl<'a> SensorRows<'a> {
         let (before, length) = self.span();
         let inner = &mut row[before..before + length];
         self.correct(y, inner);
-        if let Some(hot) = &self.hot {
+        if let Some(faulty) = &self.faulty {
             let phase = &self.phases[y % self.phases.len()];
             let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
-            hot.in_row(y, self.inside.clone(), |x, count| {
+            faulty.in_row(y, self.inside.clone(), |x, count| {
                 let at = x - self.inside.start;
                 let above_black = f32::from(count) - phase.black[at] - deviation;
                 inner[at] = (above_black * phase.scale[at]).min(phase.ceiling[at]);

@@ -1,9 +1,16 @@
-//! Hot photosites: single ones that count far too much, found and replaced before the demosaic spreads them.
+//! Faulty photosites: single ones that count far too much or less than nothing, found and replaced before the demosaic
+//! spreads them.
 //!
 //! Light never falls on one photosite alone: a lens spreads even a star in focus over its neighbours, whatever their
 //! colour. A hot photosite is therefore one that stands out from its own colour around it by far more than noise, while
 //! its neighbours do not stand out from theirs. (Comparing with neighbours of the same colour is common practice, no
 //! source; the second condition, which keeps stars and lamps, is ours, and the numbers were chosen on simulated ones.)
+//!
+//! A cold photosite counts no more than noise around black, where its colour around it counts light. Sensors subtract a
+//! reading from before the exposure; a site whose charge jumps in between comes out too low by as much as others come out
+//! too high (random telegraph noise: Wang, Rao, Mierop and Theuwissen, "Random telegraph signal in CMOS image sensor
+//! pixels", IEDM 2006). In strong coloured light these are single black dots: on one frame under blue lamps, one red
+//! photosite in 1200 is more than four standard deviations below black (measured).
 
 use crate::raw::frame::{Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
@@ -18,8 +25,19 @@ const STANDS_OUT: f64 = 10.0;
 /// Least share of the range by which it does so: less is not seen.
 const LEAST_EXCESS: f64 = 0.01;
 
-/// Standard deviations by which the sum of the neighbours may exceed what surrounds them.
+/// Standard deviations by which the sum of the neighbours may differ from what surrounds them.
 const NEIGHBOURS_STAND_OUT: f64 = 3.0;
+
+/// Standard deviations of the noise of black up to which a count holds no light.
+const NO_LIGHT: f64 = 4.0;
+
+/// Standard deviations by which a photosite without light is below all but one of its own colour around it to be cold.
+/// Noise alone does that once in 10⁸ photosites. Fewer than for hot ones: nothing in a scene looks like that.
+const FALLS_SHORT: f64 = 5.0;
+
+/// What the marks say.
+const HOT: u8 = 1;
+const COLD: u8 = 2;
 
 /// Photosites on each side that are looked at.
 const REACH: usize = 2;
@@ -27,9 +45,9 @@ const REACH: usize = 2;
 /// Columns worked on at a time, so that their marks need no memory of their own.
 const CHUNK: usize = 1024;
 
-/// Finds and replaces hot photosites of one mosaic.
+/// Finds and replaces faulty photosites of one mosaic.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct HotSites<'a> {
+pub(crate) struct FaultySites<'a> {
     mosaic: &'a Mosaic,
     noise: SensorNoise,
     /// Distance of the photosites that a candidate is compared with first.
@@ -37,9 +55,11 @@ pub(crate) struct HotSites<'a> {
     /// Variance of a count: factor of the count and summand, of the channel with the least noise.
     slope: f32,
     floor: f32,
+    /// The highest count without light, of the channel with the most noise.
+    dark: u16,
 }
 
-impl<'a> HotSites<'a> {
+impl<'a> FaultySites<'a> {
     /// For a mosaic; `None` for a picture with three colours a pixel, whose maker has repaired it.
     pub(crate) fn new(mosaic: &'a Mosaic, noise: SensorNoise) -> Option<Self> {
         let distance = match mosaic.layout {
@@ -54,16 +74,20 @@ impl<'a> HotSites<'a> {
         let range = |channel: usize| f64::from(mosaic.white[channel]) - black;
         let slope = least(&|c| noise.channels[c].slope * range(c));
         let floor = least(&|c| noise.channels[c].floor * range(c) * range(c));
+        let dark = (0..3)
+            .map(|channel| NO_LIGHT * noise.channels[channel].floor.sqrt() * range(channel))
+            .fold(black, |most, deviations| most.max(black + deviations));
         Some(Self {
             mosaic,
             noise,
             distance,
+            dark: dark as u16,
             slope: slope as f32,
             floor: (floor - slope * black) as f32,
         })
     }
 
-    /// Hands on each hot photosite of row `y` within `columns`: its column and the count that replaces its own.
+    /// Hands on each faulty photosite of row `y` within `columns`: its column and the count that replaces its own.
     pub(crate) fn in_row(
         &self,
         y: usize,
@@ -88,13 +112,14 @@ impl<'a> HotSites<'a> {
         let mut marks = [0; CHUNK + 2 * REACH];
         let marks = &mut marks[..end - first];
         let mut found = 0;
-        mark_outstanding(
+        mark_suspects(
             row(-down),
             row(0),
             row(down),
             self.distance,
             self.slope,
             self.floor,
+            self.dark,
             marks,
             &mut found,
         );
@@ -104,43 +129,58 @@ impl<'a> HotSites<'a> {
         for (x, mark) in (first..).zip(marks.iter()) {
             if *mark != 0
                 && columns.contains(&x)
-                && let Some(count) = self.replacement(x, y)
+                && let Some(count) = self.replacement(x, y, *mark)
             {
                 replace(x, count);
             }
         }
     }
 
-    /// What replaces the count at column `x`, row `y`: the median of its colour around it; `None` when it is not hot.
-    fn replacement(&self, x: usize, y: usize) -> Option<u16> {
+    /// What replaces the count at column `x`, row `y`: the median of its colour around it; `None` when it is not what
+    /// its mark says.
+    fn replacement(&self, x: usize, y: usize, mark: u8) -> Option<u16> {
         let mosaic = self.mosaic;
-        let (width, height) = (mosaic.width(), mosaic.height());
         let own = mosaic.channel_at(x, y);
-        let mut same = Vec::with_capacity(12);
-        let (mut inner, mut outer) = ([(0.0, 0.0); 3], [(0.0, 0.0); 3]);
-        for at_y in y.saturating_sub(REACH)..(y + REACH + 1).min(height) {
-            for at_x in x.saturating_sub(REACH)..(x + REACH + 1).min(width) {
-                if (at_x, at_y) == (x, y) {
-                    continue;
-                }
-                let channel = mosaic.channel_at(at_x, at_y);
-                let count = mosaic.counts.row(at_y)[at_x];
-                if channel == own {
-                    same.push(count);
-                }
-                let is_next = at_x.abs_diff(x) <= 1 && at_y.abs_diff(y) <= 1;
-                let ring = if is_next { &mut inner } else { &mut outer };
-                let sum = &mut ring[channel];
-                *sum = (sum.0 + self.level(count, channel), sum.1 + 1.0);
+        let mut same = [0; (2 * REACH + 1) * (2 * REACH + 1)];
+        let mut found = 0;
+        self.around(x, y, |_, _, channel, count| {
+            if channel == own {
+                same[found] = count;
+                found += 1;
             }
-        }
+        });
+        let same = &mut same[..found];
         same.sort_unstable();
-        let second = *same.len().checked_sub(2).and_then(|at| same.get(at))?;
-        let excess = self.level(mosaic.counts.row(y)[x], own) - self.level(second, own);
-        let variance = self.noise.channels[own].variance(self.level(second, own));
-        if excess < LEAST_EXCESS || excess < STANDS_OUT * variance.sqrt() {
+        let (second, sign, deviations, least) = if mark == HOT {
+            let second = *found.checked_sub(2).and_then(|at| same.get(at))?;
+            (second, 1.0, STANDS_OUT, LEAST_EXCESS)
+        } else {
+            (*same.get(1)?, -1.0, FALLS_SHORT, 0.0)
+        };
+        let level = self.level(mosaic.counts.row(y)[x], own);
+        let model = self.noise.channels[own];
+        if mark == COLD && level > NO_LIGHT * model.floor.sqrt() {
             return None;
         }
+        let second = self.level(second, own);
+        let excess = sign * (level - second);
+        if excess < least || excess < deviations * model.variance(second).sqrt() {
+            return None;
+        }
+        let (raised, deviation) = self.neighbours(x, y);
+        (sign * raised < NEIGHBOURS_STAND_OUT * deviation).then(|| same[same.len() / 2])
+    }
+
+    /// By how much the sum of the eight next to a photosite exceeds what is around them, and the standard deviation of
+    /// that.
+    fn neighbours(&self, x: usize, y: usize) -> (f64, f64) {
+        let (mut inner, mut outer) = ([(0.0, 0.0); 3], [(0.0, 0.0); 3]);
+        self.around(x, y, |at_x, at_y, channel, count| {
+            let is_next = at_x.abs_diff(x) <= 1 && at_y.abs_diff(y) <= 1;
+            let ring = if is_next { &mut inner } else { &mut outer };
+            let sum = &mut ring[channel];
+            *sum = (sum.0 + self.level(count, channel), sum.1 + 1.0);
+        });
         let (mut raised, mut variance) = (0.0, 0.0);
         for channel in 0..3 {
             let ((near, sites), (far, around)) = (inner[channel], outer[channel]);
@@ -151,7 +191,21 @@ impl<'a> HotSites<'a> {
                 variance += noise * sites * (1.0 + sites / around);
             }
         }
-        (raised < NEIGHBOURS_STAND_OUT * variance.sqrt()).then(|| same[same.len() / 2])
+        (raised, variance.sqrt())
+    }
+
+    /// Hands on column, row, channel and count of every photosite within reach of one, without itself.
+    fn around(&self, x: usize, y: usize, mut take: impl FnMut(usize, usize, usize, u16)) {
+        let mosaic = self.mosaic;
+        let (width, height) = (mosaic.width(), mosaic.height());
+        for at_y in y.saturating_sub(REACH)..(y + REACH + 1).min(height) {
+            for at_x in x.saturating_sub(REACH)..(x + REACH + 1).min(width) {
+                if (at_x, at_y) != (x, y) {
+                    let channel = mosaic.channel_at(at_x, at_y);
+                    take(at_x, at_y, channel, mosaic.counts.row(at_y)[at_x]);
+                }
+            }
+        }
     }
 
     /// A count as a fraction of its channel's range.
@@ -163,19 +217,21 @@ impl<'a> HotSites<'a> {
 
 row_kernel! {
     /// Marks counts that exceed all but one of the eight around them, `distance` away, by [`STANDS_OUT`] standard
-    /// deviations, whose square is `slope · count + floor`, and counts them. Counts nearer to an end than `distance` are
-    /// not marked.
-    fn mark_outstanding(
+    /// deviations, whose square is `slope · count + floor`, and those up to `dark` that are [`FALLS_SHORT`] deviations
+    /// below all but one; counts them. Counts nearer to an end than `distance` are not marked.
+    fn mark_suspects(
         above: &[u16],
         row: &[u16],
         below: &[u16],
         distance: usize,
         slope: f32,
         floor: f32,
+        dark: u16,
         marks: &mut [u8],
         found: &mut u32,
     ) {
-        const SQUARE: f32 = (STANDS_OUT * STANDS_OUT) as f32;
+        const STANDS_OUT_SQUARE: f32 = (STANDS_OUT * STANDS_OUT) as f32;
+        const FALLS_SHORT_SQUARE: f32 = (FALLS_SHORT * FALLS_SHORT) as f32;
         marks.fill(0);
         let inner = marks.len().saturating_sub(2 * distance);
         if inner == 0 {
@@ -190,16 +246,25 @@ row_kernel! {
         let marks = &mut marks[distance..][..inner];
         let mut sum = 0;
         for x in 0..inner {
-            let (mut first, mut second) = (above_left[x].max(above_here[x]), above_left[x].min(above_here[x]));
+            let (mut highest, mut high) = (above_left[x].max(above_here[x]), above_left[x].min(above_here[x]));
+            let (mut lowest, mut low) = (high, highest);
             for next in [above_right[x], left[x], right[x], below_left[x], below_here[x], below_right[x]] {
-                second = second.max(first.min(next));
-                first = first.max(next);
+                high = high.max(highest.min(next));
+                highest = highest.max(next);
+                low = low.min(lowest.max(next));
+                lowest = lowest.min(next);
             }
-            let excess = f32::from(here[x].saturating_sub(second));
-            let variance = (f32::from(second) * slope + floor).max(0.0);
-            let mark = u8::from(excess * excess > SQUARE * variance) & u8::from(here[x] > second);
+            let excess = f32::from(here[x].saturating_sub(high));
+            let variance = (f32::from(high) * slope + floor).max(0.0);
+            let is_hot = u8::from(excess * excess > STANDS_OUT_SQUARE * variance) & u8::from(here[x] > high);
+            let lack = f32::from(low.saturating_sub(here[x]));
+            let variance = (f32::from(low) * slope + floor).max(0.0);
+            let is_cold = u8::from(lack * lack > FALLS_SHORT_SQUARE * variance)
+                & u8::from(here[x] < low)
+                & u8::from(here[x] <= dark);
+            let mark = is_hot * HOT + is_cold * COLD;
             marks[x] = mark;
-            sum += u32::from(mark);
+            sum += u32::from(is_hot | is_cold);
         }
         *found += sum;
     }
@@ -225,7 +290,7 @@ mod tests {
     #[test]
     fn every_copy_gives_the_same_bits() {
         for distance in [1, 2] {
-            hold_together(&mark_outstanding::levels(), |kernel, length| {
+            hold_together(&mark_suspects::levels(), |kernel, length| {
                 let row = |seed: usize| -> Vec<u16> {
                     (0..length)
                         .map(|i| ((i * 7919 + seed * 104_729) % 4099) as u16)
@@ -239,6 +304,7 @@ mod tests {
                     distance,
                     0.05,
                     900.0,
+                    1500,
                     &mut marks,
                     &mut found,
                 );
@@ -292,7 +358,7 @@ mod tests {
         let noise = SensorNoise {
             channels: [MODEL; 3],
         };
-        let hot = HotSites::new(mosaic, noise).expect("a mosaic");
+        let hot = FaultySites::new(mosaic, noise).expect("a mosaic");
         let mut all = Vec::new();
         for y in 0..SIDE {
             // In two strips, whose seam must not show.
@@ -348,6 +414,42 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn cold_photosites_are_replaced_and_dark_detail_is_kept() {
+        let places = [(20, 20), (37, 40), (39, 40), (41, 61), (62, 33), (74, 74)];
+        for layout in [BAYER, SIX] {
+            for ground in [0.06, 0.15, 0.3] {
+                let colour = [1.0, 1.4, 1.8];
+                let mut mosaic = mosaic(layout, |_, _, channel| ground * colour[channel]);
+                for (at, (x, y)) in places.into_iter().enumerate() {
+                    // Below black, as far as a count goes, or without light.
+                    let count = [-100.0, -BLACK, 0.0][at % 3] + BLACK;
+                    mosaic.counts.row_mut(y)[x] = count as u16;
+                }
+                let found = replaced(&mosaic);
+                let mut at: Vec<(usize, usize)> = found.iter().map(|(x, y, _)| (*x, *y)).collect();
+                at.sort_unstable();
+                assert_eq!(at, places, "{layout:?} on {ground}");
+                for (x, y, count) in found {
+                    let level = ground * colour[mosaic.channel_at(x, y)];
+                    let error = (f64::from(count) - BLACK) / RANGE - level;
+                    assert!(
+                        error.abs() < 3.0 * MODEL.variance(level).sqrt(),
+                        "{x},{y}: {error}"
+                    );
+                }
+            }
+        }
+        // Black hairs a photosite wide, upright and slanting, and a hole as sharp as a lens draws one.
+        let mosaic = mosaic(BAYER, |x, y, _| {
+            let away = |distance: f64| 1.0 - (-distance * distance / (2.0 * 0.5 * 0.5)).exp();
+            let (x, y) = (x as f64, y as f64);
+            let hole = ((x - 70.0).powi(2) + (y - 40.0).powi(2)).sqrt();
+            0.3 * away(x - 20.0) * away((x - 40.0 - y / 3.0) * 0.95) * away(hole)
+        });
+        assert_eq!(replaced(&mosaic), []);
     }
 
     #[test]
