@@ -20,7 +20,7 @@ use houselights::colour::spaces::{BT2020, SRGB, conversion};
 use houselights::colour::transfer::srgb_decode;
 use houselights::raw::frame::{Frame, Layout};
 use houselights::render::Rendered;
-use render_support::{BLACK, WHITE, frame, full, stage};
+use render_support::{BLACK, PHASES, SIX_BY_SIX, WHITE, counts_of, faithful, frame, full, stage};
 use serde_json::Value;
 
 const PATTERN: [[u8; 2]; 2] = [[0, 1], [1, 2]];
@@ -140,4 +140,38 @@ fn every_light_rises_and_keeps_its_hue_over_four_clipped_stops() {
         "luminance falls by {:.4}",
         greatest[1]
     );
+}
+
+/// A lamp with a hard rim in a blue wash: where every photosite around is full, all is white, up to the rim.
+#[test]
+fn a_lamp_is_white_up_to_its_rim() {
+    const SIDE: usize = 48;
+    let bayer = PHASES.map(|pattern| (Layout::Bayer(pattern), 1));
+    for (layout, reach) in bayer.into_iter().chain([(Layout::XTrans(SIX_BY_SIX), 2)]) {
+        // Radii that meet the rows and columns of the pattern in different ways.
+        for radius in [6.3, 9.8, 13.1] {
+            let is_lamp = |x: usize, y: usize| (x as f64 - 22.6).hypot(y as f64 - 23.2) < radius;
+            let channels = frame(1, 1, layout.clone(), |_, _| 0).mosaic;
+            let lamp = frame(SIDE, SIDE, layout.clone(), |x, y| {
+                if is_lamp(x, y) {
+                    WHITE
+                } else {
+                    counts_of([0.01, 0.04, 0.2][channels.channel_at(x, y)])
+                }
+            });
+            let picture = full(&lamp, &faithful());
+            for (y, row) in picture.rgb.chunks_exact(3 * SIDE).enumerate() {
+                for (x, pixel) in row.as_chunks::<3>().0.iter().enumerate() {
+                    let is_inside = is_lamp(x - reach.min(x), y - reach.min(y))
+                        && is_lamp(x + reach, y - reach.min(y))
+                        && is_lamp(x - reach.min(x), y + reach)
+                        && is_lamp(x + reach, y + reach);
+                    assert!(
+                        !is_inside || *pixel == [255; 3],
+                        "{layout:?}, radius {radius}: {pixel:?} at {x}, {y}"
+                    );
+                }
+            }
+        }
+    }
 }

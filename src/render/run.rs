@@ -25,14 +25,18 @@ const BAND_ROWS: usize = 256;
 /// The same with noise reduction, which looks at some forty rows on each side of a band's own.
 const QUIET_BAND_ROWS: usize = 1024;
 
-/// Runs a plan on its mosaic.
-pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
-    let band_rows = if plan.noise.is_some() {
+/// Rows of the bands that a plan is run in.
+fn band_rows(plan: &Plan) -> usize {
+    if plan.noise.is_some() {
         QUIET_BAND_ROWS
     } else {
         BAND_ROWS
-    };
-    run_in_bands(plan, mosaic, threads, band_rows)
+    }
+}
+
+/// Runs a plan on its mosaic.
+pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
+    run_in_bands(plan, mosaic, threads, band_rows(plan))
 }
 
 /// The same with any height of bands.
@@ -73,14 +77,15 @@ pub(crate) fn run_in_order<S: Sample, E>(
     let fixed = Fixed::new(plan, mosaic, threads);
     // A sum of whole numbers is the same in any order.
     let outside = AtomicU64::new(0);
-    let group_rows = (BAND_ROWS * threads.count()).min(height);
+    let band_rows = band_rows(plan);
+    let group_rows = (band_rows * threads.count()).min(height);
     let mut rgb = vec![S::default(); width * group_rows * 3];
     for top in (0..height).step_by(group_rows) {
         let group = &mut rgb[..width * group_rows.min(height - top) * 3];
         threads.for_each_band(
             group,
             width * 3,
-            BAND_ROWS,
+            band_rows,
             || (),
             |(), first, band| {
                 let outside_here = finish_band(plan, &fixed, mosaic, top + first, band);
@@ -268,8 +273,16 @@ impl<'a> Developer<'a> {
             plan.highlights
                 .zip(fixed.surroundings.as_ref())
                 .map(|(step, surroundings)| {
-                    let crop = (mosaic.crop.left, mosaic.crop.top);
-                    Rebuilder::new(step, surroundings, crop, plan.demosaic.reduction())
+                    let photosites = plan.demosaic.reduction();
+                    let columns = first_column..first_column + width;
+                    Rebuilder::new(
+                        step,
+                        surroundings,
+                        &plan.sensor,
+                        mosaic,
+                        photosites,
+                        &columns,
+                    )
                 });
         let (columns, first_row) = denoiser
             .as_ref()

@@ -9,6 +9,7 @@
 //!   ([`surroundings`]: propagation of chroma from the unclipped ring, after Xu, Doutre and Nasiopoulos 2011, "Correction of
 //!   clipped pixels in color images", IEEE TVCG 17(3)). What is filled in is not a colour but a distribution of colours:
 //!   mean and covariance of the logarithms of channel ratios.
+//! - What the demosaic let sink below full between full photosites is held up ([`floor`]).
 //! - Each pixel's clipped channels are then the conditional mean given its unclipped ones ([`rebuild`]; Zhang and Brainard
 //!   2004, "Estimation of saturated pixel values in digital color imaging", JOSA A 21(12)). With two objects around, the
 //!   unclipped ratio tells which of them the pixel belongs to, so that no colour is borrowed across an edge.
@@ -18,6 +19,7 @@
 //! Channels that are not clipped are never changed: under magenta, whose red and blue are clipped, no green is invented.
 
 mod cells;
+mod floor;
 mod pyramid;
 mod rebuild;
 mod surroundings;

@@ -1,10 +1,13 @@
 //! Clipped channels of a pixel as their conditional mean, given its unclipped ones.
 
+use super::floor::Floor;
 use super::pyramid::FIELDS;
 use super::surroundings::Surroundings;
 use super::{CLIPPED, HighlightStep};
+use crate::raw::frame::Mosaic;
 use crate::render::arithmetic::{exp2, log2, smooth_step};
 use crate::render::kernel::row_kernel;
+use crate::render::sensor::SensorStep;
 use std::ops::Range;
 
 /// Variance, in stops, by which any channel may deviate from what its surroundings predict: about a tenth of a stop, the
@@ -35,6 +38,7 @@ const BLOCK: usize = 64;
 pub(crate) struct Rebuilder<'a> {
     step: HighlightStep,
     surroundings: &'a Surroundings,
+    floor: Option<Floor<'a>>,
     /// Photosite in the middle of pixel column 0, pixel row 0, and photosites a pixel.
     origin: (f32, f32),
     photosites: f32,
@@ -44,17 +48,24 @@ pub(crate) struct Rebuilder<'a> {
 }
 
 impl<'a> Rebuilder<'a> {
-    /// For pixels of `photosites` photosites a side, the first at photosite `left`, `top` of the active area.
+    /// For the picture columns `columns` of a mosaic, `photosites` a side of a pixel.
     pub(crate) fn new(
         step: HighlightStep,
         surroundings: &'a Surroundings,
-        (left, top): (usize, usize),
+        sensor: &'a SensorStep,
+        mosaic: &'a Mosaic,
         photosites: usize,
+        columns: &Range<usize>,
     ) -> Self {
         let half = photosites as f32 / 2.0;
+        let (left, top) = (mosaic.crop.left, mosaic.crop.top);
         Self {
             step,
             surroundings,
+            // A pixel of two by two photosites holds what they counted.
+            floor: (photosites == 1)
+                .then(|| Floor::new(sensor, mosaic, columns))
+                .flatten(),
             origin: (left as f32 + half, top as f32 + half),
             photosites: photosites as f32,
             fields: vec![[0.0; FIELDS + 1]; surroundings.width],
@@ -69,6 +80,9 @@ impl<'a> Rebuilder<'a> {
         columns: Range<usize>,
         [red, green, blue]: [&mut [f32]; 3],
     ) {
+        if let Some(floor) = &mut self.floor {
+            floor.run(y, columns.clone(), [red, green, blue]);
+        }
         if !is_any_clipped(self.step.full, red, green, blue) {
             return;
         }

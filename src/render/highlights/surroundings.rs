@@ -78,15 +78,26 @@ impl Surroundings {
 
 /// Whether any photosite is near its full level; a cheap look over the counts.
 fn is_any_clipped(mosaic: &Mosaic) -> bool {
+    let limit = least_clipped_count(mosaic);
+    // Whole runs at a time, which a compiler turns into vectors.
+    mosaic
+        .counts
+        .values()
+        .chunks(4096)
+        .any(|counts| is_any_at_least(counts, limit))
+}
+
+/// The count below which no photosite counts as clipped.
+pub(super) fn least_clipped_count(mosaic: &Mosaic) -> u16 {
     let deepest = mosaic.black.pattern.iter().fold(f32::MAX, |a, b| a.min(*b));
     let lowest = mosaic.white.iter().fold(f32::MAX, |a, b| a.min(*b));
-    let limit = (deepest + CLIPPED.0 * (lowest - deepest)).max(0.0) as u16;
-    // Whole runs at a time, which a compiler turns into vectors.
-    mosaic.counts.values().chunks(4096).any(|counts| {
-        counts
-            .iter()
-            .fold(false, |any, count| any | (*count >= limit))
-    })
+    (deepest + CLIPPED.0 * (lowest - deepest)).max(0.0) as u16
+}
+
+pub(super) fn is_any_at_least(counts: &[u16], limit: u16) -> bool {
+    counts
+        .iter()
+        .fold(false, |any, count| any | (*count >= limit))
 }
 
 /// Mean of three by three cells, border cells counting for those beyond.

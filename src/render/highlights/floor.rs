@@ -1,0 +1,150 @@
+//! The least that full photosites leave of a channel.
+//!
+//! A demosaic takes the missing channels of a full photosite from differences, and those bend where a channel stops rising:
+//! between photosites that are all full a channel may come out well below full, and such a pixel would pass for one with a
+//! colour amid white ones. No channel of a pixel whose own photosite is full may lie below what the full photosites around
+//! give by themselves, all others counting as dark: a bound that bilinear interpolation never falls below. Pixels whose
+//! own photosite is not full stay as they are, so that a dark line between two lamps stays dark.
+
+use super::CLIPPED;
+use super::surroundings::{is_any_at_least, least_clipped_count};
+use crate::raw::frame::{Layout, Mosaic};
+use crate::render::row::mirrored;
+use crate::render::sensor::{SensorRows, SensorStep};
+use std::ops::Range;
+
+/// Pixels that are looked at together: where no photosite is full, nothing is computed.
+const BLOCK: usize = 64;
+
+/// Raises rows of a strip whose pixels are one photosite each.
+#[derive(Debug)]
+pub(super) struct Floor<'a> {
+    mosaic: &'a Mosaic,
+    sensor: SensorRows<'a>,
+    full: [f32; 3],
+    /// Rows whose counts are all below hold no full photosite.
+    least_count: u16,
+    /// Photosites on each side that hold all three colours.
+    reach: usize,
+    /// Columns of the active area whose photosites are kept.
+    kept: Range<usize>,
+    /// Place in the active area of the picture's first pixel.
+    crop: (usize, usize),
+    /// A ring of rows of the active area.
+    rows: Vec<Row>,
+    light: Vec<f32>,
+}
+
+/// Which photosites of one row are full.
+#[derive(Clone, Debug)]
+struct Row {
+    y: Option<usize>,
+    is_any_full: bool,
+    is_full: Vec<bool>,
+}
+
+impl<'a> Floor<'a> {
+    /// For picture columns `columns`; `None` for three values a pixel, of which each stands for itself.
+    pub(super) fn new(
+        step: &'a SensorStep,
+        mosaic: &'a Mosaic,
+        columns: &Range<usize>,
+    ) -> Option<Self> {
+        let reach = match mosaic.layout {
+            Layout::Bayer(_) => 1,
+            Layout::XTrans(_) => 2,
+            Layout::Linear => return None,
+        };
+        let (left, top) = (mosaic.crop.left, mosaic.crop.top);
+        let kept = (left + columns.start).saturating_sub(reach)
+            ..(left + columns.end + reach).min(mosaic.width());
+        let row = Row {
+            y: None,
+            is_any_full: false,
+            is_full: vec![false; kept.len()],
+        };
+        Some(Self {
+            mosaic,
+            sensor: SensorRows::new(step, mosaic, kept.start as isize..kept.end as isize),
+            full: step.full(),
+            least_count: least_clipped_count(mosaic),
+            reach,
+            light: vec![0.0; kept.len()],
+            kept,
+            crop: (left, top),
+            rows: vec![row; 2 * reach + 1],
+        })
+    }
+
+    /// Raises the pixels of picture columns `columns` in picture row `y`.
+    pub(super) fn run(&mut self, y: usize, columns: Range<usize>, mut chunk: [&mut [f32]; 3]) {
+        let y = self.crop.1 + y;
+        let around = y.saturating_sub(self.reach)..(y + self.reach + 1).min(self.mosaic.height());
+        for y in around.clone() {
+            self.keep(y);
+        }
+        let size = self.rows.len();
+        if !self.rows[y % size].is_any_full {
+            return;
+        }
+        let first = self.crop.0 + columns.start;
+        for start in (0..columns.len()).step_by(BLOCK) {
+            let block = start..(start + BLOCK).min(columns.len());
+            let from = first + block.start - self.kept.start;
+            let own = &self.rows[y % size].is_full[from..from + block.len()];
+            if !own.contains(&true) {
+                continue;
+            }
+            for (at, _) in block.zip(own).filter(|(_, is_full)| **is_full) {
+                let shares = self.shares(first + at, y);
+                for ((plane, share), full) in chunk.iter_mut().zip(shares).zip(self.full) {
+                    plane[at] = plane[at].max(share * full);
+                }
+            }
+        }
+    }
+
+    /// Finds the full photosites of row `y` of the active area.
+    fn keep(&mut self, y: usize) {
+        let size = self.rows.len();
+        let row = &mut self.rows[y % size];
+        if row.y == Some(y) {
+            return;
+        }
+        row.y = Some(y);
+        row.is_any_full = false;
+        row.is_full.fill(false);
+        let counts = &self.mosaic.counts.row(y)[self.kept.clone()];
+        if !is_any_at_least(counts, self.least_count) {
+            return;
+        }
+        // As the demosaic sees them, without hot ones.
+        self.sensor.mosaic_row(y, &mut self.light);
+        let limits = self.full.map(|full| full * CLIPPED.1);
+        for ((x, light), is_full) in self.kept.clone().zip(&self.light).zip(&mut row.is_full) {
+            *is_full = *light >= limits[self.mosaic.channel_at(x, y)];
+            row.is_any_full |= *is_full;
+        }
+    }
+
+    /// The share of full photosites around column `x`, row `y`, by channel; near ones count more, as in bilinear
+    /// interpolation.
+    fn shares(&self, x: usize, y: usize) -> [f32; 3] {
+        let mut sums = [(0.0_f32, 0.0_f32); 3];
+        let reach = self.reach as isize;
+        for down in -reach..=reach {
+            let at_y = mirrored(y as isize + down, self.mosaic.height());
+            let row = &self.rows[at_y % self.rows.len()];
+            for across in -reach..=reach {
+                let at_x = mirrored(x as isize + across, self.mosaic.width());
+                let weight = ((reach + 1 - down.abs()) * (reach + 1 - across.abs())) as f32;
+                let (full, all) = &mut sums[self.mosaic.channel_at(at_x, at_y)];
+                *all += weight;
+                if row.is_full[at_x - self.kept.start] {
+                    *full += weight;
+                }
+            }
+        }
+        sums.map(|(full, all)| if all > 0.0 { full / all } else { 0.0 })
+    }
+}
