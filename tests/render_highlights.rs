@@ -151,8 +151,8 @@ fn a_lamp_is_white_up_to_its_rim() {
         // Radii that meet the rows and columns of the pattern in different ways.
         for radius in [6.3, 9.8, 13.1] {
             let is_lamp = |x: usize, y: usize| (x as f64 - 22.6).hypot(y as f64 - 23.2) < radius;
-            let channels = frame(1, 1, layout.clone(), |_, _| 0).mosaic;
-            let lamp = frame(SIDE, SIDE, layout.clone(), |x, y| {
+            let channels = frame(1, 1, layout, |_, _| 0).mosaic;
+            let lamp = frame(SIDE, SIDE, layout, |x, y| {
                 if is_lamp(x, y) {
                     WHITE
                 } else {
@@ -162,9 +162,9 @@ fn a_lamp_is_white_up_to_its_rim() {
             let picture = full(&lamp, &faithful());
             for (y, row) in picture.rgb.chunks_exact(3 * SIDE).enumerate() {
                 for (x, pixel) in row.as_chunks::<3>().0.iter().enumerate() {
-                    let is_inside = is_lamp(x - reach.min(x), y - reach.min(y))
-                        && is_lamp(x + reach, y - reach.min(y))
-                        && is_lamp(x - reach.min(x), y + reach)
+                    let is_inside = is_lamp(x.saturating_sub(reach), y.saturating_sub(reach))
+                        && is_lamp(x + reach, y.saturating_sub(reach))
+                        && is_lamp(x.saturating_sub(reach), y + reach)
                         && is_lamp(x + reach, y + reach);
                     assert!(
                         !is_inside || *pixel == [255; 3],
