@@ -35,7 +35,7 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
 #[must_use]
 pub fn percentile(values: &mut [f64], percent: f64) -> Option<f64> {
     let last = values.len().checked_sub(1)?;
-    let rank = percent.max(0.0).min(100.0) / 100.0 * last as f64;
+    let rank = percent.clamp(0.0, 100.0) / 100.0 * last as f64;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

@@ -6,11 +6,11 @@
 //!
 //! - Before the picture, once and only when something is clipped, the mosaic is gathered in coarse cells, each with the
 //!   colour of its unclipped light, and what clipped cells lack is filled in from the unclipped ones around them
-//!   ([`surroundings`]: propagation of chroma from the unclipped ring, after Xu, Doutre and Nasiopoulos 2011, "Correction of
+//!   (`surroundings`: propagation of chroma from the unclipped ring, after Xu, Doutre and Nasiopoulos 2011, "Correction of
 //!   clipped pixels in color images", IEEE TVCG 17(3)). What is filled in is not a colour but a distribution of colours:
 //!   mean and covariance of the logarithms of channel ratios.
-//! - What the demosaic let sink below full between full photosites is held up ([`floor`]).
-//! - Each pixel's clipped channels are then the conditional mean given its unclipped ones ([`rebuild`]; Zhang and Brainard
+//! - What the demosaic let sink below full between full photosites is held up (`floor`).
+//! - Each pixel's clipped channels are then the conditional mean given its unclipped ones (`rebuild`; Zhang and Brainard
 //!   2004, "Estimation of saturated pixel values in digital color imaging", JOSA A 21(12)). With two objects around, the
 //!   unclipped ratio tells which of them the pixel belongs to, so that no colour is borrowed across an edge.
 //! - Where all three are clipped nobody knows a colour: such a pixel is white, at the level that its neighbours lead up

@@ -93,7 +93,7 @@ fn variances(
     // Around grey the transform is a straight line: a photosite's noise becomes `deviation`.
     let scale: [f64; 3] = std::array::from_fn(|channel| deviation[channel] / in_light[channel]);
     let axes = opponents(&planes, &scale);
-    axes.map(|plane| level_variances(plane))
+    axes.map(level_variances)
 }
 
 /// Red, green and blue of a grey picture with nothing but noise, after the demosaic, less the grey.

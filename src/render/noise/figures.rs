@@ -143,7 +143,7 @@ fn decibels(picture: &[[f64; 3]], contrast: f64, encode: impl Fn(f64) -> f64) ->
     for (at, pixel) in picture.iter().enumerate() {
         let truth = scene(at % SIDE, at / SIDE, contrast);
         for channel in 0..3 {
-            let error = encode(pixel[channel].max(0.0).min(1.0)) - encode(truth[channel]);
+            let error = encode(pixel[channel].clamp(0.0, 1.0)) - encode(truth[channel]);
             sum += error * error;
         }
     }

@@ -1,13 +1,13 @@
 //! Noise reduction, after the demosaic, in white-balanced camera colour.
 //!
-//! The light is made to have the same noise everywhere ([`stabilise`]) and turned into opponent axes; each is split by an
-//! undecimated Haar transform ([`haar`], [`bank`]), what a difference's neighbourhood says to be noise is taken away
-//! ([`shrink`]), and the light comes back through the exact unbiased inverse. Two levels work on the picture's own grid,
-//! [`COARSE_STEPS`] on every second row and column, which costs a quarter ([`coarse`]; measured: within 0.1 dB of levels
+//! The light is made to have the same noise everywhere (`stabilise`) and turned into opponent axes; each is split by an
+//! undecimated Haar transform (`haar`, `bank`), what a difference's neighbourhood says to be noise is taken away
+//! (`shrink`), and the light comes back through the exact unbiased inverse. Two levels work on the picture's own grid,
+//! `COARSE_STEPS` on every second row and column, which costs a quarter (`coarse`; measured: within 0.1 dB of levels
 //! on the full grid throughout).
 //!
 //! The demosaic leaves noise of neighbouring pixels alike, and each method in its own way; how much noise each level
-//! holds is therefore measured for each plan by sending pure noise through its own demosaic ([`calibrate`]).
+//! holds is therefore measured for each plan by sending pure noise through its own demosaic (`calibrate`).
 //!
 //! A global threshold a band, or levels cut into tiles, would be simpler; the first needs the whole picture before the
 //! first row, the second shows its grid. Rows here wait in rings, about two dozen a channel, whatever the picture's height.
