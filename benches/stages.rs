@@ -12,7 +12,7 @@ use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::colour::camera::HueMap;
 use houselights::colour::transfer::encode_row_8bit;
-use houselights::look::correction::{Correction, Lean, Tint};
+use houselights::look::correction::{Correction, Lean, NoiseReduction, Tint};
 use houselights::raw::frame::{Frame, Layout};
 use houselights::raw::noise::NoiseModel;
 use houselights::render::Target;
@@ -127,6 +127,7 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
     let alone = |demosaic: Method| Plan {
         demosaic,
         noise: None,
+        detail: None,
         highlights: None,
         points: Vec::new(),
         ..plan.clone()
@@ -154,6 +155,54 @@ fn before(criterion: &mut Criterion<CpuTime>, frame: &Frame, plan: &Plan) {
     group.bench_function("with highlights", |bencher| {
         bencher.iter(|| black_box(clipped.run(&frame.mosaic, &Threads::one())));
     });
+    // Each of these by what it takes beyond the plan with the same demosaic and nothing else.
+    let mut faulty_kept = alone(plan.demosaic);
+    faulty_kept.sensor.noise = None;
+    let asked = Correction {
+        noise: NoiseReduction {
+            luminance: 0.5,
+            colour: 1.0,
+            grain: 0.0,
+        },
+        detail: 0.5,
+        ..stage_look()
+    };
+    if let Ok(asked) = Plan::compile(frame, &asked, &Target::default()) {
+        let quiet = Plan {
+            noise: asked.noise,
+            ..alone(plan.demosaic)
+        };
+        let sharp = Plan {
+            detail: asked.detail,
+            ..alone(plan.demosaic)
+        };
+        for (name, plan) in [
+            ("sensor and demosaic of the plan", alone(plan.demosaic)),
+            ("the same, faulty photosites kept", faulty_kept),
+            ("with noise reduction", quiet),
+            ("with capture sharpening", sharp),
+        ] {
+            group.bench_function(name, |bencher| {
+                bencher.iter(|| black_box(plan.run(&frame.mosaic, &Threads::one())));
+            });
+        }
+    }
+    // Measuring the frame's noise and what the demosaic makes of it: once a frame.
+    let measured = Correction {
+        noise: NoiseReduction {
+            luminance: 0.5,
+            ..NoiseReduction::NEUTRAL
+        },
+        ..stage_look()
+    };
+    for (name, correction) in [
+        ("compiling the plan", stage_look()),
+        ("compiling it with noise reduction", measured),
+    ] {
+        group.bench_function(name, |bencher| {
+            bencher.iter(|| black_box(Plan::compile(frame, &correction, &Target::default())));
+        });
+    }
     // The same counts under other filters: no picture, but the work does not depend on the counts.
     let mut mosaic = frame.mosaic.clone();
     mosaic.layout = Layout::XTrans([

@@ -1,5 +1,5 @@
-"""Compares the built program with outside libraries: LittleCMS (through Pillow), exifread, Pillow, LibRaw (through rawpy) and
-colour-science. Run by run.sh; the first argument is the folder with the built programs.
+"""Compares the built program with outside libraries: LittleCMS (through Pillow), exifread, Pillow, LibRaw (through rawpy),
+colour-science, and figures of scikit-image. Run by run.sh; the first argument is the folder with the built programs.
 
 HOUSELIGHTS_RAWS names the folder with the real raw files; without it, or without one of them, its checks are skipped aloud.
 Exits with 1 when a check fails.
@@ -16,6 +16,7 @@ from pathlib import Path
 from faithful import D65_XY, check_own_way, check_specification
 from frames import decode
 from mosaic import check_mosaic
+from noise import check_noise
 from outputs import check_printer, check_spaces
 from profile_and_metadata import check_exif, check_profile, check_xmp
 from report import Report
@@ -88,6 +89,7 @@ def main():
         profile = Path(scratch) / "printer.icc"
         profile.write_bytes(subprocess.run([programs / "examples/printer-profile"], capture_output=True, check=True).stdout)
         attempt(report, "a printer's profile", frame.name, check_printer, report, programs, frame, Path(scratch) / "print", profile)
+        attempt(report, "noise reduction", "astronaut", check_noise, report, programs, Path(scratch) / "noise")
         for name in RAWS:
             found = sorted(Path(raws).rglob(name)) if raws else []
             if not found:

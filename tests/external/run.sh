@@ -15,5 +15,5 @@ if ! cmp -s "$wanted" "$environment/installed.txt"; then
 fi
 
 # As the tests have it: the development profile is optimised too, and gives the same pictures.
-cargo build --quiet --bin houselights --example dump-mosaic --example printer-profile
+cargo build --quiet --bin houselights --example dump-mosaic --example noise-stage --example printer-profile
 exec "$environment/bin/python" -B tests/external/check.py "$target/debug"
