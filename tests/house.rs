@@ -59,7 +59,15 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("nom_exif", &["raw/"]),
     ("moxcms", &["colour/profile.rs"]),
     ("palette", &["colour/"]),
-    ("image", &["raw/", "light/", "render/demosaic/figures/"]),
+    (
+        "image",
+        &[
+            "raw/",
+            "light/",
+            "render/demosaic/figures/",
+            "render/noise/photograph.rs",
+        ],
+    ),
     ("toml", &["look/"]),
     ("blake3", &["crew/", "show/"]),
     ("rustix", &["crew/", "show/"]),

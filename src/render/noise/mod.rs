@@ -19,6 +19,8 @@ mod denoiser;
 #[cfg(test)]
 mod figures;
 mod haar;
+#[cfg(test)]
+mod photograph;
 mod shrink;
 mod stabilise;
 
