@@ -180,6 +180,74 @@ fn a_printers_picture_is_the_converted_one_with_its_profile() {
     assert!(embedded == profile);
 }
 
+/// TIFF 6.0, section 2: directories and values begin at even places. Read from the bytes, because libraries forgive it.
+#[test]
+fn directories_values_and_strips_begin_at_even_places() {
+    const LONGEST_INSIDE: usize = 4;
+    let at = |file: &[u8], place: usize, length: usize| {
+        let bytes = file[place..place + length].iter().rev();
+        bytes.fold(0, |number, &byte| number << 8 | usize::from(byte))
+    };
+    for letters in 0..4 {
+        let frame = shot();
+        let plan = plan(&frame, OutputSpace::DisplayP3);
+        let mut wish = wish(true);
+        // The XMP packet takes every length.
+        wish.provenance.look = Some("l".repeat(letters + 1));
+        let file = written(frame, &plan, &wish, None);
+        assert_eq!(&file[..4], b"II*\0");
+        let mut directories = vec![at(&file, 4, 4)];
+        let mut values = 0;
+        while let Some(directory) = directories.pop() {
+            assert_eq!(directory % 2, 0, "a directory");
+            for entry in 0..at(&file, directory, 2) {
+                let entry = directory + 2 + 12 * entry;
+                let (tag, kind) = (at(&file, entry, 2), at(&file, entry + 2, 2));
+                let size = [0, 1, 1, 2, 4, 8, 1, 1, 2, 4, 8][kind];
+                let length = size * at(&file, entry + 4, 4);
+                let value = at(&file, entry + 8, 4);
+                if matches!(tag, 0x8769 | 0x8825) {
+                    directories.push(value);
+                } else if length > LONGEST_INSIDE {
+                    assert_eq!(value % 2, 0, "the value of {tag:#x}");
+                    values += 1;
+                    if tag == 0x111 {
+                        assert_eq!(at(&file, value, 4) % 2, 0, "the first strip");
+                    }
+                }
+            }
+        }
+        assert!(values > 10, "{values}");
+    }
+}
+
+#[test]
+fn a_stated_density_is_in_the_file() {
+    // 266.7 as the simplest fraction, 2667/10.
+    for (density, fraction) in [(240.0, (240, 1)), (266.7, (2667, 10))] {
+        for format in [Format::Jpeg, Format::Tiff] {
+            let frame = shot();
+            let plan = plan(&frame, OutputSpace::Srgb);
+            let wish = Wish {
+                format,
+                pixels_per_inch: density,
+                ..Wish::default()
+            };
+            let file = written(frame, &plan, &wish, None);
+            let exif = exif::Reader::new()
+                .read_from_container(&mut Cursor::new(&file))
+                .expect("kamadak-exif reads it");
+            for tag in [Exif::XResolution, Exif::YResolution] {
+                let field = exif.get_field(tag, In::PRIMARY).expect("the field");
+                let exif::Value::Rational(found) = &field.value else {
+                    panic!("{field:?}")
+                };
+                assert_eq!((found[0].num, found[0].denom), fraction, "{format:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn equal_input_gives_equal_bytes() {
     let make = || {

@@ -99,7 +99,7 @@ pub enum Place {
 }
 
 /// How a picture is delivered.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Delivery {
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,

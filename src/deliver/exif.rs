@@ -5,6 +5,7 @@
 //! always 1, because the pixels are upright already. The bytes depend on nothing but the arguments.
 
 use crate::deliver::fraction::{Fraction, whole_number};
+use crate::deliver::wish::Wish;
 use crate::deliver::words::cleaned;
 use crate::raw::facts::{CaptureTime, Facts, Position};
 use little_exif::exif_tag::ExifTag;
@@ -14,14 +15,11 @@ use little_exif::rational::uR64;
 /// What wrote the file.
 pub(crate) const SOFTWARE: &str = concat!("houselights ", env!("CARGO_PKG_VERSION"));
 
-/// Pixels per inch. A size on paper means nothing for a picture before it is printed, but the field is mandatory; 300 is common
-/// practice for print, no source.
-const PIXELS_PER_INCH: u32 = 300;
-
 /// Values of CIPA DC-008-2019, sections 4.6.4 (TIFF fields), 4.6.5 (Exif fields) and 4.6.6 (position); section numbers from
 /// memory.
 const UPRIGHT: u16 = 1;
 const INCHES: u16 = 2;
+const UNKNOWN_DENSITY: u32 = 72;
 const CENTRED: u16 = 1;
 pub(crate) const SRGB: u16 = 1;
 /// Any other space: the profile says which.
@@ -42,7 +40,7 @@ const RECOMMENDED_EXPOSURE_INDEX: u16 = 2;
 pub(crate) fn block(
     facts: &Facts,
     (width, height): (u32, u32),
-    include_position: bool,
+    wish: &Wish,
     colour_space: u16,
 ) -> std::io::Result<Vec<u8>> {
     let mut metadata = Metadata::new();
@@ -52,7 +50,7 @@ pub(crate) fn block(
         ExifTag::ExifImageWidth(vec![width]),
         ExifTag::ExifImageHeight(vec![height]),
     ];
-    for field in fields(facts, include_position, colour_space)
+    for field in fields(facts, wish, colour_space)
         .into_iter()
         .chain(compressed)
     {
@@ -62,21 +60,24 @@ pub(crate) fn block(
 }
 
 /// Every field but those of compressed pictures, in no order.
-pub(crate) fn fields(facts: &Facts, include_position: bool, colour_space: u16) -> Vec<ExifTag> {
+pub(crate) fn fields(facts: &Facts, wish: &Wish, colour_space: u16) -> Vec<ExifTag> {
     let body = body_fields(facts);
     let exposure = exposure_fields(facts);
     let time = facts.captured.as_ref().map(time_fields).unwrap_or_default();
     let position = facts
         .position
-        .filter(|_| include_position)
+        .filter(|_| wish.include_position)
         .and_then(|position| position_fields(&position))
         .unwrap_or_default();
-    [picture_fields(colour_space), body, exposure, time, position].concat()
+    let picture = picture_fields(wish.pixels_per_inch, colour_space);
+    [picture, body, exposure, time, position].concat()
 }
 
 /// What every picture has.
-fn picture_fields(colour_space: u16) -> Vec<ExifTag> {
-    let resolution = || vec![rational(Fraction::whole(PIXELS_PER_INCH))];
+fn picture_fields(pixels_per_inch: f64, colour_space: u16) -> Vec<ExifTag> {
+    // A number that is none, which no look can state, is written as the format's word for unknown (DC-008, 4.6.4: 72).
+    let density = Fraction::near(pixels_per_inch).unwrap_or(Fraction::whole(UNKNOWN_DENSITY));
+    let resolution = || vec![rational(density)];
     vec![
         ExifTag::Orientation(vec![UPRIGHT]),
         ExifTag::XResolution(resolution()),

@@ -38,7 +38,7 @@ pub(crate) fn encode_tagged(
     let exif = exif_block(
         facts,
         (u32::from(width), u32::from(height)),
-        wish.include_position,
+        wish,
         tagged.code,
     )
     .map_err(DeliverError::Exif)?;

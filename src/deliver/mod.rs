@@ -19,5 +19,6 @@ mod xmp;
 
 pub use error::DeliverError;
 pub use wish::{
-    ChromaSampling, Converted, DEFAULT_QUALITY, FULL_CHROMA_FROM, Format, Provenance, Wish,
+    ChromaSampling, Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, FULL_CHROMA_FROM, Format,
+    Provenance, Wish,
 };

@@ -69,7 +69,7 @@ fn write_tiff(
     let xmp = xmp::packet(facts, wish, tagged.code);
     let metadata = Metadata {
         facts,
-        include_position: wish.include_position,
+        wish,
         colour_space: tagged.code,
         xmp: &xmp,
         profile: &tagged.profile,

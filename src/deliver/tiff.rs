@@ -8,6 +8,7 @@
 
 use crate::deliver::error::DeliverError;
 use crate::deliver::exif::fields as exif_fields;
+use crate::deliver::wish::Wish;
 use crate::raw::facts::Facts;
 use little_exif::endian::Endian;
 use little_exif::exif_tag::ExifTag;
@@ -28,7 +29,7 @@ const XMP: Tag = Tag::Unknown(0x02bc);
 /// What goes into the file beside the pixels.
 pub(crate) struct Metadata<'a> {
     pub(crate) facts: &'a Facts,
-    pub(crate) include_position: bool,
+    pub(crate) wish: &'a Wish,
     /// EXIF's code of the space.
     pub(crate) colour_space: u16,
     pub(crate) xmp: &'a str,
@@ -46,11 +47,7 @@ pub(crate) fn write(
     metadata: &Metadata<'_>,
     rows: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<(), DeliverError>) -> Result<(), DeliverError>,
 ) -> Result<(), DeliverError> {
-    let fields = exif_fields(
-        metadata.facts,
-        metadata.include_position,
-        metadata.colour_space,
-    );
+    let fields = exif_fields(metadata.facts, metadata.wish, metadata.colour_space);
     let mut file = TiffEncoder::new(file)?;
     let exif = directory(&mut file, &fields, ExifTagGroup::EXIF)?;
     let position = directory(&mut file, &fields, ExifTagGroup::GPS)?;
@@ -63,9 +60,8 @@ pub(crate) fn write(
             own.write_tag(tag, offset)?;
         }
     }
-    own.write_tag(XMP, metadata.xmp.as_bytes())?;
-    let profile = own.write_entry_bytes(Type::UNDEFINED, metadata.profile)?;
-    own.extend_from(&Directory::from_iter([(Tag::IccProfile, profile)]));
+    put(own, XMP, Type::BYTE, metadata.xmp.as_bytes())?;
+    put(own, Tag::IccProfile, Type::UNDEFINED, metadata.profile)?;
     let strip = STRIP_ROWS * width as usize * 3;
     rows(&mut |group| {
         for strip in group.chunks(strip) {
@@ -106,11 +102,25 @@ fn push<W: Write + Seek, K: TiffKind>(
         let Some(kind) = Type::from_u16(field.format().as_u16()) else {
             continue;
         };
-        let entry = directory.write_entry_bytes(kind, &field.value_as_u8_vec(&order))?;
-        directory.extend_from(&Directory::from_iter([(
-            Tag::from_u16_exhaustive(field.as_u16()),
-            entry,
-        )]));
+        let tag = Tag::from_u16_exhaustive(field.as_u16());
+        put(directory, tag, kind, &field.value_as_u8_vec(&order))?;
     }
+    Ok(())
+}
+
+/// Puts one field into a directory. Values and directories begin at even places (TIFF 6.0, section 2), which the library
+/// leaves to its user: a value of odd length is followed by an empty byte. Short values stand in the directory itself.
+fn put<W: Write + Seek, K: TiffKind>(
+    directory: &mut DirectoryEncoder<'_, W, K>,
+    tag: Tag,
+    kind: Type,
+    value: &[u8],
+) -> Result<(), DeliverError> {
+    const LONGEST_INSIDE: usize = 4;
+    let entry = directory.write_entry_bytes(kind, value)?;
+    if value.len() > LONGEST_INSIDE && !value.len().is_multiple_of(2) {
+        directory.write_data(0_u8)?;
+    }
+    directory.extend_from(&Directory::from_iter([(tag, entry)]));
     Ok(())
 }

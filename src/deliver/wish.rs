@@ -8,8 +8,12 @@ use serde::{Deserialize, Serialize};
 /// source: above it files grow fast and the eye gains nothing at normal viewing distance.
 pub const DEFAULT_QUALITY: u8 = 92;
 
+/// Pixels per inch that a file states unless others are asked for: EXIF must have some. 300 is common practice for print, no
+/// source; on a screen nothing looks at it.
+pub const DEFAULT_PIXELS_PER_INCH: f64 = 300.0;
+
 /// How a picture is to be delivered.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Wish {
     /// The kind of file.
@@ -19,6 +23,8 @@ pub struct Wish {
     /// JPEG quality, 1 (smallest file) to 100: the scale of the quantisation tables of ITU-T T.81, annex K, as the
     /// Independent JPEG Group's library defined it. 50 is the tables themselves.
     pub quality: u8,
+    /// Pixels per inch that the file states: its size on paper, where nobody says another.
+    pub pixels_per_inch: f64,
     /// Whether the place where the frame was taken goes into the file. Off unless asked for: a picture that is handed on
     /// should not tell where somebody was.
     pub include_position: bool,
@@ -32,6 +38,7 @@ impl Default for Wish {
             format: Format::Jpeg,
             converted: None,
             quality: DEFAULT_QUALITY,
+            pixels_per_inch: DEFAULT_PIXELS_PER_INCH,
             include_position: false,
             provenance: Provenance::default(),
         }

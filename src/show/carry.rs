@@ -14,7 +14,7 @@ use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
-use crate::deliver::{Converted, DEFAULT_QUALITY, Provenance, Wish};
+use crate::deliver::{Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Provenance, Wish};
 use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
 use crate::light::reference::Reference;
@@ -445,6 +445,10 @@ fn solve_frames(
                             Format::Jpeg => job.quality,
                             Format::Tiff => DEFAULT_QUALITY,
                         },
+                        pixels_per_inch: correction
+                            .sharpening
+                            .resolution
+                            .unwrap_or(DEFAULT_PIXELS_PER_INCH),
                         include_position: job.include_position,
                         provenance: Provenance {
                             original: Some(original.to_string_lossy().into_owned()),

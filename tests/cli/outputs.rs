@@ -94,6 +94,28 @@ fn a_look_holds_the_output_too() {
 }
 
 #[test]
+fn a_resolution_that_the_look_states_is_the_files_density() {
+    let scratch = Scratch::with_frames(1);
+    scratch.write(
+        "print.toml",
+        b"version = 1\n[sharpening]\nmedium = \"matte\"\nresolution = \"240 px/inch\"\n",
+    );
+    for (look, density) in [("print.toml", "240"), ("stage", "300")] {
+        for (format, name) in [("jpeg", "out/000.jpg"), ("tiff", "out/000.tif")] {
+            let run = scratch.carry(&["show"], &["--look", look, "--as", format]);
+            run.expect_code(0);
+            let file = fs::read(scratch.path(name)).expect("made");
+            let exif = exif::Reader::new()
+                .read_from_container(&mut std::io::Cursor::new(file))
+                .expect("kamadak-exif reads it");
+            let field = exif.get_field(exif::Tag::XResolution, exif::In::PRIMARY);
+            let shown = field.expect("the field").display_value().to_string();
+            assert_eq!(shown, density, "{name}");
+        }
+    }
+}
+
+#[test]
 fn bad_profiles_are_refused_before_the_first_frame() {
     let scratch = Scratch::with_frames(1);
     let good = printer_support::profile();

@@ -76,7 +76,7 @@ pub(super) const SHARPENING: Section = Section {
         ),
         field(
             "resolution",
-            "Its pixels there; usual are 110 px/inch on a screen, 300 px/inch on paper.",
+            "Its pixels there; a number goes into the file as its density. Usual are 110 px/inch on a screen, 300 px/inch on paper.",
             Kind::Number(Number {
                 unit: Unit::PixelsPerInch,
                 neutral: None,

@@ -76,13 +76,14 @@ pub(super) fn delay(steps: &[usize]) -> usize {
 
 impl Bank {
     /// Levels of these steps for rows of `length` values, the first of which will have the number `first`. The input of
-    /// the last `kept` rows stays at hand.
+    /// the last `kept` rows stays at hand, and the noise of the last `kept_noise`.
     pub(super) fn new(
         steps: &[usize],
         thresholds: &[Threshold],
         length: usize,
         first: usize,
         kept: usize,
+        kept_noise: usize,
     ) -> Self {
         let row = || vec![0.0; length];
         let levels = steps
@@ -91,7 +92,10 @@ impl Bank {
             .enumerate()
             .map(|(index, (&step, &threshold))| {
                 let coarser: usize = steps[index + 1..].iter().sum();
-                let finer = index.checked_sub(1).map_or(0, |finer| steps[finer]);
+                let found = match index.checked_sub(1) {
+                    None => kept_noise,
+                    Some(finer) => steps[finer] + 1,
+                };
                 let bands = |rows: usize| std::array::from_fn(|_| Ring::new(rows, length));
                 Level {
                     step,
@@ -99,7 +103,7 @@ impl Bank {
                     input: Ring::new((step + 1).max(if index == 0 { kept } else { 0 }), length),
                     bands: bands(2 * REACH_DOWN + 1),
                     noise: bands(step + coarser + 1),
-                    found: Ring::new(finer + 1, length),
+                    found: Ring::new(found, length),
                 }
             })
             .collect();
@@ -129,7 +133,7 @@ impl Bank {
         self.averages.row(number)
     }
 
-    /// The noise of a row.
+    /// The noise of a row, one of the last that are kept.
     pub(super) fn noise(&self, number: usize) -> &[f32] {
         self.levels[0].found.row(number)
     }

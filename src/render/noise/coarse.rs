@@ -10,6 +10,9 @@ use crate::render::kernel::row_kernel;
 /// for an odd place the same backwards, one further on.
 const WEIGHTS: [f32; 3] = [0.125, 0.5, 0.375];
 
+/// Coarse rows that a fine one is made of.
+pub(super) const GROWN_FROM: usize = WEIGHTS.len();
+
 /// Coarse rows that fine row `number` is made of, and their weights.
 pub(super) fn rows_of(number: usize) -> ([usize; 3], [f32; 3]) {
     let own = number / 2;

@@ -1,7 +1,7 @@
 //! The stage itself: rows of white-balanced light in, the same rows with less noise out, a few dozen rows later.
 
 use super::bank::{Bank, Ring, delay};
-use super::coarse::{halve_row, rows_of, subtract_grown};
+use super::coarse::{GROWN_FROM, halve_row, rows_of, subtract_grown};
 use super::stabilise::{restore, stabilise};
 use super::{COARSE_STEPS, FINE_STEPS, NoiseStep};
 use crate::render::kernel::row_kernel;
@@ -90,8 +90,8 @@ impl<'a> Denoiser<'a> {
         let axis = |axis: usize| {
             let (fine, coarse) = step.thresholds[axis].split_at(FINE_STEPS.len());
             Axis {
-                fine: Bank::new(&FINE_STEPS, fine, length, first, delay(&FINE_STEPS) + 1),
-                coarse: Bank::new(&COARSE_STEPS, coarse, length / 2, first / 2, 0),
+                fine: Bank::new(&FINE_STEPS, fine, length, first, delay(&FINE_STEPS) + 1, 1),
+                coarse: Bank::new(&COARSE_STEPS, coarse, length / 2, first / 2, 0, GROWN_FROM),
                 waiting: Ring::new(kept_rows, length),
             }
         };
@@ -356,6 +356,36 @@ mod tests {
                 row.planes.clone()
             })
             .collect()
+    }
+
+    /// When all that differs counts as noise, no neighbourhood decides anything, and what is left of a picture that is
+    /// turned over its diagonal is what was left of the picture, turned: rows are treated as columns are.
+    #[test]
+    fn rows_are_treated_as_columns_are() {
+        const SIDE: usize = 96;
+        let mut step = white_noise(4e-3, 2e-5);
+        for threshold in step.thresholds.as_flattened_mut() {
+            threshold.variance = [1e9; 3];
+        }
+        let pixel = |x: usize, y: usize| {
+            0.2 + 0.1 * ((x * 7 + y * 13) % 29) as f32 / 29.0 + 0.002 * x as f32
+        };
+        let picture = |turned: bool| -> Picture {
+            let row = |y: usize| (0..SIDE).map(|x| if turned { pixel(y, x) } else { pixel(x, y) });
+            (0..SIDE)
+                .map(|y| std::array::from_fn(|_| row(y).collect()))
+                .collect()
+        };
+        let (made, turned) = (
+            denoised(&step, &picture(false)),
+            denoised(&step, &picture(true)),
+        );
+        for (y, row) in made.iter().enumerate() {
+            for (x, value) in row[1].iter().enumerate() {
+                let other = turned[x][1][y];
+                assert!((value - other).abs() < 1e-5, "{x},{y}: {value} {other}");
+            }
+        }
     }
 
     #[test]
