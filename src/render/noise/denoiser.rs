@@ -371,7 +371,8 @@ mod tests {
             0.2 + 0.1 * ((x * 7 + y * 13) % 29) as f32 / 29.0 + 0.002 * x as f32
         };
         let picture = |turned: bool| -> Picture {
-            let row = |y: usize| (0..SIDE).map(|x| if turned { pixel(y, x) } else { pixel(x, y) });
+            let row =
+                |y: usize| (0..SIDE).map(move |x| if turned { pixel(y, x) } else { pixel(x, y) });
             (0..SIDE)
                 .map(|y| std::array::from_fn(|_| row(y).collect()))
                 .collect()
