@@ -25,6 +25,9 @@ const STRENGTH: f64 = 2.0;
 const HELD_BACK: f64 = 16.0;
 /// How far a sharpened pixel may lie beyond its eight neighbours, as a share of their range.
 const OVERSHOOT: f32 = 0.05;
+/// What a sharpened pixel keeps of the darkest of them at least: beside a lamp the range is many times the dark's own
+/// light, and a share of it would leave a black ring. Common practice, no source.
+const KEPT_OF_DARK: f32 = 0.85;
 
 /// Numbers of the capture sharpening.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -241,7 +244,7 @@ row_kernel! {
                 .max(own[0][x]).max(own[2][x])
                 .max(below[0][x]).max(below[1][x]).max(below[2][x]);
             let beyond = (high - low) * OVERSHOOT;
-            let held = wanted.max(low - beyond).min(high + beyond);
+            let held = wanted.max((low - beyond).max(low * KEPT_OF_DARK)).min(high + beyond);
             let is_full = (red[x] >= step.full[0]) | (green[x] >= step.full[1]) | (blue[x] >= step.full[2]);
             let ratio = (held / y).max(1.0 / MOST).min(MOST);
             let ratio = if is_full | (y <= 0.0) { 1.0 } else { ratio };
@@ -324,6 +327,16 @@ mod tests {
                 assert_eq!(row, expected, "{size:?}");
             }
         }
+    }
+
+    #[test]
+    fn beside_a_lamp_stays_no_black_ring() {
+        let (dark, bright) = (0.05, 0.95);
+        let light = |x: usize, _: usize| [if x < 16 { dark } else { bright }; 3];
+        let made = &sharpened((33, 9), light)[4];
+        let darkest = made[0].iter().copied().fold(bright, f32::min);
+        assert!(darkest >= KEPT_OF_DARK * dark - 1e-6, "{darkest}");
+        assert!(darkest < dark, "nothing was sharpened");
     }
 
     #[test]
