@@ -7,8 +7,9 @@
 //!
 //! The loop goes down the picture in bands of rows. A row's counts become finished bytes while the row is in the
 //! processor's cache, each stage keeping the few rows that the next one looks at: beside the mosaic (two bytes a
-//! photosite) and the finished bytes (three a pixel) a picture needs a few megabytes, whatever its size. The simpler way,
-//! one stage after the other over whole planes, would take twelve bytes a pixel for each plane set and wait for memory.
+//! photosite) and the finished bytes (three a pixel) a picture needs the rows of the stages' windows, whatever its
+//! height. The simpler way, one stage after the other over whole planes, would take twelve bytes a pixel for each plane set
+//! and wait for memory.
 //! Every band computes what it needs of its neighbours' rows anew, so that neither bands nor threads change a bit.
 //!
 //! Each fast row function has a plain twin and is held to it by a test; see `kernel`.

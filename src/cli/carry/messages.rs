@@ -123,6 +123,9 @@ pub(super) fn summary_line(report: &CarryReport, seconds: f64, exit: Exit) -> Su
     }
 }
 
+/// Share of pixels outside the space from which the summary tells it: what would not be printed as 0.0 %.
+const LEAST_TOLD: f64 = 0.0005;
+
 /// The end of a run in words.
 pub(super) fn summary(
     job: &CarryJob,
@@ -147,7 +150,8 @@ pub(super) fn summary(
         let _ = write!(text, ", {:.2} frames/s", tally.made as f64 / seconds);
     }
     let _ = write!(text, "; pictures in {}", job.to.display());
-    if let Some(outside) = report.outside {
+    // Black and white has nothing outside: no line then.
+    if let Some(outside) = report.outside.filter(|share| *share >= LEAST_TOLD) {
         let _ = write!(
             text,
             "\n{:.1} % of their pixels had colours outside {}, and were brought in",

@@ -69,6 +69,8 @@ pub(super) struct Arguments {
     look: Option<PathBuf>,
 
     /// Keep the look with what it remembers of the reference, for the next night
+    ///
+    /// What is typed for files and spaces (--as, --space, --profile) is this run's and not kept: the look's [output] table is.
     #[arg(long, value_name = "FILE", help_heading = "Look")]
     save_look: Option<PathBuf>,
 

@@ -16,7 +16,7 @@
 //! - Where all three are clipped nobody knows a colour: such a pixel is white, at the level that its neighbours lead up
 //!   to, and rises to display white inside: a lamp's core should not come out grey.
 //!
-//! Channels that are not clipped are never changed: under magenta, whose red and blue are clipped, no green is invented.
+//! What was counted unclipped is never changed: under magenta, whose red and blue are clipped, no green is invented.
 
 mod cells;
 mod floor;
