@@ -108,22 +108,22 @@ fn decibels(found: &[f64], clean: &[f64]) -> f64 {
 
 #[test]
 fn photographs_with_white_noise_gain_decibels() {
-    // Measured: 5.88, 3.39 and 5.33 dB, from 30.84, 30.68 and 35.30.
+    // Measured: 6.09, 3.41 and 5.58 dB, from 30.84, 30.68 and 35.30.
     for (name, png, gain) in [
         (
             "chelsea",
             &include_bytes!("../../../tests/data/photographs/chelsea.png")[..],
-            5.7,
+            5.9,
         ),
         (
             "coffee",
             &include_bytes!("../../../tests/data/photographs/coffee.png")[..],
-            3.2,
+            3.3,
         ),
         (
             "rocket",
             &include_bytes!("../../../tests/data/photographs/rocket.png")[..],
-            5.2,
+            5.4,
         ),
     ] {
         let (clean, width, height) = photograph(png);
