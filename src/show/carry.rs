@@ -1,28 +1,28 @@
 //! Carrying one frame's look over a show: pass A, pass B, pass C.
 
+mod lights;
+mod reference;
+
+use self::lights::{Lights, mark_reference, meter_frames};
+use self::reference::solved_look;
 use super::batch::{Batch, BatchError};
 use super::making::{Wanted, make};
-use super::metering::{ask_each, not_reached, unexpected};
-use super::outcome::{Fate, FrameOutcome, Tally, Watcher};
+use super::metering::{ask_one, unexpected};
+use super::outcome::{FrameOutcome, Tally, Watcher};
 use crate::base::files::FileError;
 use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
-use crate::base::units::Chromaticity;
 use crate::colour::output_space::OutputSpace;
 use crate::colour::printer::{self, Printing};
-use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
 use crate::deliver::{Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Provenance, Wish};
 use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
-use crate::light::reference::Reference;
 use crate::look::carry::{Carried, Follow, NotSolved, carry as carry_look};
-use crate::look::describe::white_in_words;
 use crate::look::file::{Look, LookError};
-use crate::look::solve::{Solved, solve};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What is to be done, resolved: nothing here is as typed any more.
 #[derive(Clone, Debug)]
@@ -168,238 +168,14 @@ fn checked_profile(
         profile: profile.clone(),
         printing: *printing,
     };
-    let mut found = Err(CarryError::Stopped);
-    ask_each(
-        vec![(0, task)],
-        "reading the profile",
-        workforce,
-        stop,
-        progress,
-        &mut |_, outcome| {
-            found = match outcome {
-                Ok(Answer::Profile { digest }) => Ok(Some(Converted {
-                    profile_digest: digest,
-                    printing: *printing,
-                })),
-                Ok(_) => Err(CarryError::Profile(unexpected(profile))),
-                Err(error) => Err(CarryError::Profile(error)),
-            };
-        },
-    );
-    found
-}
-
-/// The look with a reference to follow: the reference frame's, or as it was kept.
-fn solved_look(
-    job: &CarryJob,
-    workforce: &mut dyn Workforce,
-    stop: &StopWish,
-    watcher: &dyn Watcher,
-) -> Result<Look, CarryError> {
-    let look = match &job.reference {
-        None if job.look.is_solved() => job.look.clone(),
-        None => return Err(NotSolved.into()),
-        Some((frame, patches)) => {
-            let reference = read_reference(frame, patches, workforce, stop, watcher)?;
-            let name = frame.file_name().unwrap_or_default().to_string_lossy();
-            let Solved {
-                look,
-                reasons,
-                warnings,
-            } = solve(&job.look, &name, &reference);
-            for reason in &reasons {
-                watcher.say(&format!("reference {name}: {reason}"));
-            }
-            if let Some(white) = look.white {
-                watcher.say(&format!(
-                    "reference {name}: the white is {}",
-                    white_in_words(Some(white))
-                ));
-                if let Some(remark) = implausible(white) {
-                    watcher.say(&format!("warning: {remark}"));
-                }
-            }
-            for warning in &warnings {
-                watcher.say(&format!("warning: {warning}"));
-            }
-            look
-        }
-    };
-    if let Some(path) = &job.save_look {
-        look.save(path)?;
-    }
-    Ok(look)
-}
-
-fn read_reference(
-    frame: &Path,
-    patches: &[Patch],
-    workforce: &mut dyn Workforce,
-    stop: &StopWish,
-    progress: &dyn Progress,
-) -> Result<Reference, CarryError> {
-    let task = Task::Reference {
-        frame: frame.to_path_buf(),
-        patches: patches.to_vec(),
-    };
-    let mut found = Err(CarryError::Stopped);
-    ask_each(
-        vec![(0, task)],
-        "reading the reference",
-        workforce,
-        stop,
-        progress,
-        &mut |_, outcome| {
-            found = match outcome {
-                Ok(Answer::Reference(reference)) => Ok(*reference),
-                Ok(_) => Err(CarryError::Reference(unexpected(frame))),
-                Err(error) => Err(CarryError::Reference(error)),
-            };
-        },
-    );
-    found
-}
-
-/// A frame's light and what its reader noted; absent for frames whose outcome is told already.
-type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
-
-/// Pass A.
-fn meter_frames(
-    job: &CarryJob,
-    look: &Look,
-    batch: &mut Batch,
-    workforce: &mut dyn Workforce,
-    stop: &StopWish,
-    watcher: &mut Counting<'_>,
-) -> Lights {
-    let under = digest(&(look.white, &job.program));
-    let mut lights: Lights = vec![None; batch.frames.len()];
-    if job.follow == Follow::None {
-        // Nothing of a frame is needed to copy the reference's numbers.
-        let nothing = || {
-            let light = FrameLight {
-                facts: Default::default(),
-                reading: None,
-                is_reference: false,
-            };
-            Some((light, Vec::new()))
-        };
-        lights.fill_with(nothing);
-        return lights;
-    }
-    let mut tasks = Vec::new();
-    for (index, frame) in batch.frames.iter().enumerate() {
-        let path = frame.shown.clone();
-        if !job.follow.needs_reading() {
-            tasks.push((index, Task::Facts { frame: path }));
-            continue;
-        }
-        let known = frame
-            .outline
-            .and_then(|outline| batch.ledger.metered(&frame.known_as, outline, &under));
-        match known {
-            Some(known) => {
-                lights[index] = Some((light_of(known.clone()), known.notes.clone()));
-            }
-            None => tasks.push((
-                index,
-                Task::Meter {
-                    frame: path,
-                    white: look.white,
-                },
-            )),
-        }
-    }
-    let mut errors: Vec<Option<TaskError>> = vec![None; batch.frames.len()];
-    for (index, _) in &tasks {
-        errors[*index] = Some(not_reached());
-    }
-    let (frames, ledger) = (&batch.frames, &mut batch.ledger);
-    ask_each(
-        tasks,
-        "metering",
-        workforce,
-        stop,
-        &*watcher,
-        &mut |index, outcome| {
-            let frame = &frames[index];
-            errors[index] = match outcome {
-                Ok(Answer::Facts(facts)) => {
-                    let light = FrameLight {
-                        facts: *facts,
-                        reading: None,
-                        is_reference: false,
-                    };
-                    lights[index] = Some((light, Vec::new()));
-                    None
-                }
-                Ok(Answer::Metered(metered)) => {
-                    // A reading that cannot be noted is read again by the next run; making pictures meets the same trouble
-                    // and tells it.
-                    let _ = ledger.note_metered(&frame.real, &under, &metered);
-                    let notes = metered.notes.clone();
-                    lights[index] = Some((light_of(*metered), notes));
-                    None
-                }
-                Ok(_) => Some(unexpected(&frame.shown)),
-                Err(error) => Some(error),
-            };
-        },
-    );
-    for (index, error) in errors.into_iter().enumerate() {
-        if let Some(error) = error {
-            watcher.frame(&FrameOutcome {
-                frame: batch.frames[index].shown.clone(),
-                picture: batch.picture_path(&batch.frames[index]),
-                fate: Fate::of_error(error),
-                outside: None,
-                notes: Vec::new(),
-            });
-        }
-    }
-    lights
-}
-
-/// Distance from the black body, in CIE 1960 uv, beyond which a white is hardly a key's: discharge lamps and LEDs lie within
-/// 0.006, and a body's matrices may add 0.013 (measured on simulated bodies, no source).
-const FAR_FROM_WHITE: f64 = 0.02;
-
-/// Temperatures of keys in kelvin: tungsten dimmed to a glow, and the bluest discharge lamp (common practice, no source).
-const KEY_TEMPERATURES: std::ops::RangeInclusive<f64> = 1800.0..=20_000.0;
-
-/// What to say of a white that no key has; `None` when it may be one.
-fn implausible(white: Chromaticity) -> Option<String> {
-    let is_far = ohno(white).is_none_or(|found| {
-        found.duv.abs() > FAR_FROM_WHITE || !KEY_TEMPERATURES.contains(&found.kelvin.0)
-    });
-    is_far.then(|| {
-        "this white is far from any white light: what was pointed at has a colour of its own or stands in a wash; \
-         point at something grey that the key lights"
-            .to_owned()
-    })
-}
-
-/// Marks the reference frame among the others, where it is one of them.
-fn mark_reference(job: &CarryJob, batch: &Batch, lights: &mut Lights) {
-    let Some(real) = job
-        .reference
-        .as_ref()
-        .and_then(|(frame, _)| std::fs::canonicalize(frame).ok())
-    else {
-        return;
-    };
-    for (frame, light) in batch.frames.iter().zip(lights) {
-        if let Some((light, _)) = light {
-            light.is_reference = frame.real == real;
-        }
-    }
-}
-
-fn light_of(metered: crate::crew::task::Metered) -> FrameLight {
-    FrameLight {
-        facts: metered.facts,
-        reading: Some(metered.reading),
-        is_reference: false,
+    match ask_one(task, "reading the profile", workforce, stop, progress) {
+        None => Err(CarryError::Stopped),
+        Some(Ok(Answer::Profile { digest })) => Ok(Some(Converted {
+            profile_digest: digest,
+            printing: *printing,
+        })),
+        Some(Ok(_)) => Err(CarryError::Profile(unexpected(profile))),
+        Some(Err(error)) => Err(CarryError::Profile(error)),
     }
 }
 

@@ -27,6 +27,26 @@ pub fn ask_each(
     progress.end();
 }
 
+/// Has a single task done. `None` when it was not reached.
+pub fn ask_one(
+    task: Task,
+    part: &str,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Option<Result<Answer, TaskError>> {
+    let mut found = None;
+    ask_each(
+        vec![(0, task)],
+        part,
+        workforce,
+        stop,
+        progress,
+        &mut |_, outcome| found = Some(outcome),
+    );
+    found
+}
+
 struct Questions<'a> {
     tasks: std::vec::IntoIter<(usize, Task)>,
     progress: &'a dyn Progress,

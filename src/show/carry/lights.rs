@@ -1,0 +1,137 @@
+//! Pass A of carrying a look: the light of every frame.
+
+use super::CarryJob;
+use crate::base::progress::StopWish;
+use crate::crew::Workforce;
+use crate::crew::stamp::digest;
+use crate::crew::task::{Answer, Metered, Task, TaskError};
+use crate::light::reading::FrameLight;
+use crate::look::carry::Follow;
+use crate::look::file::Look;
+use crate::show::batch::Batch;
+use crate::show::metering::{ask_each, not_reached, unexpected};
+use crate::show::outcome::{Fate, FrameOutcome, Watcher};
+
+/// A frame's light and what its reader noted; absent for frames whose outcome is told already.
+pub(super) type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
+
+/// Pass A.
+pub(super) fn meter_frames(
+    job: &CarryJob,
+    look: &Look,
+    batch: &mut Batch,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    watcher: &mut dyn Watcher,
+) -> Lights {
+    let under = digest(&(look.white, &job.program));
+    let mut lights: Lights = vec![None; batch.frames.len()];
+    if job.follow == Follow::None {
+        // Nothing of a frame is needed to copy the reference's numbers.
+        let nothing = || {
+            let light = FrameLight {
+                facts: Default::default(),
+                reading: None,
+                is_reference: false,
+            };
+            Some((light, Vec::new()))
+        };
+        lights.fill_with(nothing);
+        return lights;
+    }
+    let mut tasks = Vec::new();
+    for (index, frame) in batch.frames.iter().enumerate() {
+        let path = frame.shown.clone();
+        if !job.follow.needs_reading() {
+            tasks.push((index, Task::Facts { frame: path }));
+            continue;
+        }
+        let known = frame
+            .outline
+            .and_then(|outline| batch.ledger.metered(&frame.known_as, outline, &under));
+        match known {
+            Some(known) => {
+                lights[index] = Some((light_of(known.clone()), known.notes.clone()));
+            }
+            None => tasks.push((
+                index,
+                Task::Meter {
+                    frame: path,
+                    white: look.white,
+                },
+            )),
+        }
+    }
+    let mut errors: Vec<Option<TaskError>> = vec![None; batch.frames.len()];
+    for (index, _) in &tasks {
+        errors[*index] = Some(not_reached());
+    }
+    let (frames, ledger) = (&batch.frames, &mut batch.ledger);
+    ask_each(
+        tasks,
+        "metering",
+        workforce,
+        stop,
+        &*watcher,
+        &mut |index, outcome| {
+            let frame = &frames[index];
+            errors[index] = match outcome {
+                Ok(Answer::Facts(facts)) => {
+                    let light = FrameLight {
+                        facts: *facts,
+                        reading: None,
+                        is_reference: false,
+                    };
+                    lights[index] = Some((light, Vec::new()));
+                    None
+                }
+                Ok(Answer::Metered(metered)) => {
+                    // A reading that cannot be noted is read again by the next run; making pictures meets the same trouble
+                    // and tells it.
+                    let _ = ledger.note_metered(&frame.real, &under, &metered);
+                    let notes = metered.notes.clone();
+                    lights[index] = Some((light_of(*metered), notes));
+                    None
+                }
+                Ok(_) => Some(unexpected(&frame.shown)),
+                Err(error) => Some(error),
+            };
+        },
+    );
+    for (index, error) in errors.into_iter().enumerate() {
+        if let Some(error) = error {
+            watcher.frame(&FrameOutcome {
+                frame: batch.frames[index].shown.clone(),
+                picture: batch.picture_path(&batch.frames[index]),
+                fate: Fate::of_error(error),
+                outside: None,
+                notes: Vec::new(),
+            });
+        }
+    }
+    lights
+}
+
+/// Marks the reference frame among the others, where it is one of them.
+pub(super) fn mark_reference(job: &CarryJob, batch: &Batch, lights: &mut Lights) {
+    let Some(real) = job
+        .reference
+        .as_ref()
+        .and_then(|(frame, _)| std::fs::canonicalize(frame).ok())
+    else {
+        return;
+    };
+    for (frame, light) in batch.frames.iter().zip(lights) {
+        if let Some((light, _)) = light {
+            light.is_reference = frame.real == real;
+        }
+    }
+}
+
+fn light_of(metered: Metered) -> FrameLight {
+    FrameLight {
+        facts: metered.facts,
+        reading: Some(metered.reading),
+        is_reference: false,
+    }
+}
