@@ -1,10 +1,11 @@
-//! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, robust
-//! statistics, the writer of files, progress.
+//! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, chance,
+//! robust statistics, the writer of files, progress.
 //!
 //! Nothing here knows about cameras, colour or photographs, and nothing here imports another room. Threads are named in
 //! one file only ([`bands`]), writing in one file only ([`files`]).
 
 pub mod bands;
+pub mod chance;
 pub mod files;
 pub mod format;
 pub mod geometry;

@@ -258,6 +258,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::chance::Normal;
     use crate::render::kernel::{hold_together, unordered_row};
 
     const STEP: DetailStep = DetailStep {
@@ -367,22 +368,10 @@ mod tests {
         // Noise of the stated model, independent in each channel: at most a twentieth more of it (measured: 2 %).
         for level in [0.001f64, 0.02, 0.3] {
             let deviation = (3.0 * (f64::from(STEP.slope) * level + f64::from(STEP.floor))).sqrt();
-            let mut state = 5u64;
-            let mut normal = || {
-                let sum: f64 = (0..12)
-                    .map(|_| {
-                        state = state
-                            .wrapping_mul(6_364_136_223_846_793_005)
-                            .wrapping_add(1_442_695_040_888_963_407);
-                        (state >> 40) as f64 / (1u64 << 24) as f64
-                    })
-                    .sum();
-                (level + (sum - 6.0) * deviation) as f32
-            };
+            let mut normal = Normal::new(5);
+            let mut next = || (level + normal.draw() * deviation) as f32;
             let side = 64;
-            let noisy: Vec<[f32; 3]> = (0..side * side)
-                .map(|_| [normal(), normal(), normal()])
-                .collect();
+            let noisy: Vec<[f32; 3]> = (0..side * side).map(|_| [next(), next(), next()]).collect();
             let made = sharpened((side, side), |x, y| noisy[y * side + x]);
             let spread = |values: &[f32]| {
                 let count = values.len() as f64;

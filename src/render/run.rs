@@ -15,6 +15,7 @@ use crate::render::resize::{Axis, Resizer};
 use crate::render::row::RgbRow;
 use crate::render::sample::Sample;
 use crate::render::sharpen::Sharpener;
+use std::convert::Infallible;
 use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -34,30 +35,14 @@ fn band_rows(plan: &Plan) -> usize {
     }
 }
 
-/// Runs a plan on its mosaic.
+/// Runs a plan on its mosaic and holds the picture whole, in 8 bits.
 pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
-    run_in_bands(plan, mosaic, threads, band_rows(plan))
-}
-
-/// The same with any height of bands.
-pub(crate) fn run_in_bands(
-    plan: &Plan,
-    mosaic: &Mosaic,
-    threads: &Threads,
-    band_rows: usize,
-) -> Rendered {
     let (width, height) = plan.upright_size();
-    let mut rgb = vec![0u8; width * height * 3];
-    let fixed = Fixed::new(plan, mosaic, threads);
-    threads.for_each_band(
-        &mut rgb,
-        width * 3,
-        band_rows,
-        || (),
-        |(), first, band| {
-            finish_band(plan, &fixed, mosaic, first, band);
-        },
-    );
+    let mut rgb = Vec::with_capacity(width * height * 3);
+    let Ok(_) = run_in_order(plan, mosaic, threads, |rows: &[u8]| {
+        rgb.extend_from_slice(rows);
+        Ok::<(), Infallible>(())
+    });
     Rendered {
         width,
         height,
@@ -66,18 +51,28 @@ pub(crate) fn run_in_bands(
     }
 }
 
-/// The same in 8 or 16 bits, a group of bands at a time: as many as there are threads, so that only those are ever held.
+/// Runs it in 8 or 16 bits, a group of bands at a time: as many as there are threads, so that only those are ever held.
 pub(crate) fn run_in_order<S: Sample, E>(
     plan: &Plan,
     mosaic: &Mosaic,
     threads: &Threads,
+    take: impl FnMut(&[S]) -> Result<(), E>,
+) -> Result<f64, E> {
+    run_in_bands(plan, mosaic, threads, band_rows(plan), take)
+}
+
+/// The same with any height of bands.
+fn run_in_bands<S: Sample, E>(
+    plan: &Plan,
+    mosaic: &Mosaic,
+    threads: &Threads,
+    band_rows: usize,
     mut take: impl FnMut(&[S]) -> Result<(), E>,
 ) -> Result<f64, E> {
     let (width, height) = plan.upright_size();
     let fixed = Fixed::new(plan, mosaic, threads);
     // A sum of whole numbers is the same in any order.
     let outside = AtomicU64::new(0);
-    let band_rows = band_rows(plan);
     let group_rows = (band_rows * threads.count()).min(height);
     let mut rgb = vec![S::default(); width * group_rows * 3];
     for top in (0..height).step_by(group_rows) {
@@ -344,148 +339,4 @@ impl<'a> Developer<'a> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::base::geometry::Orientation;
-    use crate::base::matrix::Matrix3;
-    use crate::base::plane::Plane;
-    use crate::base::units::{Chromaticity, Kelvin};
-    use crate::colour::camera::{Calibration, CameraColour};
-    use crate::look::correction::{
-        Correction, Curve, Levels, Medium, NoiseReduction, RollOff, Sharpening,
-    };
-    use crate::raw::facts::Facts;
-    use crate::raw::frame::{BlackLevels, Frame, Layout};
-    use crate::render::Target;
-
-    fn frame(layout: Layout) -> Frame {
-        let (width, height, values) = (
-            61usize,
-            300usize,
-            if layout == Layout::Linear { 3 } else { 1 },
-        );
-        // A prime multiplier: counts without order, some below black, some full.
-        let counts = (0..width * height * values)
-            .map(|i| (i * 7919 % 16_411) as u16)
-            .collect();
-        let matrix = Matrix3([
-            [0.82, -0.22, -0.07],
-            [-0.49, 1.24, 0.28],
-            [-0.10, 0.21, 0.72],
-        ]);
-        Frame {
-            facts: Facts::default(),
-            mosaic: Mosaic {
-                counts: Plane::from_values(width * values, height, counts).expect("a full plane"),
-                black: BlackLevels::flat(512.0, values),
-                white: [16_000.0; 3],
-                crop: Rect {
-                    left: 3,
-                    top: 5,
-                    width: 53,
-                    height: 290,
-                },
-                layout,
-            },
-            colour: CameraColour {
-                calibrations: vec![Calibration::of_matrix(Some(Kelvin(6504.0)), matrix)],
-                analog_balance: [1.0; 3],
-                as_shot_neutral: None,
-            },
-            notes: Vec::new(),
-        }
-    }
-
-    #[test]
-    fn the_height_of_bands_changes_no_byte() {
-        let correction = Correction {
-            gain: 1.4,
-            levels: Levels {
-                black: 0.001,
-                middle: 1.0,
-                white: 1.0,
-            },
-            curve: Curve::Shoulder {
-                contrast: 1.3,
-                ceiling: 8.0,
-            },
-            roll_off: RollOff {
-                amount: 1.0,
-                start: 1.0,
-                end: 16.0,
-            },
-            sharpening: Sharpening {
-                amount: 0.8,
-                medium: Medium::Matte,
-                resolution: Some(500.0),
-            },
-            ..Correction::neutral(Chromaticity::D65)
-        };
-        let quiet = NoiseReduction {
-            luminance: 0.8,
-            colour: 1.0,
-            grain: 0.2,
-        };
-        let six = [
-            [1, 2, 1, 1, 0, 1],
-            [0, 1, 0, 2, 1, 2],
-            [1, 2, 1, 1, 0, 1],
-            [1, 0, 1, 1, 2, 1],
-            [2, 1, 2, 0, 1, 0],
-            [1, 0, 1, 1, 2, 1],
-        ];
-        for layout in [
-            Layout::Bayer([[1, 0], [2, 1]]),
-            Layout::XTrans(six),
-            Layout::Linear,
-        ] {
-            let mut frame = frame(layout);
-            for orientation in [
-                Orientation::Upright,
-                Orientation::Turn90,
-                Orientation::Turn180,
-            ] {
-                frame.facts.orientation = orientation;
-                for (long_edge, noise) in [
-                    (None, NoiseReduction::NEUTRAL),
-                    (None, quiet),
-                    (Some(201), NoiseReduction::NEUTRAL),
-                    (Some(140), quiet),
-                    (Some(9), NoiseReduction::NEUTRAL),
-                ] {
-                    let correction = Correction {
-                        noise,
-                        detail: noise.luminance,
-                        ..correction.clone()
-                    };
-                    let target = Target {
-                        long_edge,
-                        ..Target::default()
-                    };
-                    let plan = Plan::compile(&frame, &correction, &target).expect("a plan");
-                    let whole =
-                        run_in_bands(&plan, &frame.mosaic, &Threads::one(), usize::from(u16::MAX));
-                    // One row, two, odd, and one more or less than the whole.
-                    for band_rows in [1, 2, 7, 64, 289, 291] {
-                        let banded = run_in_bands(&plan, &frame.mosaic, &Threads::one(), band_rows);
-                        assert!(
-                            banded == whole,
-                            "{layout:?} {orientation:?} {long_edge:?} in bands of {band_rows}"
-                        );
-                    }
-                    let mut outside = None;
-                    for threads in [Threads::one(), Threads::new(3)] {
-                        let mut rows = Vec::new();
-                        let taken =
-                            run_in_order(&plan, &frame.mosaic, &threads, |group: &[u8]| {
-                                rows.extend_from_slice(group);
-                                Ok::<(), ()>(())
-                            });
-                        assert!(taken.is_ok() && rows == whole.rgb);
-                        assert_eq!(*outside.get_or_insert(taken), taken, "{threads:?}");
-                    }
-                }
-            }
-        }
-    }
-}
+mod tests;

@@ -205,34 +205,16 @@ fn fit(samples: &[Sample], rounding: f64) -> NoiseModel {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::chance::Normal;
     use crate::base::geometry::Rect;
     use crate::base::plane;
     use crate::raw::frame::{BlackLevels, Layout};
-
-    /// A fixed pseudo-random sequence (the 64-bit linear congruential generator of Knuth's MMIX), near normal by adding
-    /// twelve uniform numbers.
-    struct Noise(u64);
-
-    impl Noise {
-        fn next(&mut self) -> f64 {
-            (0..12)
-                .map(|_| {
-                    self.0 = self
-                        .0
-                        .wrapping_mul(6_364_136_223_846_793_005)
-                        .wrapping_add(1_442_695_040_888_963_407);
-                    (self.0 >> 40) as f64 / (1u64 << 24) as f64
-                })
-                .sum::<f64>()
-                - 6.0
-        }
-    }
 
     fn frame(layout: Layout, slope: f64, floor: f64) -> Mosaic {
         let (width, height) = (600, 400);
         let (black, white) = (512.0, 15_871.0);
         let values = if layout == Layout::Linear { 3 } else { 1 };
-        let mut noise = Noise(7);
+        let mut noise = Normal::new(7);
         let counts = (0..width * height * values)
             .map(|at| {
                 let (x, y) = (at / values % width, at / values / width);
@@ -242,7 +224,7 @@ mod tests {
                 } else {
                     0.001
                 };
-                let value = mean + noise.next() * (slope * mean + floor).sqrt();
+                let value = mean + noise.draw() * (slope * mean + floor).sqrt();
                 (value * (white - black) + black).round().max(0.0) as u16
             })
             .collect();

@@ -3,6 +3,7 @@
 use super::bank::Threshold;
 use super::haar::BANDS;
 use super::{COARSE_STEPS, FINE_STEPS, LEVELS, NoiseStep, Stabiliser};
+use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
 use crate::look::correction::NoiseReduction;
@@ -114,11 +115,11 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
     };
     let quietest = in_light.iter().copied().fold(f64::INFINITY, f64::min) * RANGE;
     let louder = (LEAST_DEVIATION / quietest).max(1.0);
-    let mut random = Noise(1);
+    let mut random = Normal::new(1);
     for y in 0..side {
         for x in 0..side * values {
             let channel = mosaic.channel_at(x, y);
-            let light = GREY + louder * in_light[channel] * random.next();
+            let light = GREY + louder * in_light[channel] * random.draw();
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
@@ -192,24 +193,4 @@ fn level_variances(mut plane: Vec<f64>) -> [[f64; BANDS]; LEVELS] {
         (plane, width, height) = (averages, columns, rows);
     }
     variances
-}
-
-/// A fixed pseudo-random sequence (the 64-bit linear congruential generator of Knuth's MMIX), near normal with variance
-/// 1 by adding twelve uniform numbers. The same on every machine.
-struct Noise(u64);
-
-impl Noise {
-    fn next(&mut self) -> f64 {
-        const UNIFORM: usize = 12;
-        (0..UNIFORM)
-            .map(|_| {
-                self.0 = self
-                    .0
-                    .wrapping_mul(6_364_136_223_846_793_005)
-                    .wrapping_add(1_442_695_040_888_963_407);
-                (self.0 >> 40) as f64 / (1u64 << 24) as f64
-            })
-            .sum::<f64>()
-            - UNIFORM as f64 / 2.0
-    }
 }

@@ -5,6 +5,7 @@
 //! class at ISO 6400; an assumption, no source).
 
 use super::{Denoiser, reduction};
+use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
 use crate::look::correction::NoiseReduction;
@@ -78,25 +79,13 @@ fn mosaic(contrast: f64, noise: bool) -> Mosaic {
             height: SIDE,
         },
     };
-    // Knuth's MMIX generator; twelve uniform numbers add up to a nearly normal one.
-    let mut state = 11u64;
-    let mut normal = || {
-        (0..12)
-            .map(|_| {
-                state = state
-                    .wrapping_mul(6_364_136_223_846_793_005)
-                    .wrapping_add(1_442_695_040_888_963_407);
-                (state >> 40) as f64 / (1u64 << 24) as f64
-            })
-            .sum::<f64>()
-            - 6.0
-    };
+    let mut normal = Normal::new(11);
     for y in 0..SIDE {
         for x in 0..SIDE {
             let channel = mosaic.channel_at(x, y);
             let level = scene(x, y, contrast)[channel] * NEUTRAL[channel];
             let error = if noise {
-                normal() * MODEL.variance(level).sqrt()
+                normal.draw() * MODEL.variance(level).sqrt()
             } else {
                 0.0
             };

@@ -1,6 +1,7 @@
 //! What noise reduction gains on photographs with white noise and no demosaic: the case of the literature's figures.
 
 use super::{Denoiser, reduction};
+use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
 use crate::colour::transfer::srgb_decode;
@@ -33,22 +34,10 @@ fn photograph(png: &[u8]) -> (Vec<f64>, usize, usize) {
 
 /// With noise, held between 0 and 1.
 fn noisy(clean: &[f64]) -> Vec<f64> {
-    // Knuth's MMIX generator; twelve uniform numbers add up to a nearly normal one.
-    let mut state = 5u64;
-    let mut normal = || {
-        (0..12)
-            .map(|_| {
-                state = state
-                    .wrapping_mul(6_364_136_223_846_793_005)
-                    .wrapping_add(1_442_695_040_888_963_407);
-                (state >> 40) as f64 / (1u64 << 24) as f64
-            })
-            .sum::<f64>()
-            - 6.0
-    };
+    let mut normal = Normal::new(5);
     clean
         .iter()
-        .map(|level| (level + normal() * MODEL.variance(*level).sqrt()).clamp(0.0, 1.0))
+        .map(|level| (level + normal.draw() * MODEL.variance(*level).sqrt()).clamp(0.0, 1.0))
         .collect()
 }
 

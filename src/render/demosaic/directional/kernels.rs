@@ -88,6 +88,28 @@ fn weighed(estimates: [f32; 4], changes: [f32; 4]) -> (f32, f32) {
     ((row + column) * all, along * all)
 }
 
+/// The changes west, east, north and south of place `x`: the first and the last four of seven rows each, the middle one in both.
+#[inline(always)]
+fn sides(along: [&[f32]; 7], across: [&[f32]; 7], x: usize, softness: f32) -> [f32; 4] {
+    let four = |of: [&[f32]; 7], from: usize| {
+        change(
+            [
+                of[from][x],
+                of[from + 1][x],
+                of[from + 2][x],
+                of[from + 3][x],
+            ],
+            softness,
+        )
+    };
+    [
+        four(along, 0),
+        four(along, 3),
+        four(across, 0),
+        four(across, 3),
+    ]
+}
+
 row_kernel! {
     /// Green minus the own colour at photosites of red or blue, the share of the row's direction in it, and green. Rows along the
     /// row begin 3 (changes) and 2 (residuals) photosites west of the first that is made; rows along the column go from as
@@ -111,12 +133,7 @@ row_kernel! {
         let row: [&[f32]; 5] = std::array::from_fn(|i| &residuals_along[i..i + n]);
         let column: [&[f32]; 5] = std::array::from_fn(|i| &residuals[i][..n]);
         for x in 0..n {
-            let changes = [
-                change([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
-                change([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
-                change([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
-                change([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
-            ];
+            let changes = sides(h, v, x, softness);
             // Weights 4, 3, 1 eighths; residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: f32, far: f32| 0.375 * near - 0.5 * own - 0.125 * far;
             let estimates = [
@@ -161,12 +178,7 @@ row_kernel! {
         let column: [&[f32]; 9] = std::array::from_fn(|i| &residuals[i][..n]);
         let greens: [&[f32]; 4] = greens.map(|green| &green[..n]);
         for x in 0..n {
-            let changes = [
-                change([h[0][x], h[1][x], h[2][x], h[3][x]], softness),
-                change([h[3][x], h[4][x], h[5][x], h[6][x]], softness),
-                change([v[0][x], v[1][x], v[2][x], v[3][x]], softness),
-                change([v[3][x], v[4][x], v[5][x], v[6][x]], softness),
-            ];
+            let changes = sides(h, v, x, softness);
             // Residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: [f32; 4]| {
                 let [first, second, third, fourth] = near;

@@ -214,9 +214,9 @@ fn noise_around_black_keeps_its_mean() {
     for layout in [RGGB, SIX_BY_SIX] {
         for level in [0.0, 0.002, 0.01] {
             let deviation = noise.variance(level).sqrt();
-            let mut normal = normal(3);
+            let mut normal = Normal::new(3);
             let scene = Picture::drawn(240, 240, |_, _| [level; 3]);
-            let mosaic = mosaic_of(&scene, layout, [1.0; 3], |_| normal() * deviation);
+            let mosaic = mosaic_of(&scene, layout, [1.0; 3], |_| normal.draw() * deviation);
             let found = developed(&mosaic, method_for(layout, noise));
             for channel in [0, 1, 2] {
                 let sum: f64 = found.pixels.iter().map(|pixel| pixel[channel]).sum();

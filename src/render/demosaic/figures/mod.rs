@@ -5,6 +5,7 @@ mod faults;
 mod photographs;
 mod scenes;
 
+use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
 use crate::colour::transfer::srgb_encode;
@@ -13,6 +14,7 @@ use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::Method;
 use crate::render::demosaic::directional::{Smoothing, Tuning};
 use crate::render::demosaic::root::offset_for;
+use crate::render::demosaic::xtrans;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
 use crate::render::sensor::SensorStep;
@@ -20,14 +22,7 @@ use crate::render::sensor::SensorStep;
 const RGGB: Layout = Layout::Bayer([[0, 1], [1, 2]]);
 
 /// The 6 x 6 pattern.
-const SIX_BY_SIX: Layout = Layout::XTrans([
-    [1, 2, 1, 1, 0, 1],
-    [0, 1, 0, 2, 1, 2],
-    [1, 2, 1, 1, 0, 1],
-    [1, 0, 1, 1, 2, 1],
-    [2, 1, 2, 0, 1, 0],
-    [1, 0, 1, 1, 2, 1],
-]);
+const SIX_BY_SIX: Layout = Layout::XTrans(xtrans::SIX_BY_SIX);
 
 /// Noise of a clean frame: a base ISO.
 const CLEAN: NoiseModel = NoiseModel {
@@ -166,21 +161,4 @@ fn cpsnr(found: &Picture, truth: &Picture, border: usize) -> f64 {
         }
     }
     -10.0 * (sum / count).log10()
-}
-
-/// A fixed pseudo-random sequence (the 64-bit linear congruential generator of Knuth's MMIX), near normal by adding twelve
-/// uniform numbers.
-fn normal(seed: u64) -> impl FnMut() -> f64 {
-    let mut state = seed;
-    move || {
-        (0..12)
-            .map(|_| {
-                state = state
-                    .wrapping_mul(6_364_136_223_846_793_005)
-                    .wrapping_add(1_442_695_040_888_963_407);
-                (state >> 40) as f64 / (1u64 << 24) as f64
-            })
-            .sum::<f64>()
-            - 6.0
-    }
 }

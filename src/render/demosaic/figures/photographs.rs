@@ -65,8 +65,8 @@ impl Photograph {
 
     /// With the noise of this model.
     fn counted(&self, layout: Layout, noise: NoiseModel) -> (Mosaic, SensorStep) {
-        let mut normal = normal(1);
-        let noise = |level| normal() * noise.variance(level).sqrt();
+        let mut normal = Normal::new(1);
+        let noise = |level| normal.draw() * noise.variance(level).sqrt();
         mosaic_of(&self.picture(), layout, [1.0; 3], noise)
     }
 }

@@ -23,6 +23,8 @@ use kernels::{
 use pattern::{CHUNK, COMPARED, LINE_REACH, PERIOD, Tables};
 use std::ops::Range;
 
+#[cfg(test)]
+pub(crate) use pattern::SIX_BY_SIX;
 pub(crate) use pattern::StandIn;
 
 /// Half the side of the square in which differences of red and blue from green are gathered.

@@ -179,22 +179,24 @@ impl StandIn {
     }
 }
 
+/// The pattern as bodies have it, for tests.
+#[cfg(test)]
+pub(crate) const SIX_BY_SIX: Pattern = [
+    [1, 2, 1, 1, 0, 1],
+    [0, 1, 0, 2, 1, 2],
+    [1, 2, 1, 1, 0, 1],
+    [1, 0, 1, 1, 2, 1],
+    [2, 1, 2, 0, 1, 0],
+    [1, 0, 1, 1, 2, 1],
+];
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const PATTERN: Pattern = [
-        [1, 2, 1, 1, 0, 1],
-        [0, 1, 0, 2, 1, 2],
-        [1, 2, 1, 1, 0, 1],
-        [1, 0, 1, 1, 2, 1],
-        [2, 1, 2, 0, 1, 0],
-        [1, 0, 1, 1, 2, 1],
-    ];
-
     #[test]
     fn weights_give_no_difference_for_equal_light() {
-        for row in PATTERN {
+        for row in SIX_BY_SIX {
             for x in 0..PERIOD {
                 let sites = [4, 5, 6, 7, 8].map(|k| row[(x + k) % PERIOD]);
                 let weights = difference_weights(sites);
@@ -217,7 +219,7 @@ mod tests {
         for shift in 0..PERIOD {
             let at = |column: isize| {
                 let column = (column + shift as isize).rem_euclid(PERIOD as isize) as usize;
-                PATTERN.map(|row| row[column])
+                SIX_BY_SIX.map(|row| row[column])
             };
             for length in PERIOD..20 {
                 let stand_in = StandIn::new(length, |a, b| at(a as isize) == at(b as isize));
