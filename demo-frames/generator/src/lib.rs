@@ -23,6 +23,7 @@ mod chance;
 mod colorimetry;
 mod demo;
 mod dng;
+mod files;
 mod furniture;
 mod head;
 mod hue_map;
@@ -56,8 +57,9 @@ mod view;
 pub use body::{Body, Lens};
 pub use calibration::{ColourProfile, LightProfile};
 pub use colorimetry::{D50_XY, D65_XY, Matrix, bradford, lab, white_of, xy_of};
-pub use demo::{ShowTruth, demo_files, demo_show};
+pub use demo::{demo_files, demo_show};
 pub use dng::{Exposed, Storage, write as write_dng};
+pub use files::{ShowTruth, show_files};
 pub use lamp::{KeyLamp, WashColour};
 pub use material::SurfaceKind;
 pub use plan::{

@@ -1,9 +1,13 @@
-//! Writes the demo show: `cargo run --release -p stage-simulator -- demo-frames`.
+//! Writes a show: `cargo run --release -p stage-simulator -- demo-frames` the demo show's frames, and with a seed and a size
+//! a show drawn by lot.
 
-use stage_simulator::demo_files;
+use stage_simulator::{Show, ShowPlan, Wishes, demo_files, show_files};
 use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
+
+const USAGE: &str = "usage: stage-simulator FOLDER                writes the demo show's frames and truth.json there
+       stage-simulator FOLDER SEED WIDTH CUES   writes a show drawn by lot: pictures 3:2 of this width";
 
 fn main() -> ExitCode {
     match run() {
@@ -19,15 +23,28 @@ fn main() -> ExitCode {
 }
 
 fn run() -> Result<String, String> {
-    let mut arguments = std::env::args_os().skip(1);
-    let (Some(folder), None) = (arguments.next(), arguments.next()) else {
-        return Err(
-            "usage: stage-simulator FOLDER: writes the demo show's frames and truth.json there"
-                .to_owned(),
-        );
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let (folder, files) = match arguments.as_slice() {
+        [folder] => (folder, demo_files()),
+        [folder, seed, width, cues] => {
+            let number = |text: &String| text.parse::<usize>().map_err(|_| USAGE.to_owned());
+            let width = number(width)?;
+            let wishes = Wishes {
+                size: [width, width * 2 / 3],
+                cues: number(cues)?,
+                ..Wishes::default()
+            };
+            let plan = ShowPlan::drawn(number(seed)? as u64, &wishes);
+            // A drawn show's first frame is its reference.
+            (
+                folder,
+                Show::new(plan).and_then(|show| show_files(&show, 0)),
+            )
+        }
+        _ => return Err(USAGE.to_owned()),
     };
+    let files = files.map_err(|error| error.to_string())?;
     let folder = PathBuf::from(folder);
-    let files = demo_files().map_err(|error| error.to_string())?;
     let mut bytes = 0;
     for (name, content) in &files {
         let path = folder.join(name);
