@@ -44,7 +44,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
 const ONLY_TYPES: &[(&str, &str, &[&str])] = &[
     ("light", "raw", &["facts", "frame", "noise", "photosites"]),
     ("look", "raw", &["facts"]),
-    ("look", "light", &["reading", "patch"]),
+    ("look", "light", &["reading", "patch", "sheet"]),
     ("render", "raw", &["facts", "frame", "noise"]),
     ("render", "look", &["correction"]),
     ("deliver", "raw", &["facts", "frame"]),

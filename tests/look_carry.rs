@@ -11,10 +11,12 @@ mod light_frame;
 use houselights::base::units::{Chromaticity, Kelvin, Stops};
 use houselights::colour::temperature;
 use houselights::light::patch::Patch;
+use houselights::light::read_show;
 use houselights::light::reading::{FrameLight, Reading};
 use houselights::light::reference::{ChosenWhite, Reference, WhiteSource};
+use houselights::light::sheet::{Anchor, AnchorSource};
 use houselights::light::{read_light, read_reference};
-use houselights::look::carry::{Carried, Follow, carry};
+use houselights::look::carry::{Carried, Follow, NotSolved};
 use houselights::look::curve::MIDDLE_GREY;
 use houselights::look::file::Look;
 use houselights::look::presets::preset;
@@ -44,12 +46,25 @@ fn solved(look: &Look, frame: &Frame) -> Look {
     solve(look, "reference.dng", &reference).look
 }
 
-fn metered(look: &Look, frame: &Frame) -> FrameLight {
+fn metered(_look: &Look, frame: &Frame) -> FrameLight {
     FrameLight {
         facts: frame.facts.clone(),
-        reading: Some(read_light(frame, look.white)),
+        reading: Some(read_light(frame, None)),
+        colour: frame.colour.without_hue_maps(),
         is_reference: false,
     }
+}
+
+/// Reads the show of these frames with the reference outside it, and carries the look over it.
+fn carry(look: &Look, frames: &[FrameLight], follow: Follow) -> Result<Vec<Carried>, NotSolved> {
+    let reference = drawn(1.2, NO_WASH);
+    let anchor = Anchor {
+        name: String::new(),
+        white: look.white,
+        source: AnchorSource::Outside(Box::new(metered(look, &reference))),
+    };
+    let light = read_show(frames, &[], &[anchor]);
+    houselights::look::carry::carry(look, frames, &light, follow)
 }
 
 fn stage_look() -> Look {
@@ -270,6 +285,7 @@ fn a_frame_without_a_reading_is_carried_by_its_settings() {
     let light = FrameLight {
         facts: frame.facts.clone(),
         reading: None,
+        colour: frame.colour.without_hue_maps(),
         is_reference: false,
     };
     let carried = carry(&look, &[light], Follow::Light)
@@ -413,6 +429,7 @@ fn solving_is_a_function_of_numbers() {
         },
         patches: None,
         reading,
+        colour: frame.colour.without_hue_maps(),
     };
     let mut brighter = stage_look();
     brighter.exposure.stops = Stops(0.5);

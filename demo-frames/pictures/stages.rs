@@ -5,8 +5,8 @@
 
 use houselights::base::bands::Threads;
 use houselights::colour::transfer::srgb_encode;
-use houselights::light::read_light;
 use houselights::light::reading::FrameLight;
+use houselights::light::{read_light, read_show};
 use houselights::look::carry::{Follow, carry};
 use houselights::look::correction::{Correction, Curve, Levels};
 use houselights::look::file::Look;
@@ -174,10 +174,12 @@ fn crops(pair: &Pair, look: &Look) -> Result<[RgbImage; 2], Box<dyn Error>> {
     let frame = read_frame(&Path::new("demo-frames").join(pair.frame))?;
     let light = FrameLight {
         facts: frame.facts.clone(),
-        reading: Some(read_light(&frame, look.white)),
+        reading: Some(read_light(&frame, None)),
+        colour: frame.colour.without_hue_maps(),
         is_reference: false,
     };
-    let carried = carry(look, &[light], Follow::Light)?.remove(0);
+    let light = [light];
+    let carried = carry(look, &light, &read_show(&light, &[], &[]), Follow::Light)?.remove(0);
     let crop = |make: Without| -> Result<RgbImage, Box<dyn Error>> {
         let picture = make(&frame, &carried.correction)?;
         let (width, height) = (CROP.0 / pair.enlarged, CROP.1 / pair.enlarged);

@@ -119,7 +119,29 @@ impl Blend<'_> {
     }
 }
 
+impl Default for CameraColour {
+    /// A body of which nothing is known: no calibration, no gain.
+    fn default() -> Self {
+        Self {
+            calibrations: Vec::new(),
+            analog_balance: [1.0; 3],
+            as_shot_neutral: None,
+        }
+    }
+}
+
 impl CameraColour {
+    /// The same body without its corrections by hue and saturation: all that whites and neutrals need, in a few hundred
+    /// bytes.
+    #[must_use]
+    pub fn without_hue_maps(&self) -> Self {
+        let mut colour = self.clone();
+        for calibration in &mut colour.calibrations {
+            calibration.hue_map = None;
+        }
+        colour
+    }
+
     /// XYZ to this body's camera RGB under a light of this temperature: AnalogBalance × CameraCalibration ×
     /// ColorMatrix. Identity when the body has no calibration at all.
     #[must_use]

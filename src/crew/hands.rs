@@ -25,13 +25,14 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
             let facts = read_facts(frame).map_err(unreadable)?;
             Ok(Answer::Facts(Box::new(facts)))
         }
-        Task::Meter { frame: path, white } => {
+        Task::Meter { frame: path } => {
             let (frame, input) = decode(path)?;
-            let reading = read_light(&frame, *white);
+            let reading = read_light(&frame, None);
             Ok(Answer::Metered(Box::new(Metered {
                 input,
                 facts: frame.facts,
                 reading,
+                colour: frame.colour.without_hue_maps(),
                 notes: frame.notes,
             })))
         }

@@ -1,7 +1,7 @@
 //! What passes between supervisor and worker: tasks, answers, errors. One JSON line each.
 
 use super::lossless_path;
-use crate::base::units::Chromaticity;
+use crate::colour::camera::CameraColour;
 use crate::colour::output_space::OutputSpace;
 use crate::colour::printer::Printing;
 use crate::deliver::Wish;
@@ -28,8 +28,6 @@ pub enum Task {
         /// The raw file.
         #[serde(with = "lossless_path")]
         frame: PathBuf,
-        /// The white under which levels are measured; `None` for the frame's own.
-        white: Option<Chromaticity>,
     },
     /// Decode the reference frame, read its light and measure the neutral patches in it.
     Reference {
@@ -56,9 +54,7 @@ impl Task {
     #[must_use]
     pub fn frame(&self) -> &Path {
         match self {
-            Self::Facts { frame } | Self::Meter { frame, .. } | Self::Reference { frame, .. } => {
-                frame
-            }
+            Self::Facts { frame } | Self::Meter { frame } | Self::Reference { frame, .. } => frame,
             Self::Profile { profile, .. } => profile,
             Self::Make(order) => &order.frame,
         }
@@ -129,8 +125,10 @@ pub struct Metered {
     pub input: Stamp,
     /// When and how it was taken.
     pub facts: Facts,
-    /// Its light.
+    /// Its light, under its own white.
     pub reading: Reading,
+    /// How its body turns a white into a neutral and back.
+    pub colour: CameraColour,
     /// What the reader found odd and settled.
     pub notes: Vec<String>,
 }

@@ -14,6 +14,7 @@
 use crate::base::robust;
 use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::reduce::Reduced;
+use crate::light::traces::{self, Difference, DifferenceTrace};
 use serde::{Deserialize, Serialize};
 
 /// Tiles of the reduced picture in one tile of the vote, each way: about 150 tiles across.
@@ -75,11 +76,33 @@ struct Tiles {
     even: Vec<bool>,
 }
 
-/// Votes; `None` when nothing votes or there is no candidate. `usable` marks the tiles of the reduced picture that may
-/// take part (unclipped, not lamps).
+/// Every difference of a picture that may vote.
+#[derive(Clone, Debug)]
+pub struct Voters(Vec<Voter>);
+
+impl Voters {
+    /// Takes the differences of a picture. `usable` marks the tiles of the reduced picture that may take part (unclipped,
+    /// not lamps).
+    #[must_use]
+    pub fn of(reduced: &Reduced, usable: &[bool]) -> Self {
+        Self(voters(&tiles(reduced, usable)))
+    }
+
+    /// What is kept of them for whoever pools frames.
+    #[must_use]
+    pub fn traces(&self) -> Vec<DifferenceTrace> {
+        traces::of_differences(self.0.iter().map(|voter| Difference {
+            chroma: voter.chroma,
+            error: voter.error,
+            weight: voter.weight,
+        }))
+    }
+}
+
+/// Votes; `None` when nothing votes or there is no candidate.
 #[must_use]
-pub fn vote(reduced: &Reduced, usable: &[bool], candidates: &[Candidate]) -> Option<Vote> {
-    let voters = thinned(voters(&tiles(reduced, usable)));
+pub fn vote(voters: &Voters, candidates: &[Candidate]) -> Option<Vote> {
+    let voters = thinned(&voters.0);
     let scores: Vec<f64> = candidates
         .iter()
         .map(|candidate| score(&voters, candidate.chroma))
@@ -239,9 +262,9 @@ fn balance(voters: &mut [Voter]) {
     }
 }
 
-fn thinned(voters: Vec<Voter>) -> Vec<Voter> {
+fn thinned(voters: &[Voter]) -> Vec<Voter> {
     let step = voters.len().div_ceil(MOST_VOTERS).max(1);
-    voters.into_iter().step_by(step).collect()
+    voters.iter().step_by(step).copied().collect()
 }
 
 /// The weight that voters give to a white.

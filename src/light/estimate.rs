@@ -10,7 +10,7 @@
 
 use crate::base::robust;
 use crate::colour::camera::CameraColour;
-use crate::light::differences::{Vote, vote};
+use crate::light::differences::{Vote, Voters, vote};
 use crate::light::estimators::{grey_edge, shades_of_grey};
 use crate::light::grayness::grayness_index;
 use crate::light::locus::{self, Candidate, distance_from_plausible, log_chroma};
@@ -18,6 +18,7 @@ use crate::light::raster::Raster;
 use crate::light::reading::{Method, Opinion, WhiteEstimate};
 use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::traces::{self, SurfaceTrace};
 
 /// A tile's green must be this many standard deviations of its noise above black, its other channels a third of that.
 const ABOVE_NOISE: f64 = 6.0;
@@ -53,6 +54,7 @@ pub fn estimate(
     region: &Region,
     colour: &CameraColour,
     candidates: &[Candidate],
+    voters: &Voters,
 ) -> Option<WhiteEstimate> {
     let valid = valid_tiles(reduced, region, candidates);
     let count = valid.iter().filter(|valid| **valid).count();
@@ -82,13 +84,7 @@ pub fn estimate(
         })
     })
     .collect();
-    // Backdrop and haze under a wash have no vote: their shading is the wash's.
-    let usable: Vec<bool> = unclipped_tiles(reduced)
-        .iter()
-        .zip(region.lit.values())
-        .map(|(unclipped, lit)| *unclipped && *lit)
-        .collect();
-    let vote = vote(reduced, &usable, candidates);
+    let vote = vote(voters, candidates);
     fuse(opinions, vote, colour, count as f64 / valid.len() as f64)
 }
 
@@ -156,6 +152,33 @@ fn fuse(
         opinions,
         vote,
     })
+}
+
+/// The differences that may vote for the key: backdrop and haze under a wash have no vote, their shading is the wash's.
+#[must_use]
+pub fn lit_voters(reduced: &Reduced, region: &Region) -> Voters {
+    let usable: Vec<bool> = unclipped_tiles(reduced)
+        .iter()
+        .zip(region.lit.values())
+        .map(|(unclipped, lit)| *unclipped && *lit)
+        .collect();
+    Voters::of(reduced, &usable)
+}
+
+/// What the lit region shows, for whoever pools frames: its tiles that are unclipped and above the noise.
+#[must_use]
+pub fn lit_surfaces(reduced: &Reduced, region: &Region) -> Vec<SurfaceTrace> {
+    let unclipped = unclipped_tiles(reduced);
+    let tiles = (0..reduced.len())
+        .filter(|&at| unclipped[at] && region.lit.values()[at])
+        .filter_map(|at| {
+            let colour = reduced.colour.values()[at];
+            let noise = reduced.noise_variance(colour);
+            let clear =
+                (0..3).all(|channel| colour[channel] > ABOVE_NOISE / 3.0 * noise[channel].sqrt());
+            clear.then(|| Some((log_chroma(colour)?, colour[1].ln())))?
+        });
+    traces::of_surfaces(tiles, reduced.len())
 }
 
 /// Tiles without a clipped photosite in them or beside them.

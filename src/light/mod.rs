@@ -12,11 +12,13 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
 )]
 
+pub mod cues;
 pub mod differences;
 pub mod estimate;
 pub mod estimators;
 pub mod grayness;
 pub mod histogram;
+pub mod keys;
 pub mod locus;
 pub mod patch;
 pub mod raster;
@@ -25,7 +27,11 @@ pub mod reading;
 pub mod reduce;
 pub mod reference;
 pub mod region;
+pub mod sheet;
+mod show;
+pub mod traces;
 
 pub use patch::measure_patches;
 pub use read::read_light;
 pub use reference::read_reference;
+pub use show::read_show;

@@ -4,12 +4,13 @@
 
 use crate::base::robust;
 use crate::base::units::Chromaticity;
-use crate::light::estimate::estimate;
+use crate::light::estimate::{estimate, lit_surfaces, lit_voters};
 use crate::light::locus::{self, Candidate};
 use crate::light::reading::{DarkClass, LitRegion, Reading};
 use crate::light::reduce::{Reduced, reduce};
 use crate::light::reference::TRUSTED_CONFIDENCE;
 use crate::light::region::{Region, part};
+use crate::light::traces::Traces;
 use crate::raw::frame::Frame;
 
 /// Percentile of the level in the lit region that counts as its bright end, and of the dark class that counts as black.
@@ -43,7 +44,8 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     let candidates = locus::candidates(colour);
 
     let first = part(&reduced, given.unwrap_or(fallback).1);
-    let estimate = estimate(&reduced, &first, colour, &candidates);
+    let voters = lit_voters(&reduced, &first);
+    let estimate = estimate(&reduced, &first, colour, &candidates, &voters);
     let trusted = estimate
         .as_ref()
         .filter(|estimate| estimate.confidence >= TRUSTED_CONFIDENCE)
@@ -72,6 +74,10 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
             .sum::<f64>()
             / tiles,
         noise_floor: reduced.noise.floor.sqrt(),
+        traces: Traces {
+            differences: voters.traces(),
+            surfaces: lit_surfaces(&reduced, &region),
+        },
     }
 }
 

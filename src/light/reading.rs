@@ -1,8 +1,10 @@
 //! What was read from one frame's light, and from a reference frame's: plain data that other rooms may name.
 
 use crate::base::units::Chromaticity;
+use crate::colour::camera::CameraColour;
 use crate::light::differences::Vote;
 use crate::light::patch::PatchMeasure;
+use crate::light::traces::Traces;
 use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -27,6 +29,8 @@ pub struct Reading {
     pub clipped_share: f64,
     /// Standard deviation of noise at the black level of one photosite, fraction of range.
     pub noise_floor: f64,
+    /// What is left of the picture for whoever pools the light of many frames.
+    pub traces: Traces,
 }
 
 /// An estimated white.
@@ -105,6 +109,8 @@ pub struct FrameLight {
     pub facts: Facts,
     /// Its light; `None` when only the facts were read.
     pub reading: Option<Reading>,
+    /// How its body turns a white into a neutral and back; without the body's corrections by hue, which no white needs.
+    pub colour: CameraColour,
     /// Whether it is the reference frame itself, whose numbers a person's patch or eye has settled.
     pub is_reference: bool,
 }
@@ -124,6 +130,8 @@ pub struct Reference {
     pub patches: Option<PatchMeasure>,
     /// Its light, with the levels under that white.
     pub reading: Reading,
+    /// How its body turns a white into a neutral and back.
+    pub colour: CameraColour,
 }
 
 /// A white and where it came from.

@@ -38,6 +38,7 @@ pub fn read_reference(frame: &Frame, patches: &[Patch]) -> Result<Reference, Pat
         white,
         patches: measured,
         reading,
+        colour: frame.colour.without_hue_maps(),
     })
 }
 

@@ -8,9 +8,9 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
-use crate::base::units::{Chromaticity, Stops};
-use crate::colour::angle::reproduction;
-use crate::light::reading::{FrameLight, Reading, TRUSTED_CONFIDENCE, WhiteEstimate};
+use crate::base::units::Stops;
+use crate::light::reading::FrameLight;
+use crate::light::sheet::{BodyKey, ShowLight};
 use crate::look::correction::Correction;
 use crate::look::file::{Look, Remembered};
 use crate::look::reason::Reason;
@@ -58,19 +58,6 @@ pub struct NotSolved;
 const MOST_EXPOSURE: f64 = 10.0;
 /// With unknown settings the level may have to make up for them too: least limit then. Stops.
 const MOST_WITHOUT_SETTINGS: f64 = 3.0;
-/// Beyond this share of washed tiles, what is lit in a frame is not lit by a key. Performers in a key under strong washes
-/// of other colours have up to 0.9, frames without a key 1.
-const MOST_WASHED: f64 = 0.95;
-/// Confidence from which an estimate is followed all the way; from [`TRUSTED_CONFIDENCE`] up to here, part of the way,
-/// so that a small change of confidence never makes a jump in colour.
-const FULL_CONFIDENCE: f64 = 0.8;
-
-/// Between an estimate and the reference's white, in degrees of reproduction error: up to the first the two say the same,
-/// since an estimate on a clean frame is wrong by that much itself; from the second on it is another light. Measured on the
-/// demo frames, where five of six trusted estimates are within 1.3 degrees and the sixth at 3.8; no source.
-const SAME_LIGHT: f64 = 1.5;
-const OTHER_LIGHT: f64 = 4.0;
-
 /// Carries a solved look over frames, in their order.
 ///
 /// # Errors
@@ -78,13 +65,15 @@ const OTHER_LIGHT: f64 = 4.0;
 pub fn carry(
     look: &Look,
     frames: &[FrameLight],
+    light: &ShowLight,
     follow: Follow,
 ) -> Result<Vec<Carried>, NotSolved> {
     let base = solve::correction(look).ok_or(NotSolved)?;
     let reference = look.reference.as_ref().ok_or(NotSolved)?;
     Ok(frames
         .iter()
-        .map(|frame| carry_one(look, &base, reference, frame, follow))
+        .enumerate()
+        .map(|(at, frame)| carry_one(look, &base, reference, frame, light.key_of(at), follow))
         .collect())
 }
 
@@ -93,6 +82,7 @@ fn carry_one(
     base: &Correction,
     reference: &Remembered,
     frame: &FrameLight,
+    key: Option<&BodyKey>,
     follow: Follow,
 ) -> Carried {
     let mut correction = base.clone();
@@ -106,10 +96,10 @@ fn carry_one(
     }
     let evened = even_exposure(reference, frame, &mut reasons);
     correction.gain *= evened.unwrap_or(1.0);
-    match (follow, &frame.reading) {
-        (Follow::Light, Some(reading)) => {
-            follow_white(base.white, reading, &mut correction, &mut reasons);
-            correction.gain *= hold_level(look, reference, reading, evened, &mut reasons);
+    match (follow, key) {
+        (Follow::Light, Some(key)) => {
+            follow_white(key, &mut correction, &mut reasons);
+            correction.gain *= hold_level(look, key, evened, &mut reasons);
         }
         (Follow::Light, None) => reasons.push(Reason::NotRead),
         (Follow::Exposure | Follow::None, _) => {}
@@ -143,69 +133,22 @@ fn even_exposure(
     Some(applied.factor())
 }
 
-/// Sets the white of the correction: the frame's own where it can be trusted.
-fn follow_white(
-    reference: Chromaticity,
-    reading: &Reading,
-    correction: &mut Correction,
-    reasons: &mut Vec<Reason>,
-) {
-    let Some(estimate) = &reading.estimate else {
+/// Sets the white of the correction: the key's where it is known.
+fn follow_white(key: &BodyKey, correction: &mut Correction, reasons: &mut Vec<Reason>) {
+    let Some(white) = key.white else {
         reasons.push(Reason::WhiteKept { confidence: None });
         return;
     };
-    let confidence = estimate.confidence;
-    // Written so that a confidence that is no number is not trusted.
-    if !(confidence >= TRUSTED_CONFIDENCE) {
-        reasons.push(Reason::WhiteKept {
-            confidence: Some(confidence),
-        });
-        return;
-    }
-    let apart = reproduction(reading.neutral, estimate.neutral);
-    let share = ((confidence - TRUSTED_CONFIDENCE) / (FULL_CONFIDENCE - TRUSTED_CONFIDENCE))
-        .min(1.0)
-        * ((apart - SAME_LIGHT) / (OTHER_LIGHT - SAME_LIGHT))
-            .max(0.0)
-            .min(1.0);
-    // Also for a difference that is no number.
-    if !(share > 0.0) {
-        reasons.push(Reason::WhiteSame { apart });
-        return;
-    }
-    correction.white = between(reference, estimate, share);
-    reasons.push(Reason::WhiteFollowed { confidence, share });
+    correction.white = white.white;
+    reasons.push(Reason::WhiteFollowed {
+        confidence: white.confidence,
+        share: 1.0,
+    });
 }
 
-fn between(reference: Chromaticity, estimate: &WhiteEstimate, share: f64) -> Chromaticity {
-    Chromaticity {
-        x: reference.x + share * (estimate.white.x - reference.x),
-        y: reference.y + share * (estimate.white.y - reference.y),
-    }
-}
-
-/// The factor that holds the lit region's level to the reference's.
-fn hold_level(
-    look: &Look,
-    reference: &Remembered,
-    reading: &Reading,
-    evened: Option<f64>,
-    reasons: &mut Vec<Reason>,
-) -> f64 {
-    let (Some(lit), Some(reference_level)) = (reading.lit, reference.key_level) else {
-        reasons.push(Reason::LevelWithoutLit);
-        return 1.0;
-    };
-    if lit.washed_share > MOST_WASHED {
-        reasons.push(Reason::LevelOfWash {
-            washed: lit.washed_share,
-        });
-        return 1.0;
-    }
-    let Some(difference) = lit
-        .key_level
-        .and_then(|level| Stops::from_factor(level * evened.unwrap_or(1.0) / reference_level))
-    else {
+/// The factor that holds the key's level to the reference's.
+fn hold_level(look: &Look, key: &BodyKey, evened: Option<f64>, reasons: &mut Vec<Reason>) -> f64 {
+    let Some(level) = key.level else {
         reasons.push(Reason::LevelWithoutLit);
         return 1.0;
     };
@@ -213,10 +156,10 @@ fn hold_level(
         Some(_) => look.exposure.most_correction.0,
         None => look.exposure.most_correction.0.max(MOST_WITHOUT_SETTINGS),
     };
-    let asked = -difference.0 * (1.0 - look.exposure.kept_difference);
+    let asked = -level.stops.0 * (1.0 - look.exposure.kept_difference);
     let applied = Stops(asked.max(-limit).min(limit));
     reasons.push(Reason::LevelHeld {
-        difference,
+        difference: level.stops,
         applied,
         limited: applied.0 != asked,
     });

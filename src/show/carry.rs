@@ -19,7 +19,9 @@ use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
 use crate::deliver::{Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Provenance, Wish};
 use crate::light::patch::Patch;
+use crate::light::read_show;
 use crate::light::reading::FrameLight;
+use crate::light::sheet::{Anchor, AnchorSource, KeyMemory};
 use crate::look::carry::{Carried, Follow, NotSolved, carry as carry_look};
 use crate::look::file::{Look, LookError};
 use std::path::PathBuf;
@@ -135,7 +137,7 @@ pub fn carry(
         tally: Tally::default(),
         outside: Vec::new(),
     };
-    let mut lights = meter_frames(job, &look, &mut batch, &mut *workforce, stop, &mut watcher);
+    let mut lights = meter_frames(job, &mut batch, &mut *workforce, stop, &mut watcher);
     mark_reference(job, &batch, &mut lights);
     let wanted = solve_frames(job, &look, converted.as_ref(), &batch, lights)?;
     make(
@@ -194,7 +196,21 @@ fn solve_frames(
     let (indices, lights): (Vec<(usize, Vec<String>)>, Vec<FrameLight>) = known
         .map(|(index, (light, notes))| ((index, notes), light))
         .unzip();
-    let carried = carry_look(look, &lights, job.follow)?;
+    let reference = lights.iter().position(|light| light.is_reference);
+    let anchor = Anchor {
+        name: look
+            .reference
+            .as_ref()
+            .map(|known| known.frame.clone())
+            .unwrap_or_default(),
+        white: look.white,
+        source: reference.map_or_else(
+            || AnchorSource::Memory(KeyMemory::default()),
+            AnchorSource::Frame,
+        ),
+    };
+    let light = read_show(&lights, &[], &[anchor]);
+    let carried = carry_look(look, &lights, &light, job.follow)?;
     let wanted = indices.into_iter().zip(carried).map(
         |(
             (frame, mut notes),

@@ -18,10 +18,7 @@ pub fn meter(
     progress: &dyn Progress,
     each: &mut dyn FnMut(&Path, MeterOutcome),
 ) {
-    let tasks = frames
-        .iter()
-        .cloned()
-        .map(|frame| Task::Meter { frame, white: None });
+    let tasks = frames.iter().cloned().map(|frame| Task::Meter { frame });
     let mut waiting: Vec<Option<MeterOutcome>> = vec![None; frames.len()];
     let mut told = 0;
     ask_each(

@@ -98,7 +98,8 @@ fn rounded(mut truth: FrameTruth) -> FrameTruth {
         round(value);
     }
     for patch in &mut truth.patches {
-        let lists: [&mut [f64]; 6] = [
+        let lists: [&mut [f64]; 7] = [
+            &mut patch.key_rgb,
             &mut patch.camera_rgb,
             &mut patch.at,
             &mut patch.white_xy,

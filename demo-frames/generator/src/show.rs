@@ -251,7 +251,13 @@ impl Show {
             clock_ahead: body.clock_ahead,
             lit_share,
             clipped_share,
-            patches: patches(&self.library, &lighting, &self.materials, &pictured),
+            patches: patches(
+                &self.library,
+                &lighting,
+                &self.materials,
+                &pictured,
+                |light| body.response(light),
+            ),
         };
         let key_lux = upright
             .seen

@@ -105,6 +105,9 @@ pub struct PatchTruth {
     /// Mean camera RGB of all light on it without noise, 1 = a full photosite: what a perfect reading of the patch
     /// finds, wash and haze included.
     pub camera_rgb: [f64; 3],
+    /// The part of `camera_rgb` that is the keys' own light, reflected diffusely: what a picture that is right in
+    /// everything but the wash would be made from. By true integration.
+    pub key_rgb: [f64; 3],
     /// Share of its green light that does not come from the keys by diffuse reflection: wash, haze, highlights.
     pub wash_share: f64,
 }
@@ -182,6 +185,7 @@ pub(crate) fn patches(
     lighting: &Lighting,
     materials: &[Material],
     picture: &Pictured,
+    response: impl Fn(&Spectrum) -> [f64; 3],
 ) -> Vec<PatchTruth> {
     let brightest = brightest_level(lighting);
     let mut found = Vec::new();
@@ -209,6 +213,7 @@ pub(crate) fn patches(
                 picture,
                 (x, y, radius),
                 brightest,
+                &response,
             ));
         }
     }
@@ -293,6 +298,7 @@ fn measure(
     picture: &Pictured,
     (x, y, radius): (usize, usize, usize),
     brightest: f64,
+    response: &impl Fn(&Spectrum) -> [f64; 3],
 ) -> PatchTruth {
     let mut lux = [0.0; MOST_KEYS];
     let mut camera_rgb = [0.0; 3];
@@ -333,7 +339,11 @@ fn measure(
     let white_xy = xy_of(white);
     let xyz_under_key = xyz(library, &light.times(&reflectance));
     let xyz_d65 = apply(&bradford(white_xy, D65_XY), xyz_under_key);
+    let camera_rgb = camera_rgb.map(|sum| sum / count);
+    let of_key = response(&light.times(&reflectance));
+    let key_share = key_green / green;
     PatchTruth {
+        key_rgb: of_key.map(|value| value / of_key[1] * camera_rgb[1] * key_share),
         surface: material.name.to_owned(),
         kind: material.kind,
         at: [
@@ -346,7 +356,7 @@ fn measure(
         xyz_d65,
         lab: lab(xyz_d65, white_of(D65_XY)),
         shading: lux.iter().sum::<f64>() / count / brightest,
-        camera_rgb: camera_rgb.map(|sum| sum / count),
-        wash_share: 1.0 - key_green / green,
+        camera_rgb,
+        wash_share: 1.0 - key_share,
     }
 }

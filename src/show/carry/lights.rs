@@ -7,7 +7,6 @@ use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Metered, Task, TaskError};
 use crate::light::reading::FrameLight;
 use crate::look::carry::Follow;
-use crate::look::file::Look;
 use crate::show::batch::Batch;
 use crate::show::metering::{ask_each, not_reached, unexpected};
 use crate::show::outcome::{Fate, FrameOutcome, Watcher};
@@ -18,13 +17,12 @@ pub(super) type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
 /// Pass A.
 pub(super) fn meter_frames(
     job: &CarryJob,
-    look: &Look,
     batch: &mut Batch,
     workforce: &mut dyn Workforce,
     stop: &StopWish,
     watcher: &mut dyn Watcher,
 ) -> Lights {
-    let under = digest(&(look.white, &job.program));
+    let under = digest(&job.program);
     let mut lights: Lights = vec![None; batch.frames.len()];
     if job.follow == Follow::None {
         // Nothing of a frame is needed to copy the reference's numbers.
@@ -32,6 +30,7 @@ pub(super) fn meter_frames(
             let light = FrameLight {
                 facts: Default::default(),
                 reading: None,
+                colour: Default::default(),
                 is_reference: false,
             };
             Some((light, Vec::new()))
@@ -53,13 +52,7 @@ pub(super) fn meter_frames(
             Some(known) => {
                 lights[index] = Some((light_of(known.clone()), known.notes.clone()));
             }
-            None => tasks.push((
-                index,
-                Task::Meter {
-                    frame: path,
-                    white: look.white,
-                },
-            )),
+            None => tasks.push((index, Task::Meter { frame: path })),
         }
     }
     let mut errors: Vec<Option<TaskError>> = vec![None; batch.frames.len()];
@@ -80,6 +73,7 @@ pub(super) fn meter_frames(
                     let light = FrameLight {
                         facts: *facts,
                         reading: None,
+                        colour: Default::default(),
                         is_reference: false,
                     };
                     lights[index] = Some((light, Vec::new()));
@@ -132,6 +126,7 @@ fn light_of(metered: Metered) -> FrameLight {
     FrameLight {
         facts: metered.facts,
         reading: Some(metered.reading),
+        colour: metered.colour,
         is_reference: false,
     }
 }

@@ -1,0 +1,139 @@
+//! What a frame leaves behind of its picture: a few hundred numbers that can be pooled with those of other frames.
+//!
+//! A cue is read from all its frames together, long after their pixels are gone. Two things are kept, both as camera RGB
+//! ratios of this body, before any matrix: the differences that vote for the key's white (see
+//! [`crate::light::differences`]), and the surfaces that the lit region shows, which tell the key's level. Both are put into
+//! small bins; a bin keeps the mean of what fell into it, so that binning costs no accuracy where a bin holds one surface.
+
+use serde::{Deserialize, Serialize};
+
+/// Traces of one frame, heaviest first.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Traces {
+    /// Differences inside one material.
+    pub differences: Vec<DifferenceTrace>,
+    /// Surfaces of the picture that are neither clipped nor lamps nor noise.
+    pub surfaces: Vec<SurfaceTrace>,
+}
+
+/// Differences of nearly one colour.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DifferenceTrace {
+    /// Mean (ln R/G, ln B/G).
+    pub chroma: [f64; 2],
+    /// Mean relative error of one of them.
+    pub error: f64,
+    /// Their weight together: 1 each when free of noise, less with it, and less where many are equally bright.
+    pub weight: f64,
+    /// How many there are.
+    pub count: u32,
+}
+
+/// Tiles of nearly one colour and level.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SurfaceTrace {
+    /// Mean (ln R/G, ln B/G).
+    pub chroma: [f64; 2],
+    /// Mean of ln G, G as a fraction of the sensor's range.
+    pub level: f64,
+    /// How many tiles, as a share of the picture, 0 to 1.
+    pub share: f64,
+}
+
+/// Width of a bin of differences and of surfaces in log-chroma.
+const DIFFERENCE_BIN: f64 = 0.02;
+const SURFACE_BIN: f64 = 0.05;
+/// Width of a bin of surfaces in ln G.
+const LEVEL_BIN: f64 = 0.1;
+/// Bins that are kept, heaviest first: a frame in pass B stays a few kilobytes.
+const MOST_DIFFERENCES: usize = 240;
+const MOST_SURFACES: usize = 240;
+
+/// A difference as it is counted.
+#[derive(Clone, Copy, Debug)]
+pub struct Difference {
+    /// (ln R/G, ln B/G).
+    pub chroma: [f64; 2],
+    /// Relative error.
+    pub error: f64,
+    /// Weight.
+    pub weight: f64,
+}
+
+/// Puts differences into bins.
+#[must_use]
+pub fn of_differences(differences: impl Iterator<Item = Difference>) -> Vec<DifferenceTrace> {
+    let mut bins = std::collections::BTreeMap::<[i64; 2], DifferenceTrace>::new();
+    for one in differences {
+        let key = one.chroma.map(|value| bin(value, DIFFERENCE_BIN));
+        let sum = bins.entry(key).or_insert(DifferenceTrace {
+            chroma: [0.0; 2],
+            error: 0.0,
+            weight: 0.0,
+            count: 0,
+        });
+        for axis in 0..2 {
+            sum.chroma[axis] += one.weight * one.chroma[axis];
+        }
+        sum.error += one.weight * one.error;
+        sum.weight += one.weight;
+        sum.count += 1;
+    }
+    let mut traces: Vec<DifferenceTrace> = bins
+        .into_values()
+        .filter(|sum| sum.weight > 0.0)
+        .map(|sum| DifferenceTrace {
+            chroma: sum.chroma.map(|value| value / sum.weight),
+            error: sum.error / sum.weight,
+            ..sum
+        })
+        .collect();
+    traces.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    traces.truncate(MOST_DIFFERENCES);
+    traces
+}
+
+/// Puts tiles, each (chroma, ln G), into bins; `all` is the number of tiles of the picture.
+#[must_use]
+pub fn of_surfaces(tiles: impl Iterator<Item = ([f64; 2], f64)>, all: usize) -> Vec<SurfaceTrace> {
+    let mut bins = std::collections::BTreeMap::<[i64; 3], (SurfaceTrace, f64)>::new();
+    for (chroma, level) in tiles {
+        let key = [
+            bin(chroma[0], SURFACE_BIN),
+            bin(chroma[1], SURFACE_BIN),
+            bin(level, LEVEL_BIN),
+        ];
+        let (sum, count) = bins.entry(key).or_insert((
+            SurfaceTrace {
+                chroma: [0.0; 2],
+                level: 0.0,
+                share: 0.0,
+            },
+            0.0,
+        ));
+        for axis in 0..2 {
+            sum.chroma[axis] += chroma[axis];
+        }
+        sum.level += level;
+        *count += 1.0;
+    }
+    let mut traces: Vec<SurfaceTrace> = bins
+        .into_values()
+        .map(|(sum, count)| SurfaceTrace {
+            chroma: sum.chroma.map(|value| value / count),
+            level: sum.level / count,
+            share: count / all.max(1) as f64,
+        })
+        .collect();
+    traces.sort_by(|a, b| b.share.total_cmp(&a.share));
+    traces.truncate(MOST_SURFACES);
+    traces
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "logarithms of positive finite doubles by a bin's width fit"
+)]
+fn bin(value: f64, width: f64) -> i64 {
+    (value / width).floor() as i64
+}
