@@ -3,12 +3,13 @@
 mod lights;
 mod reference;
 
-use self::lights::{Lights, mark_reference, meter_frames};
-use self::reference::solved_look;
+use self::lights::{Lights, meter_frames};
+use self::reference::{known_reference, tell_solved};
 use super::batch::{Batch, BatchError};
 use super::making::{Wanted, make};
 use super::metering::{ask_one, unexpected};
 use super::outcome::{FrameOutcome, Tally, Watcher};
+use super::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
 use crate::base::files::FileError;
 use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
@@ -19,10 +20,8 @@ use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
 use crate::deliver::{Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Provenance, Wish};
 use crate::light::patch::Patch;
-use crate::light::read_show;
 use crate::light::reading::FrameLight;
-use crate::light::sheet::{Anchor, AnchorSource, KeyMemory};
-use crate::look::carry::{Carried, Follow, NotSolved, carry as carry_look};
+use crate::look::carry::{Carried, Follow, NotSolved};
 use crate::look::file::{Look, LookError};
 use std::path::PathBuf;
 
@@ -131,15 +130,21 @@ pub fn carry(
     }
     let mut workforce = hire().map_err(CarryError::Workers)?;
     let converted = checked_profile(job, &mut *workforce, stop, watcher)?;
-    let look = solved_look(job, &mut *workforce, stop, watcher)?;
+    if job.reference.is_none() && !job.look.is_solved() {
+        return Err(NotSolved.into());
+    }
+    let reference = known_reference(job, &batch, &mut *workforce, stop, watcher)?;
     let mut watcher = Counting {
         watcher,
         tally: Tally::default(),
         outside: Vec::new(),
     };
-    let mut lights = meter_frames(job, &mut batch, &mut *workforce, stop, &mut watcher);
-    mark_reference(job, &batch, &mut lights);
-    let wanted = solve_frames(job, &look, converted.as_ref(), &batch, lights)?;
+    let lights = meter_frames(job, &mut batch, &mut *workforce, stop, &mut watcher);
+    let (look, wanted) =
+        solve_frames(job, reference, converted.as_ref(), &batch, lights, &watcher)?;
+    if let Some(path) = &job.save_look {
+        look.save(path)?;
+    }
     make(
         &mut batch,
         wanted,
@@ -181,36 +186,39 @@ fn checked_profile(
     }
 }
 
-/// Pass B.
+/// Pass B: the look that is carried, and what each frame gets.
 fn solve_frames(
     job: &CarryJob,
-    look: &Look,
+    reference: Option<KnownFrame>,
     converted: Option<&Converted>,
     batch: &Batch,
     lights: Lights,
-) -> Result<Vec<Wanted>, NotSolved> {
+    watcher: &dyn Watcher,
+) -> Result<(Look, Vec<Wanted>), CarryError> {
     let known = lights
         .into_iter()
         .enumerate()
         .filter_map(|(index, light)| Some((index, light?)));
-    let (indices, lights): (Vec<(usize, Vec<String>)>, Vec<FrameLight>) = known
+    let (indices, mut lights): (Vec<(usize, Vec<String>)>, Vec<FrameLight>) = known
         .map(|(index, (light, notes))| ((index, notes), light))
         .unzip();
-    let reference = lights.iter().position(|light| light.is_reference);
-    let anchor = Anchor {
-        name: look
-            .reference
-            .as_ref()
-            .map(|known| known.frame.clone())
-            .unwrap_or_default(),
-        white: look.white,
-        source: reference.map_or_else(
-            || AnchorSource::Memory(KeyMemory::default()),
-            AnchorSource::Frame,
-        ),
+    // From an index in the batch to one among the frames that could be read.
+    let among_read = |frame: usize| indices.iter().position(|(index, _)| *index == frame);
+    let wish = SolveWish {
+        look: job.look.clone(),
+        reference: reference.map(|known| KnownFrame {
+            place: known.place.and_then(among_read),
+            ..known
+        }),
+        pins: Vec::new(),
+        clocks: Vec::new(),
+        follow: job.follow,
     };
-    let light = read_show(&lights, &[], &[anchor]);
-    let carried = carry_look(look, &lights, &light, job.follow)?;
+    let solved = solve_show(&mut lights, &wish)?;
+    if let Some(known) = &wish.reference {
+        tell_solved(&solved, &known.name, watcher);
+    }
+    let SolvedShow { look, carried, .. } = solved;
     let wanted = indices.into_iter().zip(carried).map(
         |(
             (frame, mut notes),
@@ -255,7 +263,8 @@ fn solve_frames(
             }
         },
     );
-    Ok(wanted.collect())
+    let wanted = wanted.collect();
+    Ok((look, wanted))
 }
 
 /// Counts what it passes on.

@@ -15,3 +15,4 @@ pub mod meter;
 pub mod metering;
 pub mod names;
 pub mod outcome;
+pub mod solving;

@@ -17,12 +17,12 @@ use houselights::colour::spaces::{BT2020, ROMM, conversion};
 use houselights::light::patch::Patch;
 use houselights::light::reading::{FrameLight, Reference};
 use houselights::light::reduce::reduce;
-use houselights::light::sheet::{Anchor, AnchorSource, ShowLight};
-use houselights::light::{read_light, read_reference, read_show};
-use houselights::look::carry::{Carried, Follow, carry};
+use houselights::light::sheet::ShowLight;
+use houselights::light::{read_light, read_reference};
+use houselights::look::carry::{Carried, Follow};
 use houselights::look::file::Look;
-use houselights::look::solve::solve;
 use houselights::raw::frame::Frame;
+use houselights::show::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
 use stage_simulator::{FrameTruth, PatchTruth, SurfaceKind};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -118,18 +118,22 @@ impl KnownShow {
             .iter()
             .map(|known| known.light.clone())
             .collect();
-        lights[self.reference].is_reference = true;
         let patches: Vec<Patch> = card.into_iter().collect();
         let reference: Reference =
             read_reference(&self.frames[self.reference].frame, &patches).expect("a good patch");
-        let solved = solve(look, "reference", &reference).look;
-        let anchor = Anchor {
-            name: "reference".to_owned(),
-            white: card.and(solved.white),
-            source: AnchorSource::Frame(self.reference),
+        let wish = SolveWish {
+            look: look.clone(),
+            reference: Some(KnownFrame {
+                name: "reference".to_owned(),
+                place: Some(self.reference),
+                reference,
+            }),
+            pins: Vec::new(),
+            clocks: Vec::new(),
+            follow: Follow::Light,
         };
-        let light = read_show(&lights, &[], &[anchor]);
-        let carried = carry(&solved, &lights, &light, Follow::Light).expect("a solved look");
+        let SolvedShow { light, carried, .. } =
+            solve_show(&mut lights, &wish).expect("a solved look");
         Outcome { light, carried }
     }
 

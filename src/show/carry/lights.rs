@@ -106,22 +106,6 @@ pub(super) fn meter_frames(
     lights
 }
 
-/// Marks the reference frame among the others, where it is one of them.
-pub(super) fn mark_reference(job: &CarryJob, batch: &Batch, lights: &mut Lights) {
-    let Some(real) = job
-        .reference
-        .as_ref()
-        .and_then(|(frame, _)| std::fs::canonicalize(frame).ok())
-    else {
-        return;
-    };
-    for (frame, light) in batch.frames.iter().zip(lights) {
-        if let Some((light, _)) = light {
-            light.is_reference = frame.real == real;
-        }
-    }
-}
-
 fn light_of(metered: Metered) -> FrameLight {
     FrameLight {
         facts: metered.facts,

@@ -1,79 +1,63 @@
-//! The look that is carried: solved from the reference frame, or as it was kept.
+//! The reference frame of a job, and what is said of it.
 
 use super::{CarryError, CarryJob};
-use crate::base::progress::{Progress, StopWish};
+use crate::base::progress::StopWish;
 use crate::base::units::Chromaticity;
 use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
-use crate::crew::task::{Answer, Task};
-use crate::light::patch::Patch;
-use crate::light::reference::Reference;
-use crate::look::carry::NotSolved;
 use crate::look::describe::white_in_words;
-use crate::look::file::Look;
-use crate::look::solve::{Solved, solve};
-use crate::show::metering::{ask_one, unexpected};
+use crate::show::batch::Batch;
 use crate::show::outcome::Watcher;
+use crate::show::solving::{KnownFrame, SolvedShow, ask_known};
 use std::path::Path;
 
-/// The look with a reference to follow: the reference frame's, or as it was kept.
-pub(super) fn solved_look(
+/// The reference frame as it was read, where one is named. Its place is among all frames of the batch.
+pub(super) fn known_reference(
     job: &CarryJob,
+    batch: &Batch,
     workforce: &mut dyn Workforce,
     stop: &StopWish,
     watcher: &dyn Watcher,
-) -> Result<Look, CarryError> {
-    let look = match &job.reference {
-        None if job.look.is_solved() => job.look.clone(),
-        None => return Err(NotSolved.into()),
-        Some((frame, patches)) => {
-            let reference = read_reference(frame, patches, workforce, stop, watcher)?;
-            let name = frame.file_name().unwrap_or_default().to_string_lossy();
-            let Solved {
-                look,
-                reasons,
-                warnings,
-            } = solve(&job.look, &name, &reference);
-            for reason in &reasons {
-                watcher.say(&format!("reference {name}: {reason}"));
-            }
-            if let Some(white) = look.white {
-                watcher.say(&format!(
-                    "reference {name}: the white is {}",
-                    white_in_words(Some(white))
-                ));
-                if let Some(remark) = implausible(white) {
-                    watcher.say(&format!("warning: {remark}"));
-                }
-            }
-            for warning in &warnings {
-                watcher.say(&format!("warning: {warning}"));
-            }
-            look
-        }
+) -> Result<Option<KnownFrame>, CarryError> {
+    let Some((frame, patches)) = &job.reference else {
+        return Ok(None);
     };
-    if let Some(path) = &job.save_look {
-        look.save(path)?;
-    }
-    Ok(look)
+    let reference = ask_known(frame, patches, workforce, stop, watcher)
+        .map_err(CarryError::Reference)?
+        .ok_or(CarryError::Stopped)?;
+    Ok(Some(KnownFrame {
+        name: frame
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned(),
+        place: place_of(frame, batch),
+        reference,
+    }))
 }
 
-fn read_reference(
-    frame: &Path,
-    patches: &[Patch],
-    workforce: &mut dyn Workforce,
-    stop: &StopWish,
-    progress: &dyn Progress,
-) -> Result<Reference, CarryError> {
-    let task = Task::Reference {
-        frame: frame.to_path_buf(),
-        patches: patches.to_vec(),
-    };
-    match ask_one(task, "reading the reference", workforce, stop, progress) {
-        None => Err(CarryError::Stopped),
-        Some(Ok(Answer::Reference(reference))) => Ok(*reference),
-        Some(Ok(_)) => Err(CarryError::Reference(unexpected(frame))),
-        Some(Err(error)) => Err(CarryError::Reference(error)),
+/// A frame's index in the batch; `None` when it is none of its frames.
+fn place_of(frame: &Path, batch: &Batch) -> Option<usize> {
+    let real = std::fs::canonicalize(frame).ok()?;
+    batch.frames.iter().position(|known| known.real == real)
+}
+
+/// Says how the look came about.
+pub(super) fn tell_solved(solved: &SolvedShow, name: &str, watcher: &dyn Watcher) {
+    for reason in &solved.reasons {
+        watcher.say(&format!("reference {name}: {reason}"));
+    }
+    if let Some(white) = solved.look.white {
+        watcher.say(&format!(
+            "reference {name}: the white is {}",
+            white_in_words(Some(white))
+        ));
+        if let Some(remark) = implausible(white) {
+            watcher.say(&format!("warning: {remark}"));
+        }
+    }
+    for warning in &solved.warnings {
+        watcher.say(&format!("warning: {warning}"));
     }
 }
 
