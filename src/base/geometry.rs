@@ -107,6 +107,18 @@ impl Orientation {
         }
     }
 
+    /// Where a point of the stored picture lies in the upright one, both in fractions (0 to 1) of width and height: the
+    /// other way of [`Self::stored_fraction`].
+    #[must_use]
+    pub fn upright_fraction(self, x: f64, y: f64) -> (f64, f64) {
+        match self {
+            // A quarter turn is undone by the other quarter turn; all the others undo themselves.
+            Self::Turn90 => Self::Turn270.stored_fraction(x, y),
+            Self::Turn270 => Self::Turn90.stored_fraction(x, y),
+            itself => itself.stored_fraction(x, y),
+        }
+    }
+
     /// Where the pixel at column `x`, row `y` of the upright picture lies in the stored one of this size.
     #[must_use]
     pub fn stored_pixel(
@@ -135,6 +147,15 @@ mod tests {
     use super::*;
 
     const ALL: [u16; 8] = [1, 2, 3, 4, 5, 6, 7, 8];
+
+    #[test]
+    fn a_point_of_the_stored_picture_comes_back_from_the_upright_one() {
+        for tag in ALL {
+            let orientation = Orientation::from_tag(tag).expect("a tag of the standard");
+            let (x, y) = orientation.upright_fraction(0.25, 0.125);
+            assert_eq!(orientation.stored_fraction(x, y), (0.25, 0.125), "{tag}");
+        }
+    }
 
     #[test]
     fn the_corner_that_the_standard_names_comes_first() {

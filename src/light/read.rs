@@ -6,11 +6,15 @@ use crate::base::robust;
 use crate::base::units::Chromaticity;
 use crate::light::estimate::{estimate, lit_surfaces, lit_voters};
 use crate::light::locus::{self, Candidate};
+use crate::light::neutrals::{self, Told};
 use crate::light::reading::{DarkClass, LitRegion, Reading};
-use crate::light::reduce::{Reduced, reduce};
+use crate::light::reduce::{Reduced, covered, reduce};
 use crate::light::reference::TRUSTED_CONFIDENCE;
 use crate::light::region::{Region, part};
+use crate::light::sharpness::sharpness;
+use crate::light::skin::skin;
 use crate::light::traces::Traces;
+use crate::light::washes::washes;
 use crate::raw::frame::Frame;
 
 /// Percentile of the level in the lit region that counts as its bright end, and of the dark class that counts as black.
@@ -18,6 +22,9 @@ const BRIGHT: f64 = 98.0;
 const BLACK: f64 = 0.5;
 /// Distance in log-chroma from plausible greys and skins beyond which a tile of the lit region is lit by a wash.
 const WASHED: f64 = 0.35;
+
+/// A tile whose green is less than this many standard deviations of its noise shows nothing.
+const BLOCKED: f64 = 2.0;
 
 /// Percentile of green that tells the key's level, distance in log-chroma from grey and skin within which a tile may
 /// speak, and the least share of the lit region that must.
@@ -59,12 +66,32 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     // What is grey is told under the frame's own light where that is known.
     let own = trusted.map_or(neutral, |(_, neutral)| neutral);
     let tiles = reduced.len().max(1) as f64;
+    let lit = lit_region(&reduced, &region, own, &candidates);
+    // What is told by a white that cannot be believed would only repeat the mistake.
+    let believed = match (&estimate, given) {
+        (Some(estimate), _) if trusted.is_some() => Some((own, estimate.confidence)),
+        (_, Some((_, neutral))) => Some((neutral, 1.0)),
+        _ => None,
+    };
     Reading {
         white,
         neutral,
         as_shot,
+        neutrals: believed.map_or_else(Vec::new, |(neutral, believed)| {
+            let told = Told {
+                neutral,
+                believed,
+                key_level: lit.and_then(|lit| lit.key_level),
+                orientation: frame.facts.orientation,
+                covered: covered(&frame.mosaic),
+            };
+            neutrals::candidates(&reduced, &region, &told)
+        }),
+        skin: believed.and_then(|(neutral, _)| skin(&reduced, &region, neutral)),
+        washes: washes(&reduced, &region, colour, &candidates),
+        sharpness: sharpness(&frame.mosaic, &reduced.noise, &region),
         estimate,
-        lit: lit_region(&reduced, &region, own, &candidates),
+        lit,
         dark: dark_class(&region),
         clipped_share: reduced
             .clipped
@@ -111,7 +138,25 @@ fn lit_region(
         bright,
         key_level: key_level(&colours, neutral),
         washed_share: washed as f64 / tiles.len() as f64,
+        blown_share: tiles
+            .iter()
+            .map(|&at| f64::from(reduced.clipped.values()[at]))
+            .sum::<f64>()
+            / tiles.len() as f64,
+        blocked_share: blocked_share(reduced, region),
     })
+}
+
+/// Share of the performer that drowns in noise: a black shirt or trousers may be too dark to be lit themselves.
+fn blocked_share(reduced: &Reduced, region: &Region) -> f64 {
+    let performer = region.closed();
+    let (mut all, mut blocked) = (0_usize, 0_usize);
+    for at in (0..reduced.len()).filter(|&at| performer[at]) {
+        let colour = reduced.colour.values()[at];
+        all += 1;
+        blocked += usize::from(colour[1] < BLOCKED * reduced.noise_variance(colour)[1].sqrt());
+    }
+    blocked as f64 / all.max(1) as f64
 }
 
 /// The level of the key: a high percentile of green over what can be grey or skin under this white.

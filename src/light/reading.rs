@@ -3,7 +3,7 @@
 use crate::base::units::Chromaticity;
 use crate::colour::camera::CameraColour;
 use crate::light::differences::Vote;
-use crate::light::patch::PatchMeasure;
+use crate::light::patch::{Patch, PatchMeasure};
 use crate::light::traces::Traces;
 use crate::raw::facts::Facts;
 use serde::{Deserialize, Serialize};
@@ -29,6 +29,16 @@ pub struct Reading {
     pub clipped_share: f64,
     /// Standard deviation of noise at the black level of one photosite, fraction of range.
     pub noise_floor: f64,
+    /// Things that are grey, white or black by themselves, most credible first; at most
+    /// [`crate::light::neutrals::MOST`], none where no key can be believed.
+    pub neutrals: Vec<NeutralCandidate>,
+    /// What looks like skin under the frame's own white; `None` where nothing does or no white can be believed.
+    pub skin: Option<SkinReading>,
+    /// Colours of the washes, most of the picture first; at most [`crate::light::washes::MOST`].
+    pub washes: Vec<WashReading>,
+    /// How sharp the sharpest part of the picture is, 0 (nothing but noise) upwards: see [`crate::light::sharpness`].
+    /// `None` where everything drowns in noise.
+    pub sharpness: Option<f64>,
     /// What is left of the picture for whoever pools the light of many frames.
     pub traces: Traces,
 }
@@ -91,6 +101,111 @@ pub struct LitRegion {
     pub key_level: Option<f64>,
     /// Share of the region, 0 to 1, whose colour no plausible white gives to skin or grey: what a wash lights.
     pub washed_share: f64,
+    /// Share of the region, lamps not counted, 0 to 1, in which a channel is clipped.
+    pub blown_share: f64,
+    /// Share of the performer, 0 to 1, that drowns in noise: of the region with its gaps closed, where black clothes are.
+    pub blocked_share: f64,
+}
+
+/// A place that is probably grey, white or black by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NeutralCandidate {
+    /// Where it lies, as a person would point at it.
+    pub patch: Patch,
+    /// Its (ln R/G, ln B/G) in camera RGB.
+    pub chroma: [f64; 2],
+    /// How far that is from the white of the frame's estimate.
+    pub off_white: f64,
+    /// Its green as a share of the key's level: about 1 for white things.
+    pub level: f64,
+    /// White, grey or black, by that level.
+    pub lightness: Lightness,
+    /// 0 (a guess) to 1 (certainly neutral and under the key).
+    pub confidence: f64,
+}
+
+/// How light a thing is under the key.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Lightness {
+    /// At least half of the brightest plain things: shirts, paper, drum heads.
+    White,
+    /// In between: cases, stands, cards.
+    Grey,
+    /// Less than an eighth: stage blacks.
+    Black,
+}
+
+/// What looks like skin.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SkinReading {
+    /// Share of the lit region, 0 to 1.
+    pub share: f64,
+    /// Its median (ln R/G, ln B/G) less that of the white it is seen under; measured skin lies near
+    /// [`crate::light::locus::SKIN`].
+    pub offset: [f64; 2],
+    /// Its median green, fraction of range.
+    pub level: f64,
+}
+
+/// One wash.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WashReading {
+    /// Its name in the trade.
+    pub name: WashName,
+    /// Hue angle in degrees, 0 red, 120 green, 240 blue: of camera RGB balanced for daylight, see
+    /// [`crate::light::washes`].
+    pub hue: f64,
+    /// Share of the picture that it colours, 0 to 1.
+    pub share: f64,
+    /// Share of the lit region that has its hue, 0 to 1: wash that reaches the performer, or clothes of this colour.
+    pub lit_share: f64,
+}
+
+/// Colours of washes as the trade calls them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WashName {
+    /// About 630 nm.
+    Red,
+    /// About 590 nm, with red.
+    Amber,
+    /// Red and green.
+    Yellow,
+    /// Green with some red.
+    Lime,
+    /// About 525 nm.
+    Green,
+    /// Green and blue.
+    Cyan,
+    /// 450 to 470 nm.
+    Blue,
+    /// Deep violet blue: 450 nm with shorter waves and a trace of red.
+    Congo,
+    /// Blue with a third of red.
+    Violet,
+    /// Blue and red.
+    Magenta,
+    /// Pale red to magenta.
+    Pink,
+}
+
+impl fmt::Display for WashName {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str(match self {
+            Self::Red => "red",
+            Self::Amber => "amber",
+            Self::Yellow => "yellow",
+            Self::Lime => "lime",
+            Self::Green => "green",
+            Self::Cyan => "cyan",
+            Self::Blue => "blue",
+            Self::Congo => "congo",
+            Self::Violet => "violet",
+            Self::Magenta => "magenta",
+            Self::Pink => "pink",
+        })
+    }
 }
 
 /// The dark class.

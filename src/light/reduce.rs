@@ -73,6 +73,17 @@ impl Reduced {
     }
 }
 
+/// Share of the picture's width and height that its tiles cover, from the left and top: what does not fill a tile at the
+/// right and lower edge is left out.
+#[must_use]
+pub fn covered(mosaic: &Mosaic) -> (f64, f64) {
+    let photosites = Photosites::new(mosaic);
+    let (width, height) = (photosites.width(), photosites.height());
+    let side = tile_side(width, photosites.period());
+    let whole = |length: usize| (length / side * side) as f64 / length.max(1) as f64;
+    (whole(width), whole(height))
+}
+
 /// Reduces the picture part of a mosaic and measures its noise.
 #[must_use]
 pub fn reduce(mosaic: &Mosaic) -> Reduced {

@@ -37,6 +37,8 @@ const LEAST_PIECE: f64 = 0.003;
 /// A piece that touches a lamp's core is its glow when the core is at least this share of the piece; where it is less,
 /// the core is a highlight on a performer, a white shirt that is blown.
 const GLOW: f64 = 0.25;
+/// Gaps of a performer that are closed are at most twice this part of the picture's width.
+const GAP: usize = 36;
 /// A picture whose brightest part lies this few standard deviations of tile noise above black is black.
 const BLACK: f64 = 6.0;
 
@@ -53,6 +55,25 @@ pub struct Region {
     pub weakest: Plane<f64>,
     /// The threshold of the weakest channel between dark and lit; `None` when there is no split.
     pub threshold: Option<f64>,
+}
+
+impl Region {
+    /// The lit region with its gaps closed: what lies between lit parts of one performer.
+    #[must_use]
+    pub fn closed(&self) -> Vec<bool> {
+        let (width, height) = (self.lit.width(), self.lit.height());
+        let radius = u8::try_from(width / GAP).unwrap_or(u8::MAX).max(1);
+        as_image(self.lit.values(), width, height).map_or_else(
+            || self.lit.values().to_vec(),
+            |image| {
+                morphology::close(&image, Norm::LInf, radius)
+                    .as_raw()
+                    .iter()
+                    .map(|&value| value > 0)
+                    .collect()
+            },
+        )
+    }
 }
 
 /// Parts the picture under a white.

@@ -1,0 +1,187 @@
+//! The colours of washes: what is coloured in a picture beyond what a white light makes of grey and skin.
+//!
+//! A wash is a lamp; its colour does not change with the key. So hue is that of camera RGB balanced for daylight (CIE D65
+//! through the body's matrices), not for the frame's own white, under which a tungsten key would push every violet and magenta into
+//! blue. It is the angle of the hexagon's opponent axes, atan2(sqrt(3) (G - B), 2 R - G - B): 0 red, 120 green, 240 blue.
+//! Equal amounts of white leave it as it is, so haze and spill hardly turn it. No colour goes through a matrix: a 3 x 3 matrix
+//! gives a 450 nm LED negative luminance, and no hue after that means anything.
+//!
+//! Names follow the hues that the trade's LED bands (630, 590, 525, 470, 450, 405 nm and their mixtures) have through a measured
+//! camera's sensitivities and those of an invented second body; limits lie midway between neighbours.
+
+use crate::base::units::Chromaticity;
+use crate::colour::camera::CameraColour;
+use crate::light::locus::{self, Candidate};
+use crate::light::reading::{WashName, WashReading};
+use crate::light::reduce::Reduced;
+use crate::light::region::Region;
+
+/// Washes that are kept of a frame.
+pub const MOST: usize = 4;
+/// Distance in log-chroma from plausible greys and skins beyond which a tile is coloured.
+const COLOURED: f64 = 0.35;
+/// A tile's strongest channel must be so many standard deviations of its noise above black.
+const ABOVE_NOISE: f64 = 6.0;
+/// Degrees in a bin of the histogram of hues; the peak of a wash is told by the mean over it and this many bins to each side.
+const BIN: f64 = 10.0;
+const BINS: usize = 36;
+const REACH: usize = 1;
+/// A wash colours at least this share of the picture, and of the coloured tiles.
+const LEAST_SHARE: f64 = 0.01;
+const LEAST_OF_COLOURED: f64 = 0.08;
+/// Below this saturation, 1 - weakest / strongest, a red or magenta is pink.
+const PALE: f64 = 0.6;
+
+/// Upper limits of hues, degrees, and their names; what is beyond the last is red again.
+const NAMES: [(f64, WashName); 10] = [
+    (7.0, WashName::Red),
+    (18.0, WashName::Amber),
+    (62.0, WashName::Yellow),
+    (112.0, WashName::Lime),
+    (162.0, WashName::Green),
+    (208.0, WashName::Cyan),
+    (235.0, WashName::Blue),
+    (248.0, WashName::Congo),
+    (280.0, WashName::Violet),
+    (335.0, WashName::Magenta),
+];
+
+/// What a pile of tiles of nearly one hue sums up to.
+#[derive(Clone, Copy, Default)]
+struct Pile {
+    /// Sums of the hue's cosine and sine, weighted by saturation.
+    vector: [f64; 2],
+    saturation: f64,
+    tiles: f64,
+    lit: f64,
+}
+
+impl Pile {
+    fn add(&mut self, other: &Self) {
+        for (sum, value) in self.vector.iter_mut().zip(other.vector) {
+            *sum += value;
+        }
+        self.saturation += other.saturation;
+        self.tiles += other.tiles;
+        self.lit += other.lit;
+    }
+}
+
+/// The washes of a frame, most of the picture first.
+#[must_use]
+pub fn washes(
+    reduced: &Reduced,
+    region: &Region,
+    colour: &CameraColour,
+    candidates: &[Candidate],
+) -> Vec<WashReading> {
+    let Ok(daylight) = colour.neutral_of_white(Chromaticity::D65) else {
+        return Vec::new();
+    };
+    let mut bins = [Pile::default(); BINS];
+    let mut coloured = 0.0;
+    for at in 0..reduced.len() {
+        let raw = reduced.colour.values()[at];
+        if region.lamps.values()[at] || !is_coloured(raw, reduced, candidates) {
+            continue;
+        }
+        let Some((hue, saturation)) = hue_and_saturation(raw, daylight) else {
+            continue;
+        };
+        let angle = hue.to_radians();
+        let lit = f64::from(u8::from(region.lit.values()[at]));
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "degrees from 0 to 360"
+        )]
+        let bin = ((hue / BIN) as usize).min(BINS - 1);
+        bins[bin].add(&Pile {
+            vector: [saturation * angle.cos(), saturation * angle.sin()],
+            saturation,
+            tiles: 1.0,
+            lit,
+        });
+        coloured += 1.0;
+    }
+    let all = reduced.len().max(1) as f64;
+    let lit = region
+        .lit
+        .values()
+        .iter()
+        .filter(|lit| **lit)
+        .count()
+        .max(1) as f64;
+    let least = (LEAST_SHARE * all).max(LEAST_OF_COLOURED * coloured);
+    let mut found = Vec::new();
+    while found.len() < MOST {
+        let around =
+            |bin: usize| (0..=2 * REACH).map(move |step| (bin + BINS + step - REACH) % BINS);
+        let weight = |bin: usize| around(bin).map(|bin| bins[bin].saturation).sum::<f64>();
+        let Some(peak) = (0..BINS).max_by(|&a, &b| weight(a).total_cmp(&weight(b))) else {
+            break;
+        };
+        let mut pile = Pile::default();
+        for bin in around(peak) {
+            pile.add(&bins[bin]);
+        }
+        if !(pile.tiles > 0.0 && pile.tiles >= least) {
+            break;
+        }
+        for bin in around(peak) {
+            bins[bin] = Pile::default();
+        }
+        let hue = pile.vector[1]
+            .atan2(pile.vector[0])
+            .to_degrees()
+            .rem_euclid(360.0);
+        found.push(WashReading {
+            name: name(hue, pile.saturation / pile.tiles),
+            hue,
+            share: pile.tiles / all,
+            lit_share: pile.lit / lit,
+        });
+    }
+    found.sort_by(|a, b| b.share.total_cmp(&a.share));
+    found
+}
+
+/// Whether no white light makes grey or skin look like this: a channel that is nothing but noise beside a strong one is a colour too.
+fn is_coloured(raw: [f64; 3], reduced: &Reduced, candidates: &[Candidate]) -> bool {
+    let noise = reduced.noise_variance(raw);
+    let clear = (0..3).any(|channel| raw[channel] > ABOVE_NOISE * noise[channel].sqrt());
+    let floored = [0, 1, 2].map(|channel| raw[channel].max(noise[channel].sqrt()));
+    clear
+        && locus::log_chroma(floored)
+            .is_some_and(|chroma| locus::distance_from_plausible(chroma, candidates) > COLOURED)
+}
+
+/// Hue in degrees and saturation, 0 to 1, of a camera colour balanced by a neutral; `None` of black. A channel below black counts as
+/// black.
+#[must_use]
+pub fn hue_and_saturation(raw: [f64; 3], neutral: [f64; 3]) -> Option<(f64, f64)> {
+    let [red, green, blue] = [0, 1, 2].map(|channel| (raw[channel] / neutral[channel]).max(0.0));
+    let strongest = red.max(green).max(blue);
+    let weakest = red.min(green).min(blue);
+    if !(strongest > 0.0 && strongest.is_finite()) {
+        return None;
+    }
+    let hue = (3.0_f64.sqrt() * (green - blue)).atan2(2.0 * red - green - blue);
+    Some((
+        hue.to_degrees().rem_euclid(360.0),
+        1.0 - weakest / strongest,
+    ))
+}
+
+/// The trade's name of a hue.
+#[must_use]
+pub fn name(hue: f64, saturation: f64) -> WashName {
+    let name = NAMES
+        .iter()
+        .find(|(limit, _)| hue < *limit)
+        .map_or(WashName::Red, |(_, name)| *name);
+    match name {
+        WashName::Red | WashName::Magenta if saturation < PALE => WashName::Pink,
+        name => name,
+    }
+}
