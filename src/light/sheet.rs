@@ -31,6 +31,21 @@ pub struct BodyClock {
     pub ahead_seconds: f64,
     /// How that is known.
     pub source: ClockSource,
+    /// 0 (a guess) to 1 (sure).
+    pub confidence: f64,
+    /// Where it was set anew during the show (a flat battery, a time zone), in the order of its frames.
+    pub jumps: Vec<ClockJump>,
+}
+
+/// A place where a body's clock was set anew.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ClockJump {
+    /// The first frame after it.
+    pub frame: usize,
+    /// Seconds that the clock is ahead of the first body's from there on.
+    pub ahead_seconds: f64,
+    /// How that is known.
+    pub source: ClockSource,
 }
 
 /// How a clock's offset is known.
@@ -46,6 +61,10 @@ pub enum ClockSource {
         /// Changes that fit.
         matched: usize,
     },
+    /// The files state how far each clock is from universal time.
+    UniversalTime,
+    /// By the order of its own frames: it stood still or was set back, and its frames follow each other as their names do.
+    FrameOrder,
     /// Nothing tells: taken as equal.
     Unknown,
 }
@@ -79,8 +98,25 @@ pub struct Fade {
 pub struct Run {
     /// Its cue: runs of one cue are the same lighting state come back.
     pub cue: usize,
+    /// What kind of light it is.
+    pub kind: RunKind,
     /// Its frames in order of time.
     pub frames: Vec<usize>,
+}
+
+/// What kind of light a run has.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RunKind {
+    /// A key, with or without washes.
+    #[default]
+    Key,
+    /// Coloured light only: hardly any frame shows what could be lit by a key.
+    Wash,
+    /// Nothing is lit.
+    Dark,
+    /// The level jumps from frame to frame.
+    Strobe,
 }
 
 /// A light that is known: the reference frame's key, or another that a person pinned or a look remembers.

@@ -1,7 +1,7 @@
 //! Cutting a show into cues.
 
 use crate::light::reading::FrameLight;
-use crate::light::sheet::{BodyClock, ClockSource, CueSheet, FramePlace, Run};
+use crate::light::sheet::{BodyClock, ClockSource, CueSheet, FramePlace, Run, RunKind};
 use crate::raw::facts::Body;
 
 /// Seconds that a person gives: how far a body's clock is ahead of the first body's.
@@ -40,6 +40,8 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
                     frames: 0,
                     ahead_seconds: ahead.unwrap_or(0.0),
                     source: ahead.map_or(ClockSource::Unknown, |_| ClockSource::Given),
+                    confidence: if ahead.is_some() { 1.0 } else { 0.0 },
+                    jumps: Vec::new(),
                 });
                 clocks.len() - 1
             });
@@ -71,6 +73,7 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
         if runs.is_empty() || seconds - last > PAUSE {
             runs.push(Run {
                 cue: runs.len(),
+                kind: RunKind::Key,
                 frames: Vec::new(),
             });
         }
