@@ -85,6 +85,9 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("indicatif", &["cli/"]),
     ("signal_hook", &["cli/", "crew/"]),
     ("walkdir", &["show/"]),
+    ("rusqlite", &["show/readings/"]),
+    ("rmp_serde", &["show/readings/"]),
+    ("etcetera", &["show/readings/"]),
 ];
 
 /// Standard output and error belong to the room that talks to the person, and to the worker's side of the pipe.

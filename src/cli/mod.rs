@@ -12,6 +12,7 @@ mod look;
 mod meter;
 mod output;
 mod progress;
+mod readings;
 mod signals;
 mod workers;
 

@@ -9,6 +9,7 @@ use super::batch::{Batch, BatchError};
 use super::making::{Wanted, make};
 use super::metering::{ask_one, unexpected};
 use super::outcome::{FrameOutcome, Tally, Watcher};
+use super::readings::Place;
 use super::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
 use crate::base::files::FileError;
 use crate::base::format::Format;
@@ -40,6 +41,8 @@ pub struct CarryJob {
     pub save_look: Option<PathBuf>,
     /// What is solved anew for each frame.
     pub follow: Follow,
+    /// Where readings are kept.
+    pub readings: Place,
     /// Longest edge in pixels; `None` for full size.
     pub long_edge: Option<u32>,
     /// The kind of file.
@@ -139,7 +142,7 @@ pub fn carry(
         tally: Tally::default(),
         outside: Vec::new(),
     };
-    let lights = meter_frames(job, &mut batch, &mut *workforce, stop, &mut watcher);
+    let lights = meter_frames(job, &batch, &mut *workforce, stop, &mut watcher);
     let (look, wanted) =
         solve_frames(job, reference, converted.as_ref(), &batch, lights, &watcher)?;
     if let Some(path) = &job.save_look {

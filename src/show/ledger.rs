@@ -1,5 +1,4 @@
-//! The ledger: what was metered and made, noted in the output folder after each frame, so that a run goes on where
-//! another ended.
+//! The ledger: what was made, noted in the output folder after each frame, so that a run goes on where another ended.
 //!
 //! A hidden file of JSON lines, only ever added to; the last word on a frame or a picture counts. A torn last line (the
 //! power went) is passed over, a damaged one costs what it noted, and neither costs a picture: what is not noted is made
@@ -11,7 +10,8 @@
 use crate::base::files::{self, FileError};
 use crate::crew::lossless_path;
 use crate::crew::stamp::{Outline, head_of, is_disk_full};
-use crate::crew::task::{Metered, Stamp};
+use crate::crew::task::Stamp;
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::ffi::{OsStr, OsString};
@@ -33,8 +33,9 @@ const OUTDATED_LINES: usize = 1000;
 enum Line {
     /// First line.
     Version(u32),
-    /// A frame was metered.
-    Metered(Box<MeteredLine>),
+    /// A frame was metered: earlier versions noted it here.
+    #[serde(skip_serializing)]
+    Metered(IgnoredAny),
     /// A picture of this name is about to be made of this frame.
     Promised {
         #[serde(with = "lossless_path")]
@@ -55,15 +56,6 @@ enum Line {
         #[serde(default)]
         outside: Option<f64>,
     },
-}
-
-#[derive(Clone, Debug, Serialize, Deserialize)]
-struct MeteredLine {
-    #[serde(with = "lossless_path")]
-    frame: PathBuf,
-    /// Digest of everything else that the reading depends on.
-    under: String,
-    metered: Metered,
 }
 
 /// A picture that is in its place, as it was noted.
@@ -130,7 +122,6 @@ impl LedgerError {
 pub struct Ledger {
     path: PathBuf,
     file: File,
-    metered: HashMap<PathBuf, MeteredLine>,
     pictures: BTreeMap<OsString, Picture>,
     /// A frame has a picture of each ending.
     by_frame: HashMap<PathBuf, Vec<OsString>>,
@@ -163,7 +154,6 @@ impl Ledger {
             .map_err(failed("write"))?;
         let mut ledger = Self {
             file,
-            metered: HashMap::new(),
             pictures: BTreeMap::new(),
             by_frame: HashMap::new(),
             elsewhere: HashMap::new(),
@@ -178,7 +168,7 @@ impl Ledger {
             let ended = ledger.file.write_all(b"\n");
             ended.map_err(|source| ledger.io_error(source))?;
         }
-        let live = ledger.metered.len() + ledger.pictures.len();
+        let live = ledger.pictures.len();
         let is_torn = !content.is_empty() && !content.ends_with(b"\n");
         if is_torn || read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {
             ledger.rewrite()?;
@@ -210,11 +200,7 @@ impl Ledger {
 
     fn remember(&mut self, line: Line) {
         match line {
-            Line::Version(_) => {}
-            Line::Metered(line) => {
-                self.remember_outline(&line.frame, &line.metered.input);
-                self.metered.insert(line.frame.clone(), *line);
-            }
+            Line::Version(_) | Line::Metered(_) => {}
             Line::Promised { picture, frame } => {
                 let name = picture.into_os_string();
                 self.remember_name(&frame, &name);
@@ -265,7 +251,7 @@ impl Ledger {
     /// are all of one size, and cards keep times to two seconds.
     #[must_use]
     pub fn known_as(&self, frame: &Path, outline: Option<Outline>) -> Option<PathBuf> {
-        if self.by_frame.contains_key(frame) || self.metered.contains_key(frame) {
+        if self.by_frame.contains_key(frame) {
             return Some(frame.to_path_buf());
         }
         let candidates = self
@@ -274,14 +260,6 @@ impl Ledger {
         let head = head_of(frame).ok()?;
         let known = candidates.iter().find(|(_, known)| *known == head)?;
         Some(known.0.clone())
-    }
-
-    /// What the frame noted under this path was found to be when it was last metered `under` the same conditions, unless
-    /// it has changed since.
-    #[must_use]
-    pub fn metered(&self, known_as: &Path, outline: Outline, under: &str) -> Option<&Metered> {
-        let known = self.metered.get(known_as)?;
-        (known.under == under && outline.fits(&known.metered.input)).then_some(&known.metered)
     }
 
     /// The name that the picture of this ending got, of the frame noted under this path. Where it has only pictures of
@@ -316,26 +294,6 @@ impl Ledger {
     #[must_use]
     pub fn made(&self, picture: &OsStr) -> Option<&MadePicture> {
         self.pictures.get(picture)?.made.as_ref()
-    }
-
-    /// Notes a metered frame.
-    ///
-    /// # Errors
-    /// When the ledger cannot be written.
-    pub fn note_metered(
-        &mut self,
-        frame: &Path,
-        under: &str,
-        metered: &Metered,
-    ) -> Result<(), LedgerError> {
-        let line = Line::Metered(Box::new(MeteredLine {
-            frame: frame.to_path_buf(),
-            under: under.to_owned(),
-            metered: metered.clone(),
-        }));
-        self.note(&line, false)?;
-        self.remember(line);
-        Ok(())
     }
 
     /// Notes that a picture is about to be made.
@@ -395,11 +353,6 @@ impl Ledger {
 
     /// Writes the ledger anew without what is outdated: whole beside it, then renamed.
     fn rewrite(&mut self) -> Result<(), LedgerError> {
-        let mut metered: Vec<&MeteredLine> = self.metered.values().collect();
-        metered.sort_by(|a, b| a.frame.cmp(&b.frame));
-        let metered = metered
-            .into_iter()
-            .map(|line| Line::Metered(Box::new(line.clone())));
         let pictures = self.pictures.iter().map(|(name, picture)| {
             let (picture_path, frame) = (PathBuf::from(name), picture.frame.clone());
             match picture.made.clone() {
@@ -418,10 +371,7 @@ impl Ledger {
             }
         });
         let mut content = Vec::new();
-        for line in std::iter::once(Line::Version(VERSION))
-            .chain(metered)
-            .chain(pictures)
-        {
+        for line in std::iter::once(Line::Version(VERSION)).chain(pictures) {
             content.extend(written(&line).map_err(|source| self.io_error(source))?);
         }
         files::write_whole(&self.path, &content)?;

@@ -1,4 +1,4 @@
-//! Pass A: every frame is metered by the workers, unless the ledger still knows it.
+//! Pass A: every frame is metered by the workers, unless its reading was kept.
 
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::task::{Answer, Cause, Task, TaskError};

@@ -2,8 +2,9 @@
 //!
 //! Pass A ([`metering`]) has the workers meter every frame; pass B ([`carry`]) solves the show in this thread in
 //! milliseconds, without a pixel; pass C ([`making`]) has the workers make the pictures. Workers answer in any order, so
-//! everything after them is keyed by frame: the same bytes come out with one worker or eight. What was made is noted in
-//! a [`ledger`] in the output folder after each frame, and a later run goes on from there.
+//! everything after them is keyed by frame: the same bytes come out with one worker or eight. What was read is kept for every
+//! later run ([`readings`]); what was made is noted in a [`ledger`] in the output folder after each frame, and a later
+//! run goes on from there.
 
 pub mod batch;
 pub mod carry;
@@ -15,4 +16,5 @@ pub mod meter;
 pub mod metering;
 pub mod names;
 pub mod outcome;
+pub mod readings;
 pub mod solving;

@@ -65,6 +65,9 @@ impl Scratch {
         command
             .args(arguments)
             .current_dir(self.folder.path())
+            // What this user keeps is none of the tests' business, on any system.
+            .env("XDG_CACHE_HOME", self.path("cache"))
+            .env("HOME", self.path("home"))
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());

@@ -6,6 +6,7 @@ mod neutral;
 use super::exit::Exit;
 use super::output::{Results, say};
 use super::progress::Bar;
+use super::readings::ReadingsArguments;
 use super::signals::raise_on_signal;
 use super::workers::WorkerArguments;
 use crate::base::format::Format;
@@ -143,6 +144,9 @@ pub(super) struct Arguments {
     keep_position: bool,
 
     #[command(flatten)]
+    readings: ReadingsArguments,
+
+    #[command(flatten)]
     workers: WorkerArguments,
 
     /// One line of JSON a frame on standard output, and one for the whole
@@ -262,6 +266,7 @@ impl Arguments {
                 FollowWord::Exposure => Follow::Exposure,
                 FollowWord::Light => Follow::Light,
             },
+            readings: self.readings.place(),
             long_edge: self.long.or(look.output.long_edge),
             format: match self.format {
                 None => look.output.format,

@@ -1,15 +1,15 @@
-//! Pass A of carrying a look: the light of every frame.
+//! Pass A of carrying a look: the light of every frame, as it was kept or as the workers read it.
 
 use super::CarryJob;
 use crate::base::progress::StopWish;
 use crate::crew::Workforce;
-use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Metered, Task, TaskError};
 use crate::light::reading::FrameLight;
 use crate::look::carry::Follow;
 use crate::show::batch::Batch;
 use crate::show::metering::{ask_each, not_reached, unexpected};
 use crate::show::outcome::{Fate, FrameOutcome, Watcher};
+use crate::show::readings::Readings;
 
 /// A frame's light and what its reader noted; absent for frames whose outcome is told already.
 pub(super) type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
@@ -17,12 +17,11 @@ pub(super) type Lights = Vec<Option<(FrameLight, Vec<String>)>>;
 /// Pass A.
 pub(super) fn meter_frames(
     job: &CarryJob,
-    batch: &mut Batch,
+    batch: &Batch,
     workforce: &mut dyn Workforce,
     stop: &StopWish,
     watcher: &mut dyn Watcher,
 ) -> Lights {
-    let under = digest(&job.program);
     let mut lights: Lights = vec![None; batch.frames.len()];
     if job.follow == Follow::None {
         // Nothing of a frame is needed to copy the reference's numbers.
@@ -38,6 +37,7 @@ pub(super) fn meter_frames(
         lights.fill_with(nothing);
         return lights;
     }
+    let mut readings = Readings::open(&job.readings, &job.program);
     let mut tasks = Vec::new();
     for (index, frame) in batch.frames.iter().enumerate() {
         let path = frame.shown.clone();
@@ -47,11 +47,9 @@ pub(super) fn meter_frames(
         }
         let known = frame
             .outline
-            .and_then(|outline| batch.ledger.metered(&frame.known_as, outline, &under));
+            .and_then(|outline| readings.find(&frame.real, outline));
         match known {
-            Some(known) => {
-                lights[index] = Some((light_of(known.clone()), known.notes.clone()));
-            }
+            Some(known) => lights[index] = Some(light_and_notes(known)),
             None => tasks.push((index, Task::Meter { frame: path })),
         }
     }
@@ -59,7 +57,6 @@ pub(super) fn meter_frames(
     for (index, _) in &tasks {
         errors[*index] = Some(not_reached());
     }
-    let (frames, ledger) = (&batch.frames, &mut batch.ledger);
     ask_each(
         tasks,
         "metering",
@@ -67,7 +64,7 @@ pub(super) fn meter_frames(
         stop,
         &*watcher,
         &mut |index, outcome| {
-            let frame = &frames[index];
+            let frame = &batch.frames[index];
             errors[index] = match outcome {
                 Ok(Answer::Facts(facts)) => {
                     let light = FrameLight {
@@ -80,11 +77,8 @@ pub(super) fn meter_frames(
                     None
                 }
                 Ok(Answer::Metered(metered)) => {
-                    // A reading that cannot be noted is read again by the next run; making pictures meets the same trouble
-                    // and tells it.
-                    let _ = ledger.note_metered(&frame.real, &under, &metered);
-                    let notes = metered.notes.clone();
-                    lights[index] = Some((light_of(*metered), notes));
+                    readings.keep(&frame.real, &metered);
+                    lights[index] = Some(light_and_notes(*metered));
                     None
                 }
                 Ok(_) => Some(unexpected(&frame.shown)),
@@ -92,6 +86,10 @@ pub(super) fn meter_frames(
             };
         },
     );
+    readings.finish();
+    for remark in readings.take_remarks() {
+        watcher.say(&remark);
+    }
     for (index, error) in errors.into_iter().enumerate() {
         if let Some(error) = error {
             watcher.frame(&FrameOutcome {
@@ -106,11 +104,12 @@ pub(super) fn meter_frames(
     lights
 }
 
-fn light_of(metered: Metered) -> FrameLight {
-    FrameLight {
+fn light_and_notes(metered: Metered) -> (FrameLight, Vec<String>) {
+    let light = FrameLight {
         facts: metered.facts,
         reading: Some(metered.reading),
         colour: metered.colour,
         is_reference: false,
-    }
+    };
+    (light, metered.notes)
 }

@@ -160,3 +160,19 @@ fn a_later_version_is_refused_untouched() {
     let content = fs::read(&path).expect("read");
     assert_eq!(content, b"{\"version\":2}\n{\"unheard-of\":1}");
 }
+
+#[test]
+fn lines_about_readings_of_earlier_versions_are_passed_over() {
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let path = scratch.path().join(LEDGER_NAME);
+    let mut ledger = Ledger::open(scratch.path()).expect("begun");
+    note(&mut ledger, "a.jpg", "kept");
+    let mut content = fs::read(&path).expect("read");
+    content.extend(
+        b"{\"metered\":{\"frame\":\"/show/a.nef\",\"under\":\"x\",\"metered\":{\"notes\":[]}}}\n",
+    );
+    fs::write(&path, &content).expect("written");
+    let ledger = Ledger::open(scratch.path()).expect("opened");
+    assert_eq!(ledger.damaged_lines, 0);
+    assert_eq!(ledger.made("a.jpg".as_ref()), Some(&made("kept")));
+}

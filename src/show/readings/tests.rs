@@ -1,0 +1,236 @@
+use super::*;
+use crate::crew::hands::perform;
+use crate::crew::stamp::stamp_of;
+use crate::crew::task::{Answer, Task};
+use std::fs;
+use std::sync::OnceLock;
+
+const PROGRAM: &str = "this program";
+
+struct Scratch(tempfile::TempDir);
+
+impl Scratch {
+    fn new() -> Self {
+        Self(tempfile::tempdir().expect("a scratch folder"))
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn place(&self) -> Place {
+        Place::File(self.path("readings"))
+    }
+
+    fn open(&self) -> Readings {
+        Readings::open(&self.place(), PROGRAM)
+    }
+
+    /// A file, and what is pretended to have been read from it.
+    fn frame(&self, name: &str, content: &[u8]) -> (PathBuf, Metered) {
+        let path = self.path(name);
+        fs::create_dir_all(path.parent().expect("a folder")).expect("made");
+        fs::write(&path, content).expect("written");
+        let input = stamp_of(&path).expect("read");
+        (path, metered(input, content.len() as f64 / 7.0))
+    }
+}
+
+/// A reading of a demo frame as a worker gives it, told apart from others by its clipped share.
+fn metered(input: Stamp, seed: f64) -> Metered {
+    static READ: OnceLock<Metered> = OnceLock::new();
+    let read = READ.get_or_init(|| {
+        let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
+        match perform(&Task::Meter { frame }) {
+            Ok(Answer::Metered(metered)) => *metered,
+            other => panic!("{other:?}"),
+        }
+    });
+    let mut metered = read.clone();
+    metered.input = input;
+    metered.reading.clipped_share = seed.sin();
+    metered.notes = vec!["settled: white level".to_owned()];
+    metered
+}
+
+fn outline(path: &Path) -> Outline {
+    Outline::of(path).expect("there")
+}
+
+#[test]
+fn a_kept_reading_comes_back_to_the_bit_and_only_while_its_file_is_the_same() {
+    let scratch = Scratch::new();
+    let (path, metered) = scratch.frame("show/1.nef", b"content");
+    let mut readings = scratch.open();
+    assert_eq!(readings.find(&path, outline(&path)), None);
+    readings.keep(&path, &metered);
+    readings.finish();
+    assert_eq!(readings.take_remarks(), Vec::<String>::new());
+    let mut again = scratch.open();
+    assert_eq!(again.find(&path, outline(&path)), Some(metered.clone()));
+    // Another program reads for itself.
+    let mut other = Readings::open(&scratch.place(), "another program");
+    assert_eq!(other.find(&path, outline(&path)), None);
+    let later = Outline {
+        modified: outline(&path).modified + 1,
+        ..outline(&path)
+    };
+    assert_eq!(again.find(&path, later), None);
+}
+
+#[test]
+fn a_frame_on_a_drive_that_moved_is_known_by_its_head() {
+    let scratch = Scratch::new();
+    let (path, metered) = scratch.frame("show/7.nef", b"body one");
+    let mut readings = scratch.open();
+    readings.keep(&path, &metered);
+    readings.finish();
+    for (folder, content, is_known) in [("moved", b"body one", true), ("other", b"body two", false)]
+    {
+        let (path, _) = scratch.frame(&format!("{folder}/7.nef"), content);
+        let known = readings.find(&path, outline(&scratch.path("show/7.nef")));
+        assert_eq!(known.is_some(), is_known, "{folder}");
+    }
+    // Found there once, it is found by path.
+    readings.finish();
+    let moved = scratch.path("moved/7.nef");
+    fs::write(&moved, b"gone bad").expect("written");
+    let known = scratch
+        .open()
+        .find(&moved, outline(&scratch.path("show/7.nef")));
+    assert_eq!(known.map(|known| known.reading), Some(metered.reading));
+}
+
+#[test]
+fn what_is_no_file_of_readings_is_left_as_it_is() {
+    let scratch = Scratch::new();
+    let mut later = scratch.open();
+    let (path, metered) = scratch.frame("1.nef", b"content");
+    later.keep(&path, &metered);
+    drop(later);
+    let connection = rusqlite::Connection::open(scratch.path("readings")).expect("opened");
+    connection
+        .pragma_update(None, "user_version", 99)
+        .expect("set");
+    drop(connection);
+    let foreign = rusqlite::Connection::open(scratch.path("foreign")).expect("begun");
+    foreign
+        .execute_batch("CREATE TABLE songs (title TEXT)")
+        .expect("made");
+    drop(foreign);
+    fs::write(scratch.path("letter"), b"Dear venue, ".repeat(200)).expect("written");
+    fs::write(scratch.path("empty.nef"), b"").expect("written");
+    for (name, words) in [
+        ("readings", "later version"),
+        ("foreign", "no file of readings"),
+        ("letter", "no file of readings"),
+        ("empty.nef", "raw file's name"),
+        ("no/such/folder/readings", "check the place"),
+    ] {
+        let before = fs::read(scratch.path(name)).ok();
+        let mut readings = Readings::open(&Place::File(scratch.path(name)), PROGRAM);
+        readings.keep(&path, &metered);
+        readings.finish();
+        assert_eq!(readings.find(&path, outline(&path)), None, "{name}");
+        let remarks = readings.take_remarks();
+        assert!(
+            remarks.len() == 1 && remarks[0].contains(words),
+            "{name}: {remarks:?}"
+        );
+        assert_eq!(fs::read(scratch.path(name)).ok(), before, "{name}");
+    }
+}
+
+#[test]
+fn damage_anywhere_costs_readings_and_never_gives_a_wrong_one() {
+    let scratch = Scratch::new();
+    let mut readings = scratch.open();
+    let frames: Vec<_> = (0..8)
+        .map(|number| {
+            scratch.frame(
+                &format!("{number}.nef"),
+                &vec![number; 40 + usize::from(number)],
+            )
+        })
+        .collect();
+    for (path, metered) in &frames {
+        readings.keep(path, metered);
+    }
+    drop(readings);
+    let whole = fs::read(scratch.path("readings")).expect("read");
+    let mut lost = 0;
+    for step in 0..60 {
+        let mut damaged = whole.clone();
+        // All over the file: its head, its tables, its readings.
+        let at = step * whole.len() / 60;
+        let end = (at + 300).min(whole.len());
+        for byte in &mut damaged[at..end] {
+            *byte ^= 0x5a;
+        }
+        fs::write(scratch.path("readings"), &damaged).expect("damaged");
+        let mut readings = scratch.open();
+        for (path, metered) in &frames {
+            match readings.find(path, outline(path)) {
+                Some(found) => assert_eq!(found, *metered, "damaged at {at}"),
+                None => lost += 1,
+            }
+            readings.keep(path, metered);
+        }
+        readings.finish();
+    }
+    assert!(lost > 0);
+}
+
+#[test]
+fn two_runs_at_once_keep_both_their_readings() {
+    let scratch = Scratch::new();
+    let frames: Vec<_> = (0..200_u8)
+        .map(|number| scratch.frame(&format!("{number}.nef"), &[number; 9]))
+        .collect();
+    std::thread::scope(|scope| {
+        for half in frames.chunks(100) {
+            scope.spawn(|| {
+                let mut readings = scratch.open();
+                for (path, metered) in half {
+                    readings.keep(path, metered);
+                }
+                readings.finish();
+                assert_eq!(readings.take_remarks(), Vec::<String>::new());
+            });
+        }
+    });
+    let mut readings = scratch.open();
+    for (path, metered) in &frames {
+        assert_eq!(readings.find(path, outline(path)).as_ref(), Some(metered));
+    }
+}
+
+#[test]
+fn what_was_not_used_for_longest_goes_first() {
+    let scratch = Scratch::new();
+    let frames: Vec<_> = (0..40_u8)
+        .map(|number| scratch.frame(&format!("{number}.nef"), &[number; 9]))
+        .collect();
+    let mut readings = scratch.open();
+    readings.today = 100;
+    for (path, metered) in &frames {
+        readings.keep(path, metered);
+    }
+    readings.finish();
+    // A week later the second half is used again.
+    readings.today = 107;
+    for (path, _) in &frames[20..] {
+        assert!(readings.find(path, outline(path)).is_some());
+    }
+    readings.finish();
+    let database = readings.database.as_mut().expect("open");
+    let bytes = fs::metadata(scratch.path("readings")).expect("there").len();
+    database.make_room(bytes * 3 / 4).expect("made");
+    let is_known = |(path, _): &(PathBuf, Metered)| readings.find(path, outline(path)).is_some();
+    let known: Vec<bool> = frames.iter().map(is_known).collect();
+    assert!(known[20..].iter().all(|&known| known), "{known:?}");
+    assert!(
+        known[..20].iter().filter(|&&known| !known).count() >= 15,
+        "{known:?}"
+    );
+}
