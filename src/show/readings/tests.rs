@@ -188,8 +188,9 @@ fn two_runs_at_once_keep_both_their_readings() {
         .map(|number| scratch.frame(&format!("{number}.nef"), &[number; 9]))
         .collect();
     std::thread::scope(|scope| {
+        let scratch = &scratch;
         for half in frames.chunks(100) {
-            scope.spawn(|| {
+            scope.spawn(move || {
                 let mut readings = scratch.open();
                 for (path, metered) in half {
                     readings.keep(path, metered);
