@@ -12,6 +12,7 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
 )]
 
+pub mod colours;
 pub mod cues;
 pub mod differences;
 pub mod estimate;

@@ -4,6 +4,7 @@
 
 use crate::base::robust;
 use crate::base::units::Chromaticity;
+use crate::light::colours;
 use crate::light::estimate::{estimate, lit_surfaces, lit_voters};
 use crate::light::locus::{self, Candidate};
 use crate::light::neutrals::{self, Told};
@@ -47,6 +48,7 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
         .and_then(usable)
         .or_else(|| usable(Chromaticity::D65))
         .unwrap_or((Chromaticity::D65, [1.0; 3]));
+    let daylight = usable(Chromaticity::D65).map_or([1.0; 3], |(_, neutral)| neutral);
     let given = white.and_then(usable);
     let candidates = locus::candidates(colour);
 
@@ -104,6 +106,7 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
         traces: Traces {
             differences: voters.traces(),
             surfaces: lit_surfaces(&reduced, &region),
+            colours: colours::of_picture(&reduced, daylight),
         },
     }
 }

@@ -5,6 +5,7 @@
 //! [`crate::light::differences`]), and the surfaces that the lit region shows, which tell the key's level. Both are put into
 //! small bins; a bin keeps the mean of what fell into it, so that binning costs no accuracy where a bin holds one surface.
 
+use crate::light::colours::ColourTrace;
 use serde::{Deserialize, Serialize};
 
 /// Traces of one frame, heaviest first.
@@ -14,6 +15,8 @@ pub struct Traces {
     pub differences: Vec<DifferenceTrace>,
     /// Surfaces of the picture that are neither clipped nor lamps nor noise.
     pub surfaces: Vec<SurfaceTrace>,
+    /// Colours of the whole picture, against the grey of daylight of 6500 K: what lighting states are told apart by.
+    pub colours: Vec<ColourTrace>,
 }
 
 /// Differences of nearly one colour.
