@@ -1,8 +1,19 @@
 //! Cutting a show into cues.
+//!
+//! Frames are put in the order of time ([`order`]), each frame's
+//! colours become a short vector ([`sketch`]), and the series is cut where it pays ([`change_points`], [`pooled`], [`cutting`]).
+
+mod change_points;
+mod cutting;
+mod order;
+mod pooled;
+mod sketch;
+mod stretches;
 
 use crate::light::reading::FrameLight;
 use crate::light::sheet::{BodyClock, ClockSource, CueSheet, FramePlace, Run, RunKind};
 use crate::raw::facts::Body;
+use sketch::Sketch;
 
 /// Seconds that a person gives: how far a body's clock is ahead of the first body's.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,71 +24,61 @@ pub struct GivenClock {
     pub ahead_seconds: f64,
 }
 
-/// A pause longer than this ends a run. Seconds.
-const PAUSE: f64 = 8.0;
-
-/// Reads the cue sheet of a show.
+/// Reads the cue sheet of a show. Within a body the list must be in the order of file names.
 #[must_use]
 pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
-    let mut clocks: Vec<BodyClock> = Vec::new();
-    let mut places = Vec::new();
-    let start = frames
+    let (bodies, mut clocks) = bodies(frames);
+    for clock in &mut clocks {
+        if let Some(given) = given.iter().find(|given| given.body == clock.body) {
+            clock.ahead_seconds = given.ahead_seconds;
+            clock.source = ClockSource::Given;
+            clock.confidence = 1.0;
+        }
+    }
+    let sketches: Vec<Option<Sketch>> = frames.iter().map(sketch_of).collect();
+    let seconds: Vec<Option<f64>> = frames
         .iter()
-        .filter_map(|frame| frame.facts.captured.as_ref())
-        .map(|time| time.civil)
-        .min();
-    for frame in frames {
-        let body = clocks
-            .iter()
-            .position(|clock| clock.body == frame.facts.body)
-            .unwrap_or_else(|| {
-                let ahead = given
-                    .iter()
-                    .find(|given| given.body == frame.facts.body)
-                    .map(|given| given.ahead_seconds);
-                clocks.push(BodyClock {
-                    body: frame.facts.body.clone(),
-                    frames: 0,
-                    ahead_seconds: ahead.unwrap_or(0.0),
-                    source: ahead.map_or(ClockSource::Unknown, |_| ClockSource::Given),
-                    confidence: if ahead.is_some() { 1.0 } else { 0.0 },
-                    jumps: Vec::new(),
-                });
-                clocks.len() - 1
-            });
-        clocks[body].frames += 1;
-        let seconds = frame
-            .facts
-            .captured
-            .as_ref()
-            .zip(start)
-            .map(|(time, start)| {
-                time.civil.duration_since(start).as_secs_f64() - clocks[body].ahead_seconds
-            });
-        places.push(FramePlace {
+        .zip(&bodies)
+        .map(|(frame, &body)| Some(stretches::clock_seconds(frame)? - clocks[body].ahead_seconds))
+        .collect();
+    let start = seconds
+        .iter()
+        .flatten()
+        .copied()
+        .fold(f64::INFINITY, f64::min);
+    let seconds: Vec<Option<f64>> = seconds
+        .into_iter()
+        .map(|seconds| seconds.map(|seconds| seconds - start))
+        .collect();
+    let order = order::in_time(&bodies, &seconds);
+    let timed: Vec<cutting::Timed> = order
+        .iter()
+        .map(|&at| cutting::Timed {
+            body: bodies[at],
+            seconds: seconds[at],
+            sketch: sketches[at].as_ref(),
+        })
+        .collect();
+    let (cuts, _) = cutting::cut(&timed, clocks.len());
+    let mut places: Vec<FramePlace> = bodies
+        .iter()
+        .zip(&seconds)
+        .map(|(&body, &seconds)| FramePlace {
             body,
             seconds,
             run: 0,
             fade: None,
-        });
-    }
-    let mut order: Vec<usize> = (0..frames.len()).collect();
-    order.sort_by(|&a, &b| {
-        let key = |at: usize| places[at].seconds.unwrap_or(f64::INFINITY);
-        key(a).total_cmp(&key(b))
-    });
+        })
+        .collect();
     let mut runs: Vec<Run> = Vec::new();
-    let mut last = f64::NEG_INFINITY;
-    for at in order {
-        let seconds = places[at].seconds.unwrap_or(f64::INFINITY);
-        if runs.is_empty() || seconds - last > PAUSE {
+    for (place, &at) in order.iter().enumerate() {
+        if place == 0 || cuts.binary_search(&place).is_ok() {
             runs.push(Run {
                 cue: runs.len(),
                 kind: RunKind::Key,
                 frames: Vec::new(),
             });
         }
-        last = seconds;
         let run = runs.len() - 1;
         places[at].run = run;
         runs[run].frames.push(at);
@@ -88,4 +89,35 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
         cues: runs.len(),
         runs,
     }
+}
+
+/// Each frame's body, and the bodies in order of their first frames with clocks of which nothing is known.
+fn bodies(frames: &[FrameLight]) -> (Vec<usize>, Vec<BodyClock>) {
+    let mut clocks: Vec<BodyClock> = Vec::new();
+    let bodies = frames
+        .iter()
+        .map(|frame| {
+            let known = clocks
+                .iter()
+                .position(|clock| clock.body == frame.facts.body);
+            let body = known.unwrap_or_else(|| {
+                clocks.push(BodyClock {
+                    body: frame.facts.body.clone(),
+                    frames: 0,
+                    ahead_seconds: 0.0,
+                    source: ClockSource::Unknown,
+                    confidence: 0.0,
+                    jumps: Vec::new(),
+                });
+                clocks.len() - 1
+            });
+            clocks[body].frames += 1;
+            body
+        })
+        .collect();
+    (bodies, clocks)
+}
+
+fn sketch_of(frame: &FrameLight) -> Option<Sketch> {
+    sketch::sketch(&frame.reading.as_ref()?.traces.colours)
 }
