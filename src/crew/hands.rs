@@ -1,16 +1,18 @@
 //! What a worker does with a task: the one place where all rooms of the house meet over a frame.
 
 use super::stamp::{Outline, is_disk_full, stamp_of};
-use super::task::{Answer, Cause, Metered, Order, Place, Stamp, Task, TaskError};
+use super::task::{Answer, Cause, Marking, Metered, Order, Place, Stamp, Task, TaskError};
+use crate::base::bands::Threads;
 use crate::base::files::{FileError, Unfinished};
 use crate::colour::printer::{Conversion, LONGEST, Printing};
-use crate::deliver::{DeliverError, picture};
+use crate::deliver::marks::{Mark, draw_marks};
+use crate::deliver::{DeliverError, Wish, jpeg, picture};
 use crate::light::read::read_light;
-use crate::light::reference::read_reference;
+use crate::light::reference::{read_reference, read_reference_by_itself};
 use crate::raw::frame::Frame;
 use crate::raw::{Fault, RawError, read_facts, read_frame};
-use crate::render::Target;
 use crate::render::plan::Plan;
+use crate::render::{Target, render};
 use std::fmt::Display;
 use std::io::{BufWriter, ErrorKind, Write};
 use std::path::Path;
@@ -45,6 +47,13 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
                 .map_err(|error| about(path, Cause::Patch, &error))?;
             Ok(Answer::Reference(Box::new(reference)))
         }
+        Task::ReferenceByItself { frame: path } => {
+            let frame = read_frame(path).map_err(unreadable)?;
+            Ok(Answer::Reference(Box::new(read_reference_by_itself(
+                &frame,
+            ))))
+        }
+        Task::Mark(marking) => mark(marking),
         Task::Profile { profile, printing } => {
             let (_, digest) = read_profile(profile, *printing)?;
             Ok(Answer::Profile { digest })
@@ -94,6 +103,40 @@ fn make(order: &Order) -> Result<Answer, TaskError> {
         output,
         outside,
     })
+}
+
+/// Longest edge of a marked picture in pixels: enough to tell things apart, and fits a screen.
+const MARKED: u32 = 1000;
+
+/// Makes a small picture with marked places.
+fn mark(marking: &Marking) -> Result<Answer, TaskError> {
+    let path = marking.frame.as_path();
+    let unrenderable = |error: &dyn Display| about(path, Cause::Unrenderable, error);
+    let frame = read_frame(path).map_err(unreadable)?;
+    let target = Target {
+        long_edge: Some(MARKED),
+        ..Target::default()
+    };
+    let mut picture = render(&frame, &marking.correction, &target, &Threads::one())
+        .map_err(|error| unrenderable(&error))?;
+    let marks: Vec<Mark> = marking
+        .patches
+        .iter()
+        .map(|patch| Mark {
+            centre: (patch.x, patch.y),
+            radius: patch.radius,
+        })
+        .collect();
+    draw_marks(&mut picture, &marks);
+    let bytes = jpeg::encode(&picture, &frame.facts, &Wish::default())
+        .map_err(|error| unrenderable(&error))?;
+    let mut unfinished = Unfinished::beside(&marking.output).map_err(unwritable)?;
+    unfinished
+        .file()
+        .write_all(&bytes)
+        .map_err(|source| unwritable(FileError::at("write", &marking.output)(source)))?;
+    unfinished.finish().map_err(unwritable)?;
+    Ok(Answer::Marked)
 }
 
 /// Bytes that are gathered before they go to the drive.

@@ -37,6 +37,14 @@ pub enum Task {
         /// Neutral patches; may be none.
         patches: Vec<Patch>,
     },
+    /// Decode the reference frame, read its light, and find neutral patches in it.
+    ReferenceByItself {
+        /// The raw file.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+    },
+    /// Decode a frame, render it small, mark places in it, and write that as a JPEG.
+    Mark(Box<Marking>),
     /// Read a profile and see whether pictures can be converted into it.
     Profile {
         /// The profile's file.
@@ -54,11 +62,30 @@ impl Task {
     #[must_use]
     pub fn frame(&self) -> &Path {
         match self {
-            Self::Facts { frame } | Self::Meter { frame } | Self::Reference { frame, .. } => frame,
+            Self::Facts { frame }
+            | Self::Meter { frame }
+            | Self::Reference { frame, .. }
+            | Self::ReferenceByItself { frame } => frame,
+            Self::Mark(marking) => &marking.frame,
             Self::Profile { profile, .. } => profile,
             Self::Make(order) => &order.frame,
         }
     }
+}
+
+/// A small picture with marked places, for a person to look at.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Marking {
+    /// The raw file.
+    #[serde(with = "lossless_path")]
+    pub frame: PathBuf,
+    /// The numbers that turn it into its picture.
+    pub correction: Correction,
+    /// The places, numbered from 1 in this order.
+    pub patches: Vec<Patch>,
+    /// Where the picture goes; a file that is there is replaced.
+    #[serde(with = "lossless_path")]
+    pub output: PathBuf,
 }
 
 /// A picture to be made.
@@ -141,7 +168,7 @@ pub enum Answer {
     Facts(Box<Facts>),
     /// To [`Task::Meter`].
     Metered(Box<Metered>),
-    /// To [`Task::Reference`].
+    /// To [`Task::Reference`] and [`Task::ReferenceByItself`].
     Reference(Box<Reference>),
     /// To [`Task::Make`]: the picture is in its place, synced.
     Made {
@@ -152,6 +179,8 @@ pub enum Answer {
         /// Share of its pixels whose colours the space of the picture does not have, 0 to 1.
         outside: f64,
     },
+    /// To [`Task::Mark`]: the picture is in its place.
+    Marked,
     /// To [`Task::Profile`].
     Profile {
         /// Digest of the profile's bytes.

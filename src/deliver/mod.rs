@@ -9,6 +9,7 @@ mod error;
 mod exif;
 mod fraction;
 pub mod jpeg;
+pub mod marks;
 pub mod picture;
 mod segments;
 mod tagged;

@@ -12,6 +12,7 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
 )]
 
+pub mod choice;
 pub mod colours;
 pub mod cues;
 pub mod differences;
@@ -38,5 +39,5 @@ pub mod washes;
 
 pub use patch::measure_patches;
 pub use read::read_light;
-pub use reference::read_reference;
+pub use reference::{read_reference, read_reference_by_itself};
 pub use show::read_show;
