@@ -428,6 +428,7 @@ fn solving_is_a_function_of_numbers() {
             source: WhiteSource::Estimate { confidence: 0.9 },
         },
         patches: None,
+        choice: None,
         reading,
         colour: frame.colour.without_hue_maps(),
     };
