@@ -35,6 +35,12 @@ pub fn cut(frames: &[Timed], bodies: usize) -> (Vec<usize>, f64) {
     change_points(&pooled, |place| price(&frames[place - 1], &frames[place]))
 }
 
+/// What cuts and stretches cost together when pauses say nothing: pauses are what clocks are to be told by.
+#[must_use]
+pub fn cost_without_pauses(frames: &[Timed], bodies: usize) -> f64 {
+    change_points(&PooledCost::new(frames, bodies), |_| PRICE).1
+}
+
 fn price(before: &Timed, after: &Timed) -> f64 {
     let Some(pause) = before.seconds.zip(after.seconds).map(|(a, b)| b - a) else {
         return PRICE;

@@ -4,14 +4,19 @@
 //! colours become a short vector ([`sketch`]), and the series is cut where it pays ([`change_points`], [`pooled`], [`cutting`]).
 
 mod change_points;
+mod clocks;
+mod correlation;
 mod cutting;
+mod fades;
+mod means;
 mod order;
 mod pooled;
 mod sketch;
 mod stretches;
+mod timeline;
 
 use crate::light::reading::FrameLight;
-use crate::light::sheet::{BodyClock, ClockSource, CueSheet, FramePlace, Run, RunKind};
+use crate::light::sheet::{BodyClock, ClockSource, CueSheet, Fade, FramePlace, Run, RunKind};
 use crate::raw::facts::Body;
 use sketch::Sketch;
 
@@ -28,28 +33,8 @@ pub struct GivenClock {
 #[must_use]
 pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
     let (bodies, mut clocks) = bodies(frames);
-    for clock in &mut clocks {
-        if let Some(given) = given.iter().find(|given| given.body == clock.body) {
-            clock.ahead_seconds = given.ahead_seconds;
-            clock.source = ClockSource::Given;
-            clock.confidence = 1.0;
-        }
-    }
     let sketches: Vec<Option<Sketch>> = frames.iter().map(sketch_of).collect();
-    let seconds: Vec<Option<f64>> = frames
-        .iter()
-        .zip(&bodies)
-        .map(|(frame, &body)| Some(stretches::clock_seconds(frame)? - clocks[body].ahead_seconds))
-        .collect();
-    let start = seconds
-        .iter()
-        .flatten()
-        .copied()
-        .fold(f64::INFINITY, f64::min);
-    let seconds: Vec<Option<f64>> = seconds
-        .into_iter()
-        .map(|seconds| seconds.map(|seconds| seconds - start))
-        .collect();
+    let seconds = timeline::timeline(frames, &bodies, &sketches, &mut clocks, given);
     let order = order::in_time(&bodies, &seconds);
     let timed: Vec<cutting::Timed> = order
         .iter()
@@ -60,6 +45,7 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
         })
         .collect();
     let (cuts, _) = cutting::cut(&timed, clocks.len());
+    let faded = fades::find_fades(&timed, cuts, clocks.len());
     let mut places: Vec<FramePlace> = bodies
         .iter()
         .zip(&seconds)
@@ -72,7 +58,7 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
         .collect();
     let mut runs: Vec<Run> = Vec::new();
     for (place, &at) in order.iter().enumerate() {
-        if place == 0 || cuts.binary_search(&place).is_ok() {
+        if place == 0 || faded.cuts.binary_search(&place).is_ok() {
             runs.push(Run {
                 cue: runs.len(),
                 kind: RunKind::Key,
@@ -81,6 +67,11 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
         }
         let run = runs.len() - 1;
         places[at].run = run;
+        places[at].fade = faded.arrived[place].map(|arrived| Fade {
+            from: run.saturating_sub(1),
+            to: run,
+            arrived,
+        });
         runs[run].frames.push(at);
     }
     CueSheet {

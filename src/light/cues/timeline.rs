@@ -1,0 +1,196 @@
+//! One time for all frames: every body's clock against the first body's, and what was set anew brought back.
+
+use super::GivenClock;
+use super::clocks::offset;
+use super::cutting::Timed;
+use super::sketch::Sketch;
+use super::stretches::{Stretch, clock_seconds, stretches};
+use crate::light::reading::FrameLight;
+use crate::light::sheet::{BodyClock, ClockJump, ClockSource};
+
+/// Confidence of what the files state of universal time: the zone is right, minutes and seconds may not be.
+const STATED: f64 = 0.3;
+/// A clock that was set anew went on this long after the frame before, when nothing tells. Seconds.
+const AFTER_JUMP: f64 = 2.0;
+
+/// Times of the frames, seconds on the first body's clock since the first frame; clocks are filled in.
+#[must_use]
+pub fn timeline(
+    frames: &[FrameLight],
+    bodies: &[usize],
+    sketches: &[Option<Sketch>],
+    clocks: &mut [BodyClock],
+    given: &[GivenClock],
+) -> Vec<Option<f64>> {
+    let times: Vec<Option<f64>> = frames.iter().map(clock_seconds).collect();
+    let mut timeline = Timeline {
+        frames,
+        bodies,
+        sketches,
+        seconds: vec![None; frames.len()],
+        times: &times,
+        count: clocks.len(),
+    };
+    let (mut bases, astray): (Vec<Stretch>, Vec<Stretch>) = stretches(bodies, &times)
+        .into_iter()
+        .partition(|stretch| stretch.is_base);
+    let known = |clocks: &[BodyClock], body: usize| {
+        let one = given.iter().find(|one| one.body == clocks[body].body);
+        one.filter(|_| body > 0).map(|one| one.ahead_seconds)
+    };
+    // The first body, then what a person gave, then whoever has most frames.
+    bases.sort_by_key(|stretch| {
+        let settled = stretch.body == 0 || known(clocks, stretch.body).is_some();
+        (
+            stretch.body != 0,
+            !settled,
+            std::cmp::Reverse(stretch.frames.len()),
+        )
+    });
+    for (at, stretch) in bases.iter().enumerate() {
+        let (ahead, source, confidence) = match known(clocks, stretch.body) {
+            _ if at == 0 => (0.0, ClockSource::First, 1.0),
+            Some(ahead) => (ahead, ClockSource::Given, 1.0),
+            None => timeline.base(stretch, &bases[0]),
+        };
+        let clock = &mut clocks[stretch.body];
+        (clock.ahead_seconds, clock.source, clock.confidence) = (ahead, source, confidence);
+        timeline.place(stretch, ahead);
+    }
+    for stretch in &astray {
+        let (ahead, source) = timeline.astray(stretch);
+        let base = clocks[stretch.body].ahead_seconds;
+        timeline.place(stretch, ahead);
+        if let (Some(&first), Some(&last)) = (stretch.frames.first(), stretch.frames.last()) {
+            let jumps = &mut clocks[stretch.body].jumps;
+            jumps.push(ClockJump {
+                frame: first,
+                ahead_seconds: ahead,
+                source,
+            });
+            // And back.
+            let after = (last + 1..frames.len())
+                .find(|&at| bodies[at] == stretch.body && times[at].is_some());
+            if let Some(frame) = after.filter(|at| timeline.seconds[*at].is_some()) {
+                jumps.push(ClockJump {
+                    frame,
+                    ahead_seconds: base,
+                    source: ClockSource::FrameOrder,
+                });
+            }
+        }
+    }
+    let start = timeline
+        .seconds
+        .iter()
+        .flatten()
+        .copied()
+        .fold(f64::INFINITY, f64::min);
+    let from_start = |seconds: Option<f64>| seconds.map(|seconds| seconds - start);
+    timeline.seconds.into_iter().map(from_start).collect()
+}
+
+struct Timeline<'a> {
+    frames: &'a [FrameLight],
+    bodies: &'a [usize],
+    sketches: &'a [Option<Sketch>],
+    /// On the first body's clock, of what has been placed.
+    seconds: Vec<Option<f64>>,
+    /// On each body's own clock.
+    times: &'a [Option<f64>],
+    count: usize,
+}
+
+impl Timeline<'_> {
+    fn place(&mut self, stretch: &Stretch, ahead: f64) {
+        for &at in &stretch.frames {
+            self.seconds[at] = self.times[at].map(|time| time - ahead);
+        }
+    }
+
+    /// A body's own clock against what has been placed.
+    fn base(&self, stretch: &Stretch, first: &Stretch) -> (f64, ClockSource, f64) {
+        let stated = self.stated_ahead(stretch, first);
+        let found = offset(
+            &self.placed(),
+            &self.timed(&stretch.frames, self.times),
+            self.count,
+            stated.unwrap_or(0.0),
+            (f64::NEG_INFINITY, f64::INFINITY),
+        );
+        match (found, stated) {
+            (Some(found), _) => (
+                found.ahead,
+                ClockSource::LightChanges {
+                    matched: found.matched,
+                },
+                found.confidence,
+            ),
+            (None, Some(stated)) => (stated, ClockSource::UniversalTime, STATED),
+            (None, None) => (0.0, ClockSource::Unknown, 0.0),
+        }
+    }
+
+    /// By how much the files say that a clock is ahead of the first: it stands for a zone further east.
+    fn stated_ahead(&self, stretch: &Stretch, first: &Stretch) -> Option<f64> {
+        let zone = |stretch: &Stretch| {
+            let frame = &self.frames[*stretch.frames.first()?];
+            frame.facts.captured.as_ref()?.offset_minutes
+        };
+        Some(f64::from(zone(stretch)? - zone(first)?) * 60.0)
+    }
+
+    /// A setting that went astray: between the body's frames before and after, where the light says, or right after.
+    fn astray(&self, stretch: &Stretch) -> (f64, ClockSource) {
+        let own = |at: &usize| self.bodies[*at] == stretch.body;
+        let start = stretch.frames.first().copied().unwrap_or(0);
+        let end = stretch.frames.last().copied().unwrap_or(0);
+        let time = |at: usize| self.times[at].unwrap_or(0.0);
+        let before = (0..start).rev().filter(own).find_map(|at| self.seconds[at]);
+        let after = (end + 1..self.frames.len())
+            .filter(own)
+            .find_map(|at| self.seconds[at]);
+        // Ahead of the first body's clock by at least and at most this much.
+        let most = before.map_or(f64::INFINITY, |before| time(start) - before);
+        let least = after.map_or(f64::NEG_INFINITY, |after| time(end) - after);
+        let expected = match (before, after) {
+            (Some(_), _) => most - AFTER_JUMP,
+            (None, Some(_)) => least + AFTER_JUMP,
+            (None, None) => 0.0,
+        };
+        let moved = self.timed(&stretch.frames, self.times);
+        offset(&self.placed(), &moved, self.count, expected, (least, most)).map_or(
+            (expected, ClockSource::FrameOrder),
+            |found| {
+                let source = ClockSource::LightChanges {
+                    matched: found.matched,
+                };
+                (found.ahead, source)
+            },
+        )
+    }
+
+    fn placed(&self) -> Vec<Timed<'_>> {
+        let all: Vec<usize> = (0..self.frames.len())
+            .filter(|&at| self.seconds[at].is_some())
+            .collect();
+        self.timed(&all, &self.seconds)
+    }
+
+    /// Frames in the order of given times.
+    fn timed(&self, frames: &[usize], times: &[Option<f64>]) -> Vec<Timed<'_>> {
+        let mut order = frames.to_vec();
+        order.sort_by(|&a, &b| {
+            let key = |at: usize| times[at].unwrap_or(f64::INFINITY);
+            key(a).total_cmp(&key(b)).then(a.cmp(&b))
+        });
+        order
+            .into_iter()
+            .map(|at| Timed {
+                body: self.bodies[at],
+                seconds: times[at],
+                sketch: self.sketches[at].as_ref(),
+            })
+            .collect()
+    }
+}
