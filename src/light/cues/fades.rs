@@ -5,7 +5,9 @@
 //! frames are above 0.9.
 
 use super::cutting::Timed;
-use super::means::{BLACK, RunMeans, square_distance};
+use super::means::{BLACK, RunMeans, body_offsets, square_distance};
+use super::sketch::Sketch;
+use std::ops::Range;
 
 /// Longest fade that is looked for. Seconds.
 const LONGEST: f64 = 4.0;
@@ -16,6 +18,9 @@ const ARRIVED: f64 = 0.85;
 /// A run of its own between two others is nothing but their fade when its frames' squared distances from both add up to
 /// less than this many of that between the two: a fade comes to 1 and noise, a third state to 2.
 const BETWEEN: f64 = 1.5;
+
+/// What lies so near to either end of a run is left out of its mean, where there is more. Seconds.
+const EDGE: f64 = 2.0;
 
 /// Runs in order of time, and the frames that lie in their fades.
 pub struct Faded {
@@ -44,18 +49,9 @@ fn once(frames: &[Timed], before: &Faded, bodies: usize) -> Faded {
         .chain(before.cuts.iter().copied())
         .collect();
     let end = |run: usize| starts.get(run + 1).copied().unwrap_or(frames.len());
+    let offsets = body_offsets(frames, bodies);
     let means: Vec<RunMeans> = (0..starts.len())
-        .map(|run| {
-            let own = starts[run]..end(run);
-            let settled = || own.clone().filter(|&at| before.arrived[at].is_none());
-            let whole = settled().next().is_none();
-            RunMeans::of(
-                own.clone()
-                    .filter(|&at| whole || before.arrived[at].is_none())
-                    .map(|at| &frames[at]),
-                bodies,
-            )
-        })
+        .map(|run| run_means(frames, starts[run]..end(run), &before.arrived, &offsets))
         .collect();
     let mut faded = Faded {
         cuts: Vec::new(),
@@ -94,6 +90,31 @@ fn once(frames: &[Timed], before: &Faded, bodies: usize) -> Faded {
         run = coming + 1;
     }
     faded
+}
+
+/// A run's mean light from the frames of its middle, where it has one.
+fn run_means(
+    frames: &[Timed],
+    run: Range<usize>,
+    arrived: &[Option<f64>],
+    offsets: &[Sketch],
+) -> RunMeans {
+    let (first, last) = (&frames[run.start], &frames[run.end - 1]);
+    let is_settled = |at: &usize| arrived[*at].is_none();
+    let is_core = |at: &usize| {
+        let frame = &frames[*at];
+        is_settled(at) && !within(first, frame, EDGE) && !within(frame, last, EDGE)
+    };
+    let own = |at: usize| &frames[at];
+    for part in [
+        run.clone().filter(is_core).collect::<Vec<usize>>(),
+        run.clone().filter(is_settled).collect(),
+    ] {
+        if !part.is_empty() {
+            return RunMeans::of(part.into_iter().map(own), offsets);
+        }
+    }
+    RunMeans::of(run.map(own), offsets)
 }
 
 /// Where a frame lies on the way from one run to the other: 0 to 1, with noise beyond.

@@ -12,42 +12,54 @@ pub const BLACK: Sketch = {
 
 /// A run's mean light as each body saw it, and as all did.
 pub struct RunMeans {
-    bodies: Vec<Option<Sketch>>,
-    all: Sketch,
+    /// As each body saw it or would have seen it.
+    seen: Vec<Sketch>,
+    /// With the bodies' offsets taken off.
+    common: Sketch,
     /// Frames of each body.
     counts: Vec<f64>,
 }
 
 impl RunMeans {
-    /// The means of some frames.
+    /// The means of some frames; `offsets` are each body's own look at things.
     #[must_use]
-    pub fn of<'a>(frames: impl Iterator<Item = &'a Timed<'a>>, bodies: usize) -> Self {
-        let mut sums = vec![[0.0; NUMBERS]; bodies];
-        let mut counts = vec![0.0; bodies];
+    pub fn of<'a>(frames: impl Iterator<Item = &'a Timed<'a>>, offsets: &[Sketch]) -> Self {
+        let mut sums = vec![[0.0; NUMBERS]; offsets.len()];
+        let mut counts = vec![0.0; offsets.len()];
+        let mut common = [0.0; NUMBERS];
         for frame in frames {
             counts[frame.body] += 1.0;
-            add(&mut sums[frame.body], frame.sketch.unwrap_or(&BLACK));
-        }
-        let mut all = [0.0; NUMBERS];
-        for sum in &sums {
-            add(&mut all, sum);
+            let sketch = frame.sketch.unwrap_or(&BLACK);
+            add(&mut sums[frame.body], sketch, 1.0);
+            add(&mut common, sketch, 1.0);
+            add(&mut common, &offsets[frame.body], -1.0);
         }
         let total: f64 = counts.iter().sum();
+        let common = common.map(|value| value / total.max(1.0));
+        let seen = sums
+            .into_iter()
+            .zip(&counts)
+            .zip(offsets)
+            .map(|((sum, &count), offset)| {
+                if count > 0.0 {
+                    return sum.map(|value| value / count);
+                }
+                let mut seen = common;
+                add(&mut seen, offset, 1.0);
+                seen
+            })
+            .collect();
         Self {
-            all: all.map(|value| value / total.max(1.0)),
-            bodies: sums
-                .into_iter()
-                .zip(&counts)
-                .map(|(sum, &count)| (count > 0.0).then(|| sum.map(|value| value / count)))
-                .collect(),
+            seen,
+            common,
             counts,
         }
     }
 
-    /// As a body saw it, where it took a frame; as all did, elsewhere: bodies see much alike.
+    /// As a body saw it, where it took a frame; elsewhere as the others did, with its offset: bodies see much alike.
     #[must_use]
     pub fn seen_by(&self, body: usize) -> &Sketch {
-        self.bodies[body].as_ref().unwrap_or(&self.all)
+        &self.seen[body]
     }
 
     /// Squared distance of two runs: the mean over bodies that saw both, each as often as it can tell; over what all saw where no body
@@ -55,10 +67,10 @@ impl RunMeans {
     #[must_use]
     pub fn distance(&self, other: &Self) -> (f64, f64) {
         let (mut sum, mut frames) = (0.0, 0.0);
-        for (at, pair) in self.bodies.iter().zip(&other.bodies).enumerate() {
-            if let (Some(one), Some(two)) = pair {
-                let weight =
-                    self.counts[at] * other.counts[at] / (self.counts[at] + other.counts[at]);
+        for (at, (one, two)) in self.seen.iter().zip(&other.seen).enumerate() {
+            let (own, others) = (self.counts[at], other.counts[at]);
+            if own > 0.0 && others > 0.0 {
+                let weight = own * others / (own + others);
                 sum += weight * square_distance(one, two);
                 frames += weight;
             }
@@ -66,14 +78,37 @@ impl RunMeans {
         if frames > 0.0 {
             (sum / frames, frames)
         } else {
-            (square_distance(&self.all, &other.all), 0.0)
+            (square_distance(&self.common, &other.common), 0.0)
         }
     }
 }
 
-fn add(sum: &mut Sketch, values: &Sketch) {
+/// How each body's frames of the whole show differ from all bodies'.
+#[must_use]
+pub fn body_offsets(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
+    let mut all = [0.0; NUMBERS];
+    let mut sums = vec![([0.0; NUMBERS], 0.0_f64); bodies];
+    for frame in frames {
+        let sketch = frame.sketch.unwrap_or(&BLACK);
+        add(&mut all, sketch, 1.0 / frames.len() as f64);
+        let (sum, count) = &mut sums[frame.body];
+        add(sum, sketch, 1.0);
+        *count += 1.0;
+    }
+    sums.into_iter()
+        .map(|(sum, count)| {
+            let mut offset = sum.map(|value| value / count.max(1.0));
+            if count > 0.0 {
+                add(&mut offset, &all, -1.0);
+            }
+            offset
+        })
+        .collect()
+}
+
+fn add(sum: &mut Sketch, values: &Sketch, factor: f64) {
     for (sum, value) in sum.iter_mut().zip(values) {
-        *sum += value;
+        *sum += factor * value;
     }
 }
 
