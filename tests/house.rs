@@ -85,6 +85,7 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("indicatif", &["cli/"]),
     ("signal_hook", &["cli/", "crew/"]),
     ("walkdir", &["show/"]),
+    ("base64", &["crew/"]),
     ("rusqlite", &["show/readings/"]),
     ("rmp_serde", &["show/readings/"]),
     ("etcetera", &["show/readings/"]),

@@ -13,4 +13,5 @@ pub mod matrix;
 pub mod plane;
 pub mod progress;
 pub mod robust;
+pub mod short;
 pub mod units;

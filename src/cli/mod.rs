@@ -7,12 +7,15 @@
 mod carry;
 mod completions;
 mod exit;
+mod explain;
 mod frames;
 mod look;
 mod meter;
+mod neutral;
 mod output;
 mod progress;
 mod readings;
+mod show_question;
 mod signals;
 mod workers;
 
@@ -47,7 +50,8 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Carry(Box<carry::Arguments>),
-    Meter(meter::Arguments),
+    Meter(Box<meter::Arguments>),
+    Explain(Box<explain::Arguments>),
     Look(look::Arguments),
     Completions(completions::Arguments),
 }
@@ -84,7 +88,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let exit = match arguments.command {
         Command::Carry(arguments) => carry::run(*arguments),
-        Command::Meter(arguments) => meter::run(arguments),
+        Command::Meter(arguments) => meter::run(*arguments),
+        Command::Explain(arguments) => explain::run(*arguments),
         Command::Look(arguments) => look::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments),
     };

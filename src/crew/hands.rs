@@ -6,13 +6,16 @@ use crate::base::bands::Threads;
 use crate::base::files::{FileError, Unfinished};
 use crate::colour::printer::{Conversion, LONGEST, Printing};
 use crate::deliver::marks::{Mark, draw_marks};
-use crate::deliver::{DeliverError, Wish, jpeg, picture};
+use crate::deliver::{DeliverError, Wish, bare_jpeg, jpeg, picture};
 use crate::light::read::read_light;
 use crate::light::reference::{read_reference, read_reference_by_itself};
+use crate::look::correction::Correction;
 use crate::raw::frame::Frame;
 use crate::raw::{Fault, RawError, read_facts, read_frame};
 use crate::render::plan::Plan;
 use crate::render::{Target, render};
+use base64::Engine as _;
+use base64::prelude::BASE64_STANDARD as STANDARD;
 use std::fmt::Display;
 use std::io::{BufWriter, ErrorKind, Write};
 use std::path::Path;
@@ -58,8 +61,36 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
             let (_, digest) = read_profile(profile, *printing)?;
             Ok(Answer::Profile { digest })
         }
+        Task::Small {
+            frame,
+            corrections,
+            long_edge,
+        } => small(frame, corrections, *long_edge),
         Task::Make(order) => make(order),
     }
+}
+
+/// Quality of small pictures: they are looked at as they are, once (common practice, no source).
+const SMALL_QUALITY: u8 = 78;
+
+fn small(path: &Path, corrections: &[Correction], long_edge: u32) -> Result<Answer, TaskError> {
+    let (frame, _) = decode(path)?;
+    let target = Target {
+        long_edge: Some(long_edge),
+        ..Target::default()
+    };
+    let picture = |correction| {
+        let plan = Plan::compile(&frame, correction, &target)
+            .map_err(|error| about(path, Cause::Unrenderable, &error))?;
+        let bytes = bare_jpeg(&plan.run(&frame.mosaic, &Threads::one()), SMALL_QUALITY)
+            .map_err(|error| about(path, Cause::Unrenderable, &error))?;
+        Ok(STANDARD.encode(bytes))
+    };
+    corrections
+        .iter()
+        .map(picture)
+        .collect::<Result<_, _>>()
+        .map(Answer::Small)
 }
 
 fn make(order: &Order) -> Result<Answer, TaskError> {

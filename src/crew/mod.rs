@@ -35,6 +35,34 @@ pub trait Shift {
     fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>);
 }
 
+/// Workers that are started when there is work for them and not before.
+pub struct Hiring<'a> {
+    hire: Box<dyn FnMut() -> std::io::Result<Box<dyn Workforce>> + 'a>,
+    workforce: Option<Box<dyn Workforce>>,
+}
+
+impl<'a> Hiring<'a> {
+    /// Workers that `hire` starts.
+    pub fn by(hire: impl FnMut() -> std::io::Result<Box<dyn Workforce>> + 'a) -> Self {
+        Self {
+            hire: Box::new(hire),
+            workforce: None,
+        }
+    }
+
+    /// The workers, started now if they were not before.
+    ///
+    /// # Errors
+    /// When they cannot be started.
+    pub fn workforce(&mut self) -> std::io::Result<&mut dyn Workforce> {
+        let workforce = match self.workforce.take() {
+            Some(workforce) => workforce,
+            None => (self.hire)()?,
+        };
+        Ok(&mut **self.workforce.insert(workforce))
+    }
+}
+
 /// Whoever works through a shift: the processes of [`supervisor::Crew`], or a stand-in of a test.
 pub trait Workforce {
     /// Works until the shift has no more tasks. When `stop` is raised no further task is taken; tasks in hand get a few

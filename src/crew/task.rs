@@ -53,6 +53,16 @@ pub enum Task {
         /// How pictures are converted.
         printing: Printing,
     },
+    /// Decode a frame and make small pictures of it to look at.
+    Small {
+        /// The raw file.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+        /// The numbers that turn it into each picture.
+        corrections: Vec<Correction>,
+        /// Longest edge in pixels.
+        long_edge: u32,
+    },
     /// Decode, render, encode and write a frame.
     Make(Box<Order>),
 }
@@ -65,7 +75,8 @@ impl Task {
             Self::Facts { frame }
             | Self::Meter { frame }
             | Self::Reference { frame, .. }
-            | Self::ReferenceByItself { frame } => frame,
+            | Self::ReferenceByItself { frame }
+            | Self::Small { frame, .. } => frame,
             Self::Mark(marking) => &marking.frame,
             Self::Profile { profile, .. } => profile,
             Self::Make(order) => &order.frame,
@@ -170,6 +181,8 @@ pub enum Answer {
     Metered(Box<Metered>),
     /// To [`Task::Reference`] and [`Task::ReferenceByItself`].
     Reference(Box<Reference>),
+    /// To [`Task::Small`]: a JPEG file for each correction, in base64 (RFC 4648).
+    Small(Vec<String>),
     /// To [`Task::Make`]: the picture is in its place, synced.
     Made {
         /// The raw file as it was read.

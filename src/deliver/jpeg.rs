@@ -5,7 +5,7 @@ use crate::deliver::error::DeliverError;
 use crate::deliver::exif::block as exif_block;
 use crate::deliver::segments::{self, START_OF_IMAGE};
 use crate::deliver::tagged::Tagged;
-use crate::deliver::wish::Wish;
+use crate::deliver::wish::{ChromaSampling, Wish};
 use crate::deliver::xmp;
 use crate::raw::facts::Facts;
 use crate::render::Rendered;
@@ -58,6 +58,28 @@ pub(crate) fn encode_tagged(
         &mut file,
     )?;
     remove_second_start(&mut file, start);
+    Ok(file)
+}
+
+/// A picture as a JPEG file that holds nothing but pixels, 4:2:0: for pages that say everything else themselves.
+///
+/// # Errors
+/// As [`encode`].
+pub fn bare(picture: &Rendered, quality: u8) -> Result<Vec<u8>, DeliverError> {
+    let wish = Wish {
+        quality,
+        ..Wish::default()
+    };
+    let (width, height) = checked_size(picture, &wish)?;
+    let mut file = Vec::new();
+    let job = Job {
+        rgb: &picture.rgb,
+        width,
+        height,
+        quality,
+        sampling: ChromaSampling::Quarter,
+    };
+    encoder::append(&job, &mut file)?;
     Ok(file)
 }
 

@@ -19,6 +19,7 @@ mod words;
 mod xmp;
 
 pub use error::DeliverError;
+pub use jpeg::bare as bare_jpeg;
 pub use wish::{
     ChromaSampling, Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, FULL_CHROMA_FROM, Format,
     Provenance, Wish,

@@ -5,6 +5,7 @@
 //! anything that is read of the key: two frames of one body in one state differ less than two in different states with
 //! a probability of 0.988; 0.94 by the lit region's colours, 0.79 by its washed share, 0.61 by the key's level.
 
+use crate::base::short;
 use crate::light::locus::log_chroma;
 use crate::light::reduce::Reduced;
 use serde::{Deserialize, Serialize};
@@ -14,8 +15,10 @@ use std::collections::BTreeMap;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ColourTrace {
     /// Mean (ln R/G, ln B/G) against the grey that the traces were taken with.
+    #[serde(with = "short::pair")]
     pub chroma: [f64; 2],
     /// How many tiles, as a share of the picture, 0 to 1.
+    #[serde(with = "short")]
     pub share: f64,
 }
 

@@ -5,6 +5,7 @@
 //! [`crate::light::differences`]), and the surfaces that the lit region shows, which tell the key's level. Both are put into
 //! small bins; a bin keeps the mean of what fell into it, so that binning costs no accuracy where a bin holds one surface.
 
+use crate::base::short;
 use crate::light::colours::ColourTrace;
 use serde::{Deserialize, Serialize};
 
@@ -23,10 +24,13 @@ pub struct Traces {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DifferenceTrace {
     /// Mean (ln R/G, ln B/G).
+    #[serde(with = "short::pair")]
     pub chroma: [f64; 2],
     /// Mean relative error of one of them.
+    #[serde(with = "short")]
     pub error: f64,
     /// Their weight together: 1 each when free of noise, less with it, and less where many are equally bright.
+    #[serde(with = "short")]
     pub weight: f64,
     /// How many there are.
     pub count: u32,
@@ -36,10 +40,13 @@ pub struct DifferenceTrace {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SurfaceTrace {
     /// Mean (ln R/G, ln B/G).
+    #[serde(with = "short::pair")]
     pub chroma: [f64; 2],
     /// Mean of ln G, G as a fraction of the sensor's range.
+    #[serde(with = "short")]
     pub level: f64,
     /// How many tiles, as a share of the picture, 0 to 1.
+    #[serde(with = "short")]
     pub share: f64,
 }
 

@@ -1,45 +1,250 @@
-//! Metering a show: what light each frame was taken in.
+//! Metering a show: what light each frame was taken in, and what the show as a whole makes of it.
+//!
+//! Frames whose readings are kept are not opened; the workers read the others once. Then the show is solved as it would be
+//! carried: by the reference that is named, by what the look remembers, or by the frame that is proposed.
 
+mod eye;
+mod proposal;
+mod reference;
+mod small;
+
+pub use self::eye::{EyeReason, for_a_persons_eye};
+pub use self::proposal::Proposal;
+pub use self::reference::ReferenceChoice;
+pub use self::small::{SmallPictures, small_pictures};
+
+use super::gather::{GatherError, gather};
 use super::metering::{ask_each, not_reached, unexpected};
+use super::readings::{Place, Readings};
+use super::solving::{SolveWish, SolvedShow, solve_show};
 use crate::base::progress::{Progress, StopWish};
-use crate::crew::Workforce;
-use crate::crew::task::{Answer, Metered, Task, TaskError};
+use crate::crew::Hiring;
+use crate::crew::stamp::Outline;
+use crate::crew::task::{Answer, Metered, Stamp, Task, TaskError};
+use crate::light::patch::Patch;
+use crate::light::reading::FrameLight;
+use crate::look::carry::{Follow, NotSolved};
+use crate::look::file::Look;
 use std::path::{Path, PathBuf};
 
-/// A frame's light, or why it could not be read.
-pub type MeterOutcome = Result<Box<Metered>, TaskError>;
+/// What is to be metered.
+#[derive(Clone, Debug)]
+pub struct MeterJob {
+    /// Files and folders with the show's frames.
+    pub frames: Vec<PathBuf>,
+    /// The reference frame and the neutral patches in it.
+    pub reference: Option<(PathBuf, Vec<Patch>)>,
+    /// The look that would be carried.
+    pub look: Look,
+    /// Where readings are kept.
+    pub readings: Place,
+    /// A hash of the program: another program's readings are not taken for this one's.
+    pub program: String,
+}
 
-/// Meters frames, each under its own white. `each` gets every frame's outcome in the order of the
-/// frames, as soon as those before it are known.
+/// Why nothing was metered.
+#[derive(Debug, thiserror::Error)]
+pub enum MeterError {
+    /// No frames.
+    #[error(transparent)]
+    Gather(#[from] GatherError),
+    /// No workers.
+    #[error("cannot start workers: {0}; free some memory, or use fewer --workers")]
+    Workers(std::io::Error),
+    /// The reference frame cannot be read or has no white at the patches.
+    #[error("the reference frame cannot be used: {0}")]
+    Reference(TaskError),
+    /// Neither a reference nor a solved look.
+    #[error(transparent)]
+    NotSolved(#[from] NotSolved),
+    /// Stopped too early.
+    #[error("stopped before the show was read; run the same command again, it goes on from there")]
+    Stopped,
+}
+
+/// A show that was metered.
+#[derive(Clone, Debug)]
+pub struct MeteredShow {
+    /// Every frame, in the order of paths.
+    pub frames: Vec<MeteredFrame>,
+    /// Lights of the frames that could be read, in the same order.
+    pub lights: Vec<FrameLight>,
+    /// For each light its frame.
+    pub frame_of: Vec<usize>,
+    /// The show as it would be carried; `None` when no frame could be read.
+    pub solved: Option<SolvedShow>,
+    /// What it was solved by.
+    pub reference: Option<ReferenceChoice>,
+    /// Folders that could not be searched: path and reason.
+    pub unreadable: Vec<(PathBuf, String)>,
+    /// Files that were named and have no raw's name.
+    pub passed_over: usize,
+}
+
+/// A frame that was metered, or not.
+#[derive(Clone, Debug)]
+pub struct MeteredFrame {
+    /// As it was named or found.
+    pub path: PathBuf,
+    /// What is known of it, or why it could not be read.
+    pub outcome: Result<ReadFrame, TaskError>,
+}
+
+/// A frame that could be read.
+#[derive(Clone, Debug)]
+pub struct ReadFrame {
+    /// Its light: index into [`MeteredShow::lights`].
+    pub light: usize,
+    /// The raw file as it was read.
+    pub input: Stamp,
+    /// What the reader found odd and settled.
+    pub notes: Vec<String>,
+    /// Whether its reading was kept by an earlier run.
+    pub was_kept: bool,
+}
+
+impl MeteredShow {
+    /// The path of a light's frame.
+    #[must_use]
+    pub fn path_of(&self, light: usize) -> &Path {
+        self.frame_of
+            .get(light)
+            .and_then(|&frame| self.frames.get(frame))
+            .map_or(Path::new(""), |frame| &frame.path)
+    }
+
+    /// The light of the frame with this path; links and other spellings of it are followed.
+    #[must_use]
+    pub fn light_at(&self, path: &Path) -> Option<usize> {
+        let real = real(path);
+        let is_it = |frame: &&MeteredFrame| frame.path == path || self::real(&frame.path) == real;
+        let frame = self.frames.iter().find(is_it)?;
+        frame.outcome.as_ref().ok().map(|read| read.light)
+    }
+}
+
+fn real(path: &Path) -> PathBuf {
+    std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf())
+}
+
+/// Meters a show and solves it.
+///
+/// # Errors
+/// When there is nothing to meter or nobody to do it, when the reference cannot be used, and when the run was stopped.
 pub fn meter(
-    frames: &[PathBuf],
-    workforce: &mut dyn Workforce,
+    job: &MeterJob,
+    hiring: &mut Hiring<'_>,
     stop: &StopWish,
     progress: &dyn Progress,
-    each: &mut dyn FnMut(&Path, MeterOutcome),
-) {
-    let tasks = frames.iter().cloned().map(|frame| Task::Meter { frame });
-    let mut waiting: Vec<Option<MeterOutcome>> = vec![None; frames.len()];
-    let mut told = 0;
+) -> Result<MeteredShow, MeterError> {
+    let gathered = gather(&job.frames, None)?;
+    let mut readings = Readings::open(&job.readings, &job.program);
+    let outcomes = read_frames(&gathered.frames, &mut readings, hiring, stop, progress)?;
+    let mut show = MeteredShow {
+        frames: Vec::new(),
+        lights: Vec::new(),
+        frame_of: Vec::new(),
+        solved: None,
+        reference: None,
+        unreadable: gathered.unreadable,
+        passed_over: gathered.passed_over,
+    };
+    for (index, (path, outcome)) in gathered.frames.into_iter().zip(outcomes).enumerate() {
+        let outcome = outcome.map(|(metered, was_kept)| {
+            let light = show.lights.len();
+            show.frame_of.push(index);
+            show.lights.push(FrameLight {
+                facts: metered.facts,
+                reading: Some(metered.reading),
+                colour: metered.colour,
+                is_reference: false,
+            });
+            ReadFrame {
+                light,
+                input: metered.input,
+                notes: metered.notes,
+                was_kept,
+            }
+        });
+        show.frames.push(MeteredFrame { path, outcome });
+    }
+    for remark in readings.take_remarks() {
+        progress.say(&remark);
+    }
+    if !stop.is_raised() && !show.lights.is_empty() {
+        solve(job, &mut show, hiring, stop, progress)?;
+    }
+    Ok(show)
+}
+
+fn solve(
+    job: &MeterJob,
+    show: &mut MeteredShow,
+    hiring: &mut Hiring<'_>,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Result<(), MeterError> {
+    let (choice, reference) = reference::choose(job, show, hiring, stop, progress)?;
+    let wish = SolveWish {
+        look: job.look.clone(),
+        reference,
+        pins: Vec::new(),
+        clocks: Vec::new(),
+        follow: Follow::Light,
+    };
+    show.solved = Some(solve_show(&mut show.lights, &wish)?);
+    show.reference = Some(choice);
+    Ok(())
+}
+
+type Outcome = Result<(Metered, bool), TaskError>;
+
+/// Every frame's reading, and whether it was kept.
+fn read_frames(
+    frames: &[PathBuf],
+    readings: &mut Readings,
+    hiring: &mut Hiring<'_>,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Result<Vec<Outcome>, MeterError> {
+    let mut outcomes: Vec<Outcome> = Vec::with_capacity(frames.len());
+    let mut tasks = Vec::new();
+    let reals: Vec<PathBuf> = frames.iter().map(|frame| real(frame)).collect();
+    for (index, (frame, real)) in frames.iter().zip(&reals).enumerate() {
+        let kept = Outline::of(frame)
+            .ok()
+            .and_then(|outline| readings.find(real, outline));
+        outcomes.push(match kept {
+            Some(metered) => Ok((metered, true)),
+            None => {
+                let frame = frame.clone();
+                tasks.push((index, Task::Meter { frame }));
+                Err(not_reached())
+            }
+        });
+    }
+    if tasks.is_empty() {
+        readings.finish();
+        return Ok(outcomes);
+    }
+    let workforce = hiring.workforce().map_err(MeterError::Workers)?;
     ask_each(
-        tasks.enumerate().collect(),
+        tasks,
         "metering",
         workforce,
         stop,
         progress,
         &mut |index, outcome| {
-            waiting[index] = Some(match outcome {
-                Ok(Answer::Metered(metered)) => Ok(metered),
+            outcomes[index] = match outcome {
+                Ok(Answer::Metered(metered)) => {
+                    readings.keep(&reals[index], &metered);
+                    Ok((*metered, false))
+                }
                 Ok(_) => Err(unexpected(&frames[index])),
                 Err(error) => Err(error),
-            });
-            while let Some(outcome) = waiting.get_mut(told).and_then(Option::take) {
-                each(&frames[told], outcome);
-                told += 1;
-            }
+            };
         },
     );
-    for (frame, outcome) in frames.iter().zip(waiting).skip(told) {
-        each(frame, outcome.unwrap_or_else(|| Err(not_reached())));
-    }
+    readings.finish();
+    Ok(outcomes)
 }

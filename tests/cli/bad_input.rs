@@ -42,7 +42,7 @@ fn bad_frames_cost_themselves_only() {
         }
     }
     let metered = scratch
-        .run(&["meter", "show"])
+        .run(&["meter", "show", "--frames"])
         .expect_code(1)
         .expect_words("text.cr2");
     assert_eq!(metered.stdout.lines().count(), 4);

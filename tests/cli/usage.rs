@@ -17,7 +17,7 @@ fn run(arguments: &[&str]) -> Ran {
 #[test]
 fn help_teaches_and_hides_the_workers() {
     let help = run(&["--help"]).expect_code(0).stdout;
-    for word in ["carry", "meter", "look", "completions", "130"] {
+    for word in ["carry", "meter", "explain", "look", "completions", "130"] {
         assert!(help.contains(word), "{word} in:\n{help}");
     }
     let carry = run(&["carry", "--help"]).expect_code(0).stdout;
@@ -97,27 +97,6 @@ fn completions_know_the_commands() {
             "{shell}"
         );
     }
-}
-
-#[test]
-fn meter_prints_a_table_or_lines_of_json() {
-    let scratch = Scratch::with_frames(3);
-    let table = scratch.run(&["meter", "show"]).expect_code(0).stdout;
-    let lines: Vec<&str> = table.lines().collect();
-    assert_eq!(lines.len(), 4, "{table}");
-    assert!(
-        lines[0].starts_with("frame") && lines[0].ends_with("clip %"),
-        "{table}"
-    );
-    assert!(lines[1].contains("1/250 s f/2.8 ISO 3200"), "{table}");
-    let json = scratch.run(&["meter", "show", "--json"]).expect_code(0);
-    let lines = json.lines();
-    let frames: Vec<&str> = lines
-        .iter()
-        .filter_map(|line| line["frame"].as_str())
-        .collect();
-    assert_eq!(frames, ["show/000.dng", "show/001.dng", "show/002.dng"]);
-    assert!(lines[0]["reading"].is_object() && lines[0]["facts"].is_object());
 }
 
 #[test]

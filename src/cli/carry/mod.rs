@@ -1,9 +1,9 @@
 //! `houselights carry`: one reference frame's look over a whole show.
 
 mod messages;
-mod neutral;
 
 use super::exit::Exit;
+use super::neutral;
 use super::output::{Results, say};
 use super::progress::Bar;
 use super::readings::ReadingsArguments;

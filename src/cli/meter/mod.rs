@@ -1,26 +1,34 @@
-//! `houselights meter`: what light each frame was taken in.
+//! `houselights meter`: what light a show was taken in, as a cue sheet, a table, lines of JSON or a page.
 
-mod messages;
+mod columns;
+mod cues;
+mod json;
+pub(super) mod messages;
+mod report;
+pub(super) mod sheet;
 mod table;
 
 use super::exit::Exit;
 use super::output::{Results, say};
 use super::progress::Bar;
+use super::show_question::{ResolveError, ShowQuestion};
 use super::signals::raise_on_signal;
-use super::workers::WorkerArguments;
+use crate::base::files;
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::supervisor::Crew;
 use crate::crew::task::Cause;
-use crate::show::gather::gather;
-use crate::show::meter::meter;
+use crate::crew::{Hiring, Workforce};
+use crate::look::file::LookError;
+use crate::show::meter::{MeterError, MeteredShow, for_a_persons_eye, meter, small_pictures};
 use crate::show::outcome::Tally;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 
-/// Say what light each frame was taken in
+/// Say what light a show was taken in: its cue sheet
 ///
-/// For each frame: exposure settings, the estimated white (CIE xy, correlated colour temperature, Duv) and how far it can
-/// be trusted, the level and share of the lit region, and the share that is clipped. A table in order of time, or one
-/// line of JSON a frame in order of paths.
+/// Every frame is read once, on all cores, and its reading is kept, so that a second run is quick. Frames in time are cut
+/// into runs under one lighting state, and states that come back are one cue. For each run the sheet has times, frames of
+/// each body, the key's white and level, and the washes. Without --reference a frame is proposed.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = messages::EXAMPLES)]
 pub(super) struct Arguments {
@@ -28,70 +36,124 @@ pub(super) struct Arguments {
     #[arg(required = true, value_name = "FRAMES")]
     frames: Vec<PathBuf>,
 
-    #[command(flatten)]
-    workers: WorkerArguments,
+    /// A line for each frame instead of the cue sheet
+    #[arg(long = "frames", help_heading = "Results", conflicts_with = "json")]
+    by_frame: bool,
 
-    /// One line of JSON a frame
-    #[arg(long, help_heading = "Work", long_help = messages::JSON_HELP)]
+    /// Lines of JSON: one a frame, and one for the show
+    #[arg(long, help_heading = "Results", long_help = messages::JSON_HELP)]
     json: bool,
+
+    /// A page to look at, in one file that needs no network: small pictures before and after, timelines, what needs an eye
+    #[arg(long, value_name = "FILE", help_heading = "Results")]
+    report: Option<PathBuf>,
+
+    #[command(flatten)]
+    question: ShowQuestion,
 }
 
 /// Runs the command.
 pub(super) fn run(arguments: Arguments) -> Exit {
-    let refuse = |error: &dyn std::fmt::Display| {
+    let begun = Instant::now();
+    let refuse = |error: &dyn std::fmt::Display, exit: Exit| {
         say(&format!("houselights: {error}"));
-        Exit::NotStarted
+        exit
     };
-    let gathered = match gather(&arguments.frames, None) {
-        Ok(gathered) => gathered,
-        Err(error) => return refuse(&error),
+    let resolved = arguments.question.clone().resolve(arguments.frames.clone());
+    let (job, crew) = match resolved {
+        Ok(resolved) => resolved,
+        Err(error @ ResolveError::Look(LookError::Unknown { .. })) => {
+            return refuse(&error, Exit::WrongUsage);
+        }
+        Err(error) => return refuse(&error, Exit::NotStarted),
     };
-    let crew = arguments
-        .workers
-        .resolve()
-        .and_then(|crew| Crew::start(&crew));
-    let mut crew = match crew {
-        Ok(crew) => crew,
-        Err(error) => return refuse(&messages::no_workers(&error)),
-    };
+    if let Some(error) = arguments.report.as_deref().and_then(report::refused_place) {
+        return refuse(&error, Exit::WrongUsage);
+    }
     let stop = StopWish::default();
     raise_on_signal(&stop);
     let bar = Bar::default();
+    let mut hiring = Hiring::by(|| Ok(Box::new(Crew::start(&crew)?) as Box<dyn Workforce>));
+    let show = match meter(&job, &mut hiring, &stop, &bar) {
+        Ok(show) => show,
+        Err(error @ MeterError::Stopped) => return refuse(&error, Exit::Interrupted),
+        Err(error) => return refuse(&error, Exit::NotStarted),
+    };
+    let tally = tell_failures(&show);
     let mut results = Results::default();
-    let mut rows = Vec::new();
-    let mut tally = Tally::default();
-    meter(
-        &gathered.frames,
-        &mut crew,
-        &stop,
-        &bar,
-        &mut |frame, outcome| {
-            match &outcome {
-                Ok(_) => tally.made += 1,
-                Err(error) if error.cause == Cause::Interrupted => tally.not_reached += 1,
-                Err(_) => tally.failed += 1,
-            }
-            if arguments.json {
-                results.json(&messages::frame_line(frame, &outcome));
-            }
-            match outcome {
-                Ok(metered) if !arguments.json => rows.push((frame.to_path_buf(), metered)),
-                Err(error) if error.cause != Cause::Interrupted => bar.say(&error.to_string()),
-                _ => {}
-            }
-        },
-    );
-    if gathered.passed_over > 0 {
-        say(&messages::passed_over(gathered.passed_over));
+    tell(&arguments, &show, &mut results);
+    let eye = for_a_persons_eye(&show);
+    let mut lost = usize::from(results.is_lost());
+    if let Some(path) = arguments
+        .report
+        .as_deref()
+        .filter(|_| show.solved.is_some())
+    {
+        let written = write_report(&show, &eye, path, &mut hiring, &stop, &bar);
+        lost += usize::from(written.is_err());
+        say(&written.unwrap_or_else(|error| format!("houselights: {error}")));
     }
-    for (folder, reason) in &gathered.unreadable {
+    if let Some(words) = messages::reference(&show) {
+        say(&words);
+    }
+    let seconds = begun.elapsed().as_secs_f64();
+    say(&messages::summary(&tally, &show, eye.len(), seconds));
+    Exit::of_batch(&tally, show.unreadable.len() + lost, stop.is_raised())
+}
+
+fn tell(arguments: &Arguments, show: &MeteredShow, results: &mut Results) {
+    if arguments.json {
+        for frame in &show.frames {
+            results.json(&json::frame_line(show, frame));
+        }
+        if let Some(line) = json::show_line(show) {
+            results.json(&line);
+        }
+    } else if show.lights.is_empty() {
+        // There is nothing to print.
+    } else if arguments.by_frame {
+        results.text(&table::table(show));
+    } else {
+        results.text(&cues::cue_sheet(show));
+    }
+}
+
+fn tell_failures(show: &MeteredShow) -> Tally {
+    let mut tally = Tally::default();
+    for frame in &show.frames {
+        match &frame.outcome {
+            Ok(read) if read.was_kept => tally.already_made += 1,
+            Ok(_) => tally.made += 1,
+            Err(error) if error.cause == Cause::Interrupted => tally.not_reached += 1,
+            Err(error) => {
+                tally.failed += 1;
+                say(&error.to_string());
+            }
+        }
+    }
+    if show.passed_over > 0 {
+        say(&messages::passed_over(show.passed_over));
+    }
+    for (folder, reason) in &show.unreadable {
         say(&messages::unreadable(folder, reason));
     }
-    if !rows.is_empty() {
-        results.text(&table::table(rows));
-    }
-    let lost = usize::from(results.is_lost());
-    let exit = Exit::of_batch(&tally, gathered.unreadable.len() + lost, stop.is_raised());
-    say(&messages::summary(&tally));
-    exit
+    tally
+}
+
+fn write_report(
+    show: &MeteredShow,
+    eye: &[(usize, Vec<crate::show::meter::EyeReason>)],
+    path: &Path,
+    hiring: &mut Hiring<'_>,
+    stop: &StopWish,
+    progress: &dyn Progress,
+) -> Result<String, String> {
+    let workforce = hiring
+        .workforce()
+        .map_err(|error| MeterError::Workers(error).to_string())?;
+    let pictures = small_pictures(show, workforce, stop, progress);
+    let page = report::page(show, eye, &pictures);
+    files::write_whole(path, page.as_bytes())
+        .map_err(|error| format!("{error}; choose another place for the report"))?;
+    Ok(messages::report_written(path, page.len()))
 }

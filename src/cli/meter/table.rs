@@ -1,44 +1,52 @@
-//! Metered frames as a table whose columns stand in line.
+//! Metered frames as a table.
 
 use super::super::output::printable;
+use super::columns::aligned;
 use crate::base::units::Stops;
 use crate::colour::temperature;
-use crate::crew::task::Metered;
-use crate::light::reading::TRUSTED_CONFIDENCE;
+use crate::light::reading::{FrameLight, Reading, TRUSTED_CONFIDENCE};
 use crate::raw::facts::Facts;
-use std::path::{Path, PathBuf};
+use crate::show::meter::MeteredShow;
+use std::path::Path;
 
-const HEADS: [&str; 11] = [
-    "frame", "time", "settings", "EV", "white x", "white y", "CCT", "Duv", "conf", "lit", "lit %",
+const HEADS: [&str; 13] = [
+    "frame", "time", "settings", "cue", "EV", "white x", "white y", "CCT", "Duv", "conf", "lit",
+    "lit %", "clip %",
 ];
-const LAST_HEAD: &str = "clip %";
-
-/// Between columns.
-const GAP: &str = "  ";
+/// Columns of text before the numbers.
+const TEXT_COLUMNS: usize = 3;
 
 /// What stands where nothing is known.
 const UNKNOWN: &str = "-";
 
 /// The table, in order of time and then of paths. Frames without a time come last.
-pub(super) fn table(mut rows: Vec<(PathBuf, Box<Metered>)>) -> String {
-    rows.sort_by(|(path_a, a), (path_b, b)| {
-        let time = |metered: &Metered| metered.facts.captured.as_ref().map(|time| time.civil);
-        let key = |metered: &Metered| (time(metered).is_none(), time(metered));
-        key(a).cmp(&key(b)).then_with(|| path_a.cmp(path_b))
+pub(super) fn table(show: &MeteredShow) -> String {
+    let time = |light: &FrameLight| light.facts.captured.as_ref().map(|time| time.civil);
+    let mut order: Vec<usize> = (0..show.lights.len()).collect();
+    order.sort_by(|&a, &b| {
+        let key = |at: usize| (time(&show.lights[at]).is_none(), time(&show.lights[at]));
+        key(a)
+            .cmp(&key(b))
+            .then_with(|| show.path_of(a).cmp(show.path_of(b)))
     });
-    let mut lines = vec![
-        HEADS
-            .iter()
-            .chain([&LAST_HEAD])
-            .map(|head| (*head).to_owned())
-            .collect(),
-    ];
-    lines.extend(rows.iter().map(|(path, metered)| row(path, metered)));
-    aligned(&lines)
+    let mut lines = vec![HEADS.map(str::to_owned).to_vec()];
+    lines.extend(order.into_iter().filter_map(|at| {
+        let light = &show.lights[at];
+        let cue = show.solved.as_ref().and_then(|solved| {
+            let place = solved.light.sheet.places.get(at)?;
+            Some(solved.light.sheet.runs.get(place.run)?.cue + 1)
+        });
+        Some(row(
+            show.path_of(at),
+            &light.facts,
+            light.reading.as_ref()?,
+            cue,
+        ))
+    }));
+    aligned(&lines, TEXT_COLUMNS, HEADS.len())
 }
 
-fn row(path: &Path, metered: &Metered) -> Vec<String> {
-    let (facts, reading) = (&metered.facts, &metered.reading);
+fn row(path: &Path, facts: &Facts, reading: &Reading, cue: Option<usize>) -> Vec<String> {
     let estimate = reading.estimate.as_ref();
     let white = estimate.map(|estimate| estimate.white).or(reading.as_shot);
     let bracketed = |text: String| {
@@ -55,6 +63,7 @@ fn row(path: &Path, metered: &Metered) -> Vec<String> {
         printable(&name.to_string_lossy().replace('\n', "\\n")),
         or_unknown(facts.captured.as_ref().map(|time| time.civil.to_string())),
         settings(facts),
+        or_unknown(cue.map(|cue| cue.to_string())),
         or_unknown(
             facts
                 .exposure_value()
@@ -101,34 +110,6 @@ fn settings(facts: &Facts) -> String {
     }
 }
 
-/// Text columns (the first three) to the left, numbers to the right.
-fn aligned(lines: &[Vec<String>]) -> String {
-    const TEXT_COLUMNS: usize = 3;
-    let columns = lines.first().map_or(0, Vec::len);
-    let width = |column: usize| lines.iter().map(|line| line[column].chars().count()).max();
-    let widths: Vec<usize> = (0..columns)
-        .map(|column| width(column).unwrap_or(0))
-        .collect();
-    let mut text = String::new();
-    for line in lines {
-        let cells: Vec<String> = line
-            .iter()
-            .zip(&widths)
-            .enumerate()
-            .map(|(column, (cell, &width))| {
-                if column < TEXT_COLUMNS {
-                    format!("{cell:<width$}")
-                } else {
-                    format!("{cell:>width$}")
-                }
-            })
-            .collect();
-        text += cells.join(GAP).trim_end();
-        text.push('\n');
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -143,21 +124,5 @@ mod tests {
         };
         assert_eq!(settings(&facts), "1/640 s f/2.8 ISO 3200");
         assert_eq!(settings(&Facts::default()), "-");
-    }
-
-    #[test]
-    fn columns_stand_in_line() {
-        let line = |texts: [&str; 5]| texts.map(str::to_owned).to_vec();
-        let text = aligned(&[
-            line(["frame", "time", "settings", "EV", "x"]),
-            line(["é.nef", "1", "-", "-1.0", "0.3"]),
-        ]);
-        let ends: Vec<usize> = text.lines().map(|line| line.chars().count()).collect();
-        assert_eq!(ends[0], ends[1]);
-        assert!(
-            text.lines()
-                .nth(1)
-                .is_some_and(|line| line.ends_with(" -1.0  0.3"))
-        );
     }
 }

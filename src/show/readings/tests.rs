@@ -42,7 +42,11 @@ fn metered(input: Stamp, seed: f64) -> Metered {
     let read = READ.get_or_init(|| {
         let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
         match perform(&Task::Meter { frame }) {
-            Ok(Answer::Metered(metered)) => *metered,
+            // As it comes through the pipe from a worker.
+            Ok(Answer::Metered(metered)) => {
+                let line = serde_json::to_vec(&metered).expect("a line");
+                serde_json::from_slice(&line).expect("a reading")
+            }
             other => panic!("{other:?}"),
         }
     });
@@ -67,7 +71,7 @@ fn a_kept_reading_comes_back_to_the_bit_and_only_while_its_file_is_the_same() {
     readings.finish();
     assert_eq!(readings.take_remarks(), Vec::<String>::new());
     let mut again = scratch.open();
-    assert_eq!(again.find(&path, outline(&path)), Some(metered.clone()));
+    assert!(again.find(&path, outline(&path)).as_ref() == Some(&metered));
     // Another program reads for itself.
     let mut other = Readings::open(&scratch.place(), "another program");
     assert_eq!(other.find(&path, outline(&path)), None);
@@ -98,7 +102,7 @@ fn a_frame_on_a_drive_that_moved_is_known_by_its_head() {
     let known = scratch
         .open()
         .find(&moved, outline(&scratch.path("show/7.nef")));
-    assert_eq!(known.map(|known| known.reading), Some(metered.reading));
+    assert!(known.is_some_and(|known| known.reading == metered.reading));
 }
 
 #[test]
@@ -171,7 +175,7 @@ fn damage_anywhere_costs_readings_and_never_gives_a_wrong_one() {
         let mut readings = scratch.open();
         for (path, metered) in &frames {
             match readings.find(path, outline(path)) {
-                Some(found) => assert_eq!(found, *metered, "damaged at {at}"),
+                Some(found) => assert!(found == *metered, "damaged at {at}"),
                 None => lost += 1,
             }
             readings.keep(path, metered);
@@ -202,7 +206,7 @@ fn two_runs_at_once_keep_both_their_readings() {
     });
     let mut readings = scratch.open();
     for (path, metered) in &frames {
-        assert_eq!(readings.find(path, outline(path)).as_ref(), Some(metered));
+        assert!(readings.find(path, outline(path)).as_ref() == Some(metered));
     }
 }
 

@@ -1,0 +1,189 @@
+//! The timelines: one step to the right for each frame, cues as bands with their numbers.
+
+use super::Material;
+use super::markup::{section as whole, text};
+use super::series::{Series, series};
+use std::fmt::Write as _;
+
+/// The drawing's width, and where its scales end and begin, in its own units.
+const WIDTH: f64 = 1000.0;
+const LEFT: f64 = 62.0;
+const RIGHT: f64 = 8.0;
+/// Height of a panel, of its heading above and of the times below.
+const PANEL: f64 = 130.0;
+const ABOVE: f64 = 34.0;
+const BELOW: f64 = 18.0;
+/// A band narrower than this has no room for its number or its time.
+const ROOM_FOR_NUMBER: f64 = 16.0;
+const ROOM_FOR_TIME: f64 = 48.0;
+
+/// One panel: what it is called, and how its scale is written.
+struct Panel<'a> {
+    heading: &'a str,
+    about: &'a str,
+    series: &'a Series,
+    /// Least height of the scale, so that nothing is blown up out of proportion.
+    least: f64,
+    label: fn(f64) -> String,
+}
+
+/// The section with the three drawings.
+pub(super) fn section(material: &Material<'_>) -> String {
+    let lights: Vec<usize> = material
+        .rows
+        .iter()
+        .flat_map(|row| row.frames.iter().copied())
+        .collect();
+    let Some(all) = series(material, &lights) else {
+        return String::new();
+    };
+    let panels = [
+        Panel {
+            heading: "White: colour temperature",
+            about: "scale in mired, a million divided by kelvins: equal steps look equal",
+            series: &all.mired,
+            least: 60.0,
+            label: |mired| format!("{:.0} K", 1e6 / mired),
+        },
+        Panel {
+            heading: "White: Duv",
+            about: "distance from the black body; above 0 greenish, below pinkish",
+            series: &all.duv,
+            least: 0.01,
+            label: |duv| format!("{duv:+.3}"),
+        },
+        Panel {
+            heading: "Level of the key in the picture",
+            about: "stops against the reference frame, of what can be grey or skin",
+            series: &all.level,
+            least: 2.0,
+            label: |stops| format!("{stops:+.1}"),
+        },
+    ];
+    let key = "<p class=\"soft\">Crosses: before, as the body had it (its own white balance, its own exposure). Line: after, as it is \
+               carried. One step to the right is one frame, so that songs with many frames have room; bands are cues with their \
+               numbers, and below stands the time at which they begin.</p>";
+    let drawings: String = panels
+        .iter()
+        .map(|panel| drawing(material, panel))
+        .collect();
+    whole(
+        "timelines",
+        "White and level, before and after",
+        &format!("{key}\n{drawings}"),
+    )
+}
+
+fn drawing(material: &Material<'_>, panel: &Panel<'_>) -> String {
+    let height = ABOVE + PANEL + BELOW;
+    let count = panel.series.after.len().max(1) as f64;
+    let x = |step: f64| LEFT + (WIDTH - LEFT - RIGHT) * step / count;
+    let (low, high) = scale(panel);
+    let y = |value: f64| ABOVE + PANEL * (high - value.max(low).min(high)) / (high - low);
+    let mut drawn = String::new();
+    let mut step = 0;
+    for (number, row) in material.rows.iter().enumerate() {
+        let (from, to) = (x(step as f64), x((step + row.frames.len()) as f64));
+        step += row.frames.len();
+        if number % 2 == 0 {
+            let _ = write!(
+                drawn,
+                "<rect class=\"band\" x=\"{from:.1}\" y=\"{ABOVE}\" width=\"{:.1}\" height=\"{PANEL}\"/>",
+                to - from
+            );
+        }
+        if to - from > ROOM_FOR_NUMBER {
+            let _ = write!(
+                drawn,
+                "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{}</text>",
+                (from + to) / 2.0,
+                ABOVE - 4.0,
+                row.cue
+            );
+        }
+        if let Some(time) = row.from.filter(|_| to - from > ROOM_FOR_TIME) {
+            let _ = write!(
+                drawn,
+                "<text class=\"soft\" x=\"{from:.1}\" y=\"{:.1}\">{}</text>",
+                height - 5.0,
+                time.strftime("%H:%M:%S")
+            );
+        }
+    }
+    for part in 0..=4 {
+        let value = low + (high - low) * f64::from(part) / 4.0;
+        let _ = write!(
+            drawn,
+            "<line class=\"grid\" x1=\"{LEFT}\" x2=\"{:.1}\" y1=\"{at:.1}\" y2=\"{at:.1}\"/>\
+             <text class=\"soft\" x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"end\">{}</text>",
+            WIDTH - RIGHT,
+            LEFT - 5.0,
+            y(value) + 4.0,
+            (panel.label)(value),
+            at = y(value),
+        );
+    }
+    let middle = |at: usize| x(at as f64 + 0.5);
+    let mut crosses = String::new();
+    for (at, value) in panel.series.before.iter().enumerate() {
+        if let Some(value) = value {
+            let (x, y) = (middle(at), y(*value));
+            let _ = write!(crosses, "M{:.1} {:.1}l4 4m-4 0l4-4", x - 2.0, y - 2.0);
+        }
+    }
+    let mut line = String::new();
+    let mut is_on = false;
+    for (at, value) in panel.series.after.iter().enumerate() {
+        if let Some(value) = value {
+            let command = if is_on { 'L' } else { 'M' };
+            // A frame by itself is a short line.
+            let _ = write!(line, "{command}{:.1} {:.1}h.1", middle(at), y(*value));
+        }
+        is_on = value.is_some();
+    }
+    format!(
+        "<h3>{heading}</h3><p class=\"soft\">{about}</p>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{heading}\">\
+         <svg viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"{words}\"><title>{words}</title>{drawn}\
+         <path class=\"before\" d=\"{crosses}\"/><path class=\"after\" d=\"{line}\"/></svg></div>\n",
+        heading = text(panel.heading),
+        about = text(panel.about),
+        words = text(&in_words(panel)),
+    )
+}
+
+/// What the drawing shows, for who cannot see it.
+fn in_words(panel: &Panel<'_>) -> String {
+    let ends = |values: &[Option<f64>]| {
+        let known = || values.iter().flatten().copied();
+        let (least, most) = known().reduce(f64::min).zip(known().reduce(f64::max))?;
+        Some(format!(
+            "{} to {}",
+            (panel.label)(least),
+            (panel.label)(most)
+        ))
+    };
+    let or_nothing = |words: Option<String>| words.unwrap_or_else(|| "unknown".to_owned());
+    format!(
+        "{}: before {}, after {}",
+        panel.heading,
+        or_nothing(ends(&panel.series.before)),
+        or_nothing(ends(&panel.series.after))
+    )
+}
+
+/// The ends of the scale: all of the line, and all crosses but the farthest hundredths.
+fn scale(panel: &Panel<'_>) -> (f64, f64) {
+    let mut values: Vec<f64> = panel.series.before.iter().flatten().copied().collect();
+    let percentile = |values: &mut [f64], percent| crate::base::robust::percentile(values, percent);
+    let before = percentile(&mut values, 1.0).zip(percentile(&mut values, 99.0));
+    let after = panel.series.after.iter().flatten().copied();
+    let ends = before.into_iter().flat_map(|(low, high)| [low, high]);
+    let known: Vec<f64> = after.chain(ends).collect();
+    let low = known.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = known.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if !(low.is_finite() && high.is_finite()) {
+        return (0.0, panel.least);
+    }
+    let half = (0.55 * (high - low)).max(panel.least / 2.0);
+    ((low + high) / 2.0 - half, (low + high) / 2.0 + half)
+}
