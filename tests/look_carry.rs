@@ -19,6 +19,7 @@ use houselights::light::{read_light, read_reference};
 use houselights::look::carry::{Carried, Follow, NotSolved};
 use houselights::look::curve::MIDDLE_GREY;
 use houselights::look::file::Look;
+use houselights::look::overrule::Overruling;
 use houselights::look::presets::preset;
 use houselights::look::reason::Reason;
 use houselights::look::solve::{correction, solve};
@@ -64,7 +65,7 @@ fn carry(look: &Look, frames: &[FrameLight], follow: Follow) -> Result<Vec<Carri
         source: AnchorSource::Outside(Box::new(metered(look, &reference))),
     };
     let light = read_show(frames, &[], &[anchor]);
-    houselights::look::carry::carry(look, frames, &light, follow)
+    houselights::look::carry::carry(look, frames, &light, follow, &Overruling::default())
 }
 
 fn stage_look() -> Look {

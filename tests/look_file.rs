@@ -10,12 +10,14 @@ use houselights::base::format::Format;
 use houselights::base::units::{Chromaticity, Stops};
 use houselights::colour::output_space::OutputSpace;
 use houselights::colour::printer::{Intent, Printing};
+use houselights::light::sheet::KeyMemory;
 use houselights::look::correction::{
     Curve, Lean, Levels, Medium, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
 };
 use houselights::look::file::{
     ExposurePolicy, ExposureWish, LevelsPolicy, LevelsWish, Look, LookError, OutputWish, Remembered,
 };
+use houselights::look::keys::{Key, MOST_ENTRIES};
 use houselights::look::read::FieldError;
 use houselights::raw::facts::Body;
 use proptest::prelude::*;
@@ -114,8 +116,8 @@ fn look() -> impl Strategy<Value = Look> {
         any::<bool>(),
     );
     let first = (words, words, white, exposure, any::<bool>(), levels());
-    (first, curve, taste, toning, output, reference).prop_map(
-        |(first, curve, taste, toning, output, reference)| {
+    (first, curve, taste, toning, output, reference, keys()).prop_map(
+        |(first, curve, taste, toning, output, reference, keys)| {
             let (name, note, white, exposure, measured, fixed) = first;
             let (amount, start, above, saturation, noise_reduction) = taste;
             Look {
@@ -159,9 +161,37 @@ fn look() -> impl Strategy<Value = Look> {
                     quality: output.1,
                 },
                 reference,
+                keys,
             }
         },
     )
+}
+
+/// Keys as they are remembered, of any names and numbers.
+fn keys() -> impl Strategy<Value = Vec<Key>> {
+    let colour = || (-2.0..2.0, -2.0..2.0).prop_map(|(a, b)| [a, b]);
+    let memory = (
+        proptest::collection::vec((colour(), 1e-6..1e6), 0..20),
+        proptest::collection::vec((colour(), -30.0..5.0, 1e-6..1.0), 0..20),
+    );
+    let key = (
+        "[ -~\n\"\\\\äöü€]{1,20}",
+        0.1..0.6,
+        0.1..0.39,
+        proptest::option::of(-6.0..6.0),
+        memory,
+    );
+    proptest::collection::vec(key, 0..4).prop_map(|keys| {
+        let mut found: Vec<Key> = Vec::new();
+        for (name, x, y, level, (palette, surfaces)) in keys {
+            let memory = KeyMemory { palette, surfaces };
+            let white = Chromaticity { x, y };
+            if found.iter().all(|known| known.name != name) {
+                found.push(Key::new(name, white, level.map(Stops), &memory));
+            }
+        }
+        found
+    })
 }
 
 proptest! {
@@ -325,4 +355,87 @@ fn an_error_in_a_file_names_the_file() {
         said.contains("venue.toml") && said.contains("noise.reduction"),
         "{said}"
     );
+}
+
+#[test]
+fn a_look_of_before_there_were_keys_reads_and_has_none() {
+    let text =
+        "version = 1\n[white]\nx = 0.35\ny = 0.36\n[reference]\nframe = \"a.dng\"\ngain = 1.5\n";
+    let look = Look::from_text(text).expect("an old look");
+    assert!(look.is_solved() && look.keys.is_empty());
+}
+
+#[test]
+fn keys_stay_readable_bounded_and_editable() {
+    let memory = KeyMemory {
+        palette: (0..1000)
+            .map(|at| ([0.1234567, -0.7654321], 1.0 + f64::from(at)))
+            .collect(),
+        surfaces: (0..1000)
+            .map(|at| ([0.1234567, -0.7654321], -8.1234567, 1e-5 * f64::from(at)))
+            .collect(),
+    };
+    let white = Chromaticity { x: 0.38, y: 0.377 };
+    let key = Key::new("follow spot".to_owned(), white, Some(Stops(-0.25)), &memory);
+    assert_eq!(key.memory.palette.len(), MOST_ENTRIES);
+    assert_eq!(
+        key.memory.palette[0],
+        ([0.123, -0.765], 1000.0),
+        "the weightiest stay"
+    );
+    let look = Look {
+        keys: vec![key],
+        ..Look::default()
+    };
+    let text = look.to_text();
+    assert!(text.len() < 24_000, "{} bytes", text.len());
+    assert!(text.lines().all(|line| line.len() < 240));
+    for words in [
+        "[[key]]",
+        "name = \"follow spot\"",
+        "level = \"-0.25 stops\"",
+        "x 0.3800, y 0.3770: ",
+    ] {
+        assert!(text.contains(words), "{words} in:\n{text}");
+    }
+    let renamed = Look::from_text(&text.replace("follow spot", "bühne links")).expect("a look");
+    assert_eq!(renamed.keys[0].name, "bühne links");
+    assert_eq!(renamed.keys[0].memory, look.keys[0].memory);
+    let told = houselights::look::describe::in_words(&look);
+    assert!(
+        told.contains("key follow spot") && told.contains("240 colours"),
+        "{told}"
+    );
+}
+
+#[test]
+fn keys_that_cannot_be_are_refused_by_name() {
+    let key = "[[key]]\nname = \"spot\"\nx = 0.38\ny = 0.377\n";
+    assert!(Look::from_text(&format!("version = 1\n{key}")).is_ok());
+    for (more, words) in [
+        (
+            "level = 0.3",
+            "key \"spot\": level is the bare number 0.3, wanted stops",
+        ),
+        ("level = \"0.3 px\"", "found the unit \"px\""),
+        ("colours = \"0.1 0.2\"", "groups of 3 numbers"),
+        ("colours = \"0.1 0.2 nan\"", "groups of 3 numbers"),
+        ("surfaces = \"0.1 0.2 -3 0\"", "groups of 4 numbers"),
+        ("surfaces = 3", "text with groups of 4 numbers"),
+        (
+            "glow = 1",
+            "[[key]] has no field \"glow\"; its fields are name, x, y, level",
+        ),
+    ] {
+        let said = refused(&format!("{key}{more}"));
+        assert!(said.contains(words), "{more}: {said}");
+    }
+    assert!(refused("[[key]]\nx = 0.3\ny = 0.3").contains("key 1: name is missing"));
+    assert!(refused("[[key]]\nname = \"spot\"\nx = 0.38").contains("key \"spot\": y is missing"));
+    assert!(
+        refused("[[key]]\nname = \"spot\"\nx = 0.7\ny = 0.7").contains("sum must stay below 1")
+    );
+    assert!(refused(&format!("{key}{key}")).contains("\"spot\" stands there twice"));
+    assert!(refused("key = 3").contains("[[key]]"));
+    assert!(refused(&key.repeat(20)).contains("20 are too many, at most 16"));
 }

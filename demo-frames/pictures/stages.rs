@@ -10,6 +10,7 @@ use houselights::light::{read_light, read_show};
 use houselights::look::carry::{Follow, carry};
 use houselights::look::correction::{Correction, Curve, Levels};
 use houselights::look::file::Look;
+use houselights::look::overrule::Overruling;
 use houselights::look::presets::preset;
 use houselights::raw::frame::Frame;
 use houselights::raw::read_frame;
@@ -179,7 +180,14 @@ fn crops(pair: &Pair, look: &Look) -> Result<[RgbImage; 2], Box<dyn Error>> {
         is_reference: false,
     };
     let light = [light];
-    let carried = carry(look, &light, &read_show(&light, &[], &[]), Follow::Light)?.remove(0);
+    let carried = carry(
+        look,
+        &light,
+        &read_show(&light, &[], &[]),
+        Follow::Light,
+        &Overruling::default(),
+    )?
+    .remove(0);
     let crop = |make: Without| -> Result<RgbImage, Box<dyn Error>> {
         let picture = make(&frame, &carried.correction)?;
         let (width, height) = (CROP.0 / pair.enlarged, CROP.1 / pair.enlarged);

@@ -11,12 +11,12 @@ mod explain;
 mod frames;
 mod look;
 mod meter;
-mod neutral;
 mod output;
 mod progress;
 mod readings;
 mod show_question;
 mod signals;
+mod solving;
 mod workers;
 
 use crate::crew::{WORKER_ARGUMENT, worker};

@@ -67,6 +67,22 @@ pub fn in_words(look: &Look) -> String {
             }
         }
     }
+    for key in &look.keys {
+        let _ = writeln!(text, "key {}", key.name);
+        let _ = writeln!(text, "  {}", white_in_words(Some(key.white)));
+        let level = match key.level {
+            Some(level) => format!("{level} against the reference's"),
+            None => "not known".to_owned(),
+        };
+        let _ = writeln!(text, "  {:<20} {level}", "level");
+        let _ = writeln!(
+            text,
+            "  {:<20} {} colours, {} surfaces",
+            "recognised by",
+            key.memory.palette.len(),
+            key.memory.surfaces.len()
+        );
+    }
     if look.white.is_none() {
         text.push_str(
             "The white, the exposure and measured levels come from the reference frame.\n",

@@ -14,6 +14,7 @@ use crate::colour::printer::Printing;
 use crate::look::correction::{
     Curve, Levels, Monochrome, NoiseReduction, RollOff, Sharpening, Tint,
 };
+use crate::look::keys::Key;
 use crate::look::read::{self, FieldError};
 use crate::look::write;
 use crate::raw::facts::Body;
@@ -59,6 +60,8 @@ pub struct Look {
     pub output: OutputWish,
     /// What a solved look remembers of its reference frame; `None` before it is solved.
     pub reference: Option<Remembered>,
+    /// Keys that it knows, the reference's first; none before it is solved, and in files of before there were keys.
+    pub keys: Vec<Key>,
 }
 
 /// How bright the pictures are to be.
@@ -172,6 +175,7 @@ impl Default for Look {
                 quality: 92,
             },
             reference: None,
+            keys: Vec::new(),
         }
     }
 }

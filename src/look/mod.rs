@@ -17,6 +17,8 @@ pub mod curve;
 pub mod describe;
 pub mod fields;
 pub mod file;
+pub mod keys;
+pub mod overrule;
 pub mod presets;
 pub mod quantity;
 pub mod read;

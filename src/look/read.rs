@@ -3,6 +3,7 @@
 use crate::look::curve::{Curve, Shoulder};
 use crate::look::fields::{Field, Kind, Number, SECTIONS, Section};
 use crate::look::file::{Look, VERSION};
+use crate::look::keys;
 use crate::look::quantity::{self, QuantityError, Unit};
 use toml::{Table, Value};
 
@@ -83,6 +84,24 @@ pub enum FieldError {
         /// What the ceiling must exceed.
         least: f64,
     },
+    /// More of a kind than there may be.
+    #[error("{field}: {found} are too many, at most {greatest} are allowed; remove some")]
+    TooMany {
+        /// Table and key.
+        field: String,
+        /// How many there are.
+        found: usize,
+        /// How many there may be.
+        greatest: usize,
+    },
+    /// One name for two things.
+    #[error("{field}: \"{name}\" stands there twice; rename or remove one of them")]
+    Twice {
+        /// Table and key.
+        field: String,
+        /// The name.
+        name: String,
+    },
     /// Two fields that do not go together.
     #[error("{0}")]
     Together(&'static str),
@@ -114,6 +133,9 @@ pub(super) fn read(text: &str) -> Result<Look, FieldError> {
                 });
             }
         }
+    }
+    if let Some(value) = whole.remove("key") {
+        look.keys = keys::read(value)?;
     }
     // What is left belongs to no table: its own fields, and whatever nobody knows.
     read_section(&SECTIONS[0], whole, &mut look)?;
@@ -181,6 +203,7 @@ fn read_section(section: &Section, mut table: Table, look: &mut Look) -> Result<
                 .map(|section| section.name)
                 .filter(|name| !name.is_empty()),
         );
+        known.push("key");
     }
     Err(FieldError::Unknown {
         table: match section.name {
@@ -199,7 +222,7 @@ impl Field {
     }
 }
 
-fn kind_of(value: &Value) -> String {
+pub(super) fn kind_of(value: &Value) -> String {
     match value {
         Value::String(text) => format!("\"{text}\""),
         Value::Integer(_) | Value::Float(_) => format!("the bare number {value}"),

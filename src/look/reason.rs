@@ -2,6 +2,8 @@
 
 use crate::base::units::Stops;
 use crate::light::reading::WhiteSource;
+use crate::light::sheet::KeySource;
+use crate::look::overrule::WhiteWish;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -71,30 +73,78 @@ pub enum Reason {
     },
     /// No lit region in this frame, or none in the reference: its level was left as the settings give it.
     LevelWithoutLit,
-    /// What is lit in this frame is lit by a wash: its level was left as the designer made it.
-    LevelOfWash {
-        /// Share of the lit region that no plausible white explains.
-        washed: f64,
-    },
-    /// The white of this frame's own light.
-    WhiteFollowed {
-        /// How sure the estimate is, 0 to 1.
+    /// The white of the reference's own cue: the reference's.
+    WhiteOfReference,
+    /// The white of this frame's cue.
+    WhiteOfCue {
+        /// How it was found.
+        source: KeySource,
+        /// The known key that it was found by, where that has a name.
+        key: Option<String>,
+        /// How sure it is, 0 to 1.
         confidence: f64,
-        /// How much of the way from the reference's white to the estimate was gone, 0 to 1.
+        /// How much of the way from the reference's white was gone, 0 to 1.
         share: f64,
     },
-    /// The reference's white, because this frame's own is the same as far as it can be read.
-    WhiteSame {
-        /// Degrees of reproduction error between the two.
-        apart: f64,
+    /// Black and white point of this frame's cue.
+    LevelsOfCue {
+        /// Black point from the cue's dark class.
+        black: f64,
+        /// White point from its lit region.
+        white: f64,
     },
-    /// The reference's white, because this frame's own light could not be read.
+    /// Between two cues.
+    InFade {
+        /// Share of the coming cue's light that has arrived, 0 to 1.
+        arrived: f64,
+        /// What was applied to the level of their mixture.
+        stops: Stops,
+    },
+    /// A person said which white.
+    WhiteOverruled {
+        /// The white.
+        wish: WhiteWish,
+    },
+    /// A person said how much brighter.
+    StopsOverruled {
+        /// Added to what was solved.
+        stops: Stops,
+    },
+    /// A person said to leave the frame as shot.
+    LeftAsShot,
+    /// The reference's white, because the cue's own key could not be read.
     WhiteKept {
-        /// How sure the estimate is, 0 to 1; `None` when there is none.
+        /// How sure its reading is, 0 to 1; `None` when there is none.
         confidence: Option<f64>,
     },
     /// The frame's light was not read at all.
     NotRead,
+}
+
+impl Reason {
+    /// Whether it says where the white came from.
+    #[must_use]
+    pub fn is_about_the_white(&self) -> bool {
+        matches!(
+            self,
+            Self::WhiteOfReference
+                | Self::WhiteOfCue { .. }
+                | Self::WhiteKept { .. }
+                | Self::WhiteOverruled { .. }
+        )
+    }
+
+    /// Whether a person should look at the frame for it: something was uncertain, limited or unknown.
+    #[must_use]
+    pub fn needs_an_eye(&self) -> bool {
+        match self {
+            Self::WhiteOfCue { share, .. } => *share < 1.0,
+            Self::WhiteKept { confidence } => confidence.is_some(),
+            Self::LevelHeld { limited, .. } => *limited,
+            Self::ExposureLimited { .. } | Self::ExposureUnknown | Self::NotRead => true,
+            _ => false,
+        }
+    }
 }
 
 impl fmt::Display for Reason {
@@ -154,15 +204,28 @@ impl fmt::Display for Reason {
                 f,
                 "no lit region to compare: level left as the exposure settings give it"
             ),
-            Self::LevelOfWash { washed } => write!(
-                f,
-                "{:.0} % of the lit region is lit by a wash: level left as the exposure settings give it",
-                100.0 * washed
-            ),
-            Self::WhiteFollowed { confidence, share } => {
+            Self::WhiteOfReference => {
+                write!(f, "white: the reference's, whose cue this is")
+            }
+            Self::WhiteOfCue {
+                source,
+                key,
+                confidence,
+                share,
+            } => {
+                write!(f, "white of this frame's cue")?;
+                if let Some(key) = key {
+                    write!(f, ", found by the key \"{key}\"")?;
+                }
                 write!(
                     f,
-                    "white of this frame's own light, confidence {confidence:.2}"
+                    " ({}, confidence {confidence:.2})",
+                    match source {
+                        KeySource::Pile => "its colours fit and its grey stands where it should",
+                        KeySource::Palette => "its colours fit",
+                        KeySource::Vote => "by the vote of differences",
+                        KeySource::OtherBody => "as another body saw it",
+                    }
                 )?;
                 if *share < 1.0 {
                     write!(
@@ -173,23 +236,28 @@ impl fmt::Display for Reason {
                 }
                 Ok(())
             }
-            Self::WhiteSame { apart } => write!(
+            Self::LevelsOfCue { black, white } => write!(
                 f,
-                "the reference's white: this frame's own is the same as far as it can be read ({apart:.1} degrees apart)"
+                "levels of this frame's cue: black {black:.4} from its dark, white {white:.3} from its lit region"
             ),
+            Self::InFade { arrived, stops } => write!(
+                f,
+                "in a cross-fade, {:.0} % of the coming cue's light arrived: white and level of the mixture, {stops} applied",
+                100.0 * arrived
+            ),
+            Self::WhiteOverruled { wish } => write!(f, "white by your word: {wish}"),
+            Self::StopsOverruled { stops } => write!(f, "{stops} by your word"),
+            Self::LeftAsShot => write!(f, "left as shot, by your word"),
             Self::WhiteKept {
                 confidence: Some(confidence),
             } => {
                 write!(
                     f,
-                    "the reference's white: this frame's own could not be read (confidence {confidence:.2})"
+                    "the reference's white: the cue's own could not be read (confidence {confidence:.2})"
                 )
             }
             Self::WhiteKept { confidence: None } => {
-                write!(
-                    f,
-                    "the reference's white: nothing in this frame shows its own"
-                )
+                write!(f, "the reference's white: the cue shows no key of its own")
             }
             Self::NotRead => write!(f, "the frame's light was not read: exposure settings only"),
         }

@@ -100,16 +100,26 @@ fn levels(look: &Look, reading: &Reading, gain: f64, reasons: &mut Vec<Reason>) 
     let (LevelsPolicy::Measured, Some(lit)) = (look.levels.policy, reading.lit) else {
         return look.levels.fixed;
     };
-    let black = (reading.dark.floor * gain).max(0.0).min(MOST_BLACK);
-    let white = (lit.bright * gain / HIGHLIGHT_LIMIT)
-        .max(LEAST_WHITE)
-        .min(1.0);
-    // Middle grey stays: ((0.18 - black) / (white - black))^(1 / middle) = 0.18.
-    let middle = ((MIDDLE_GREY - black) / (white - black)).ln() / MIDDLE_GREY.ln();
-    reasons.push(Reason::LevelsMeasured { black, white });
+    let levels = measured_levels(lit.bright * gain, reading.dark.floor * gain);
+    reasons.push(Reason::LevelsMeasured {
+        black: levels.black,
+        white: levels.white,
+    });
+    levels
+}
+
+/// The levels that a lit region's bright end and a dark class's floor ask for, both after the gain.
+pub(super) fn measured_levels(bright: f64, floor: f64) -> Levels {
+    let black = floor.max(0.0).min(MOST_BLACK);
+    let white = (bright / HIGHLIGHT_LIMIT).max(LEAST_WHITE).min(1.0);
+    with_middle_grey_kept(black, white, MIDDLE_GREY)
+}
+
+/// Levels with these ends under which middle grey becomes `shown`: ((0.18 - black) / (white - black))^(1 / middle).
+pub(super) fn with_middle_grey_kept(black: f64, white: f64, shown: f64) -> Levels {
     Levels {
         black,
-        middle,
+        middle: ((MIDDLE_GREY - black) / (white - black)).ln() / shown.ln(),
         white,
     }
 }

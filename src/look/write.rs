@@ -3,6 +3,7 @@
 use crate::look::describe;
 use crate::look::fields::{Field, Kind, SECTIONS};
 use crate::look::file::{Look, VERSION};
+use crate::look::keys;
 use crate::look::quantity::Unit;
 use std::fmt::Write as _;
 use toml::Value;
@@ -32,6 +33,7 @@ pub(super) fn write(look: &Look) -> String {
             }
         }
     }
+    keys::write(&look.keys, &mut text);
     text
 }
 

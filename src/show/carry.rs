@@ -4,13 +4,13 @@ mod lights;
 mod reference;
 
 use self::lights::{Lights, meter_frames};
-use self::reference::{known_reference, tell_solved};
+use self::reference::{tell_found, tell_solved};
 use super::batch::{Batch, BatchError};
 use super::making::{Wanted, make};
 use super::metering::{ask_one, unexpected};
 use super::outcome::{FrameOutcome, Tally, Watcher};
 use super::readings::Place;
-use super::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
+use super::solving::{Asked, KnownError, SolveError, SolveWish, SolvedShow, solve_show};
 use crate::base::files::FileError;
 use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
@@ -20,11 +20,10 @@ use crate::crew::Workforce;
 use crate::crew::stamp::digest;
 use crate::crew::task::{Answer, Delivery, Task, TaskError};
 use crate::deliver::{Converted, DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Provenance, Wish};
-use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
 use crate::look::carry::{Carried, Follow, NotSolved};
 use crate::look::file::{Look, LookError};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What is to be done, resolved: nothing here is as typed any more.
 #[derive(Clone, Debug)]
@@ -33,14 +32,10 @@ pub struct CarryJob {
     pub frames: Vec<PathBuf>,
     /// The folder for the pictures.
     pub to: PathBuf,
-    /// The reference frame and the neutral patches in it; without one the look must be solved already.
-    pub reference: Option<(PathBuf, Vec<Patch>)>,
-    /// The look.
-    pub look: Look,
+    /// The look, the reference, and whatever else a person says about the show's light.
+    pub asked: Asked,
     /// Where the solved look is kept.
     pub save_look: Option<PathBuf>,
-    /// What is solved anew for each frame.
-    pub follow: Follow,
     /// Where readings are kept.
     pub readings: Place,
     /// Longest edge in pixels; `None` for full size.
@@ -68,12 +63,12 @@ pub enum CarryError {
     /// No workers.
     #[error("cannot start workers: {0}; free some memory, or use fewer --workers")]
     Workers(std::io::Error),
-    /// The reference frame cannot be read or has no white at the patches.
-    #[error("the reference frame cannot be used: {0}")]
-    Reference(TaskError),
-    /// Neither a reference nor a solved look.
+    /// A frame that a person named gives nothing to solve by.
     #[error(transparent)]
-    NotSolved(#[from] NotSolved),
+    Known(KnownError),
+    /// The show cannot be solved as a person asks.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
     /// The solved look cannot be kept.
     #[error("cannot keep the look: {0}")]
     SaveLook(#[from] LookError),
@@ -99,6 +94,8 @@ pub enum CarryError {
 pub struct CarryReport {
     /// The look that was carried.
     pub look: Look,
+    /// What was found in the show's light; `None` where it was not followed.
+    pub found: Option<Found>,
     /// How many frames had which fate.
     pub tally: Tally,
     /// Folders that could not be searched: path and reason.
@@ -106,6 +103,48 @@ pub struct CarryReport {
     /// Mean over the pictures of the share of their pixels whose colours their space does not have; `None` without any
     /// picture of which it is known.
     pub outside: Option<f64>,
+}
+
+/// What was found in the light of a show.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Found {
+    /// Cues.
+    pub cues: usize,
+    /// Cues that a known key lights, by the keys' names, in the order of the keys; only where there are several keys.
+    pub keys: Vec<(String, usize)>,
+    /// Frames that have the reference's white because their own key could not be read.
+    pub kept_white: usize,
+    /// Frames that a person should look at.
+    pub need_an_eye: usize,
+}
+
+impl Found {
+    fn of(solved: &SolvedShow, follow: Follow) -> Option<Self> {
+        if follow != Follow::Light {
+            return None;
+        }
+        let count =
+            |is: fn(&Carried) -> bool| solved.carried.iter().filter(|carried| is(carried)).count();
+        let anchors = solved.light.keys.cues.iter().map(|bodies| {
+            let mut whites = bodies.iter().flatten().filter_map(|key| key.white);
+            whites.next().map(|white| white.anchor)
+        });
+        let anchors: Vec<Option<usize>> = anchors.collect();
+        let keys = solved.look.keys.iter().enumerate().map(|(at, key)| {
+            let lit = anchors.iter().filter(|anchor| **anchor == Some(at)).count();
+            (key.name.clone(), lit)
+        });
+        Some(Self {
+            cues: solved.light.sheet.cues,
+            keys: if solved.look.keys.len() > 1 {
+                keys.collect()
+            } else {
+                Vec::new()
+            },
+            kept_white: count(Carried::keeps_the_references_white),
+            need_an_eye: count(Carried::needs_an_eye),
+        })
+    }
 }
 
 /// Does the whole job. `hire` starts the workers, once it is clear that there is work for them.
@@ -133,18 +172,39 @@ pub fn carry(
     }
     let mut workforce = hire().map_err(CarryError::Workers)?;
     let converted = checked_profile(job, &mut *workforce, stop, watcher)?;
-    if job.reference.is_none() && !job.look.is_solved() {
-        return Err(NotSolved.into());
+    // Without a reading no frame can be proposed.
+    let can_propose = job.asked.follow.needs_reading();
+    if job.asked.reference.is_none() && !job.asked.look.is_solved() && !can_propose {
+        return Err(SolveError::from(NotSolved).into());
     }
-    let reference = known_reference(job, &batch, &mut *workforce, stop, watcher)?;
+    let real: Vec<&Path> = batch.frames.iter().map(|frame| &*frame.real).collect();
+    let wish = job
+        .asked
+        .read_known(&real, &mut *workforce, stop, watcher)
+        .map_err(|error| match error {
+            KnownError::Stopped => CarryError::Stopped,
+            error => CarryError::Known(error),
+        })?;
     let mut watcher = Counting {
         watcher,
         tally: Tally::default(),
         outside: Vec::new(),
     };
     let lights = meter_frames(job, &batch, &mut *workforce, stop, &mut watcher);
-    let (look, wanted) =
-        solve_frames(job, reference, converted.as_ref(), &batch, lights, &watcher)?;
+    let reference = wish.reference.as_ref().map(|known| known.reference.clone());
+    let (look, found, wanted) =
+        solve_frames(job, wish, converted.as_ref(), &batch, lights, &watcher)?;
+    if let Some(reference) = reference {
+        tell_found(
+            job,
+            batch.folder.path(),
+            &look,
+            &reference,
+            &mut *workforce,
+            stop,
+            &watcher,
+        );
+    }
     if let Some(path) = &job.save_look {
         look.save(path)?;
     }
@@ -158,6 +218,7 @@ pub fn carry(
     );
     Ok(CarryReport {
         look,
+        found,
         tally: watcher.tally,
         outside: mean(&watcher.outside),
         unreadable: batch.unreadable,
@@ -189,15 +250,15 @@ fn checked_profile(
     }
 }
 
-/// Pass B: the look that is carried, and what each frame gets.
+/// Pass B: the look that is carried, what was found, and what each frame gets.
 fn solve_frames(
     job: &CarryJob,
-    reference: Option<KnownFrame>,
+    wish: SolveWish,
     converted: Option<&Converted>,
     batch: &Batch,
     lights: Lights,
     watcher: &dyn Watcher,
-) -> Result<(Look, Vec<Wanted>), CarryError> {
+) -> Result<(Look, Option<Found>, Vec<Wanted>), CarryError> {
     let known = lights
         .into_iter()
         .enumerate()
@@ -206,21 +267,16 @@ fn solve_frames(
         .map(|(index, (light, notes))| ((index, notes), light))
         .unzip();
     // From an index in the batch to one among the frames that could be read.
-    let among_read = |frame: usize| indices.iter().position(|(index, _)| *index == frame);
-    let wish = SolveWish {
-        look: job.look.clone(),
-        reference: reference.map(|known| KnownFrame {
-            place: known.place.and_then(among_read),
-            ..known
-        }),
-        pins: Vec::new(),
-        clocks: Vec::new(),
-        follow: job.follow,
-    };
-    let solved = solve_show(&mut lights, &wish)?;
-    if let Some(known) = &wish.reference {
-        tell_solved(&solved, &known.name, watcher);
+    let wish = wish.among(|frame| indices.iter().position(|(index, _)| *index == frame));
+    let paths: Vec<PathBuf> = indices
+        .iter()
+        .map(|(index, _)| batch.frames[*index].shown.clone())
+        .collect();
+    let solved = solve_show(&mut lights, &paths, &wish)?;
+    if wish.reference.is_some() || solved.proposal.is_some() {
+        tell_solved(&solved, watcher);
     }
+    let found = Found::of(&solved, job.asked.follow);
     let SolvedShow { look, carried, .. } = solved;
     let wanted = indices.into_iter().zip(carried).map(
         |(
@@ -267,7 +323,7 @@ fn solve_frames(
         },
     );
     let wanted = wanted.collect();
-    Ok((look, wanted))
+    Ok((look, found, wanted))
 }
 
 /// Counts what it passes on.

@@ -4,27 +4,23 @@
 //! carried: by the reference that is named, by what the look remembers, or by the frame that is proposed.
 
 mod eye;
-mod proposal;
 mod reference;
 mod small;
 
 pub use self::eye::{EyeReason, for_a_persons_eye};
-pub use self::proposal::Proposal;
 pub use self::reference::ReferenceChoice;
 pub use self::small::{SmallPictures, small_pictures};
+pub use super::solving::Proposal;
 
 use super::gather::{GatherError, gather};
 use super::metering::{ask_each, not_reached, unexpected};
 use super::readings::{Place, Readings};
-use super::solving::{SolveWish, SolvedShow, solve_show};
+use super::solving::{Asked, KnownError, SolveError, SolvedShow, solve_show};
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::Hiring;
 use crate::crew::stamp::Outline;
 use crate::crew::task::{Answer, Metered, Stamp, Task, TaskError};
-use crate::light::patch::Patch;
 use crate::light::reading::FrameLight;
-use crate::look::carry::{Follow, NotSolved};
-use crate::look::file::Look;
 use std::path::{Path, PathBuf};
 
 /// What is to be metered.
@@ -32,10 +28,8 @@ use std::path::{Path, PathBuf};
 pub struct MeterJob {
     /// Files and folders with the show's frames.
     pub frames: Vec<PathBuf>,
-    /// The reference frame and the neutral patches in it.
-    pub reference: Option<(PathBuf, Vec<Patch>)>,
-    /// The look that would be carried.
-    pub look: Look,
+    /// The look that would be carried, the reference, and whatever else a person says about the show's light.
+    pub asked: Asked,
     /// Where readings are kept.
     pub readings: Place,
     /// A hash of the program: another program's readings are not taken for this one's.
@@ -51,12 +45,12 @@ pub enum MeterError {
     /// No workers.
     #[error("cannot start workers: {0}; free some memory, or use fewer --workers")]
     Workers(std::io::Error),
-    /// The reference frame cannot be read or has no white at the patches.
-    #[error("the reference frame cannot be used: {0}")]
-    Reference(TaskError),
-    /// Neither a reference nor a solved look.
+    /// A frame that a person named gives nothing to solve by.
     #[error(transparent)]
-    NotSolved(#[from] NotSolved),
+    Known(KnownError),
+    /// The show cannot be solved as a person asks.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
     /// Stopped too early.
     #[error("stopped before the show was read; run the same command again, it goes on from there")]
     Stopped,
@@ -184,16 +178,13 @@ fn solve(
     stop: &StopWish,
     progress: &dyn Progress,
 ) -> Result<(), MeterError> {
-    let (choice, reference) = reference::choose(job, show, hiring, stop, progress)?;
-    let wish = SolveWish {
-        look: job.look.clone(),
-        reference,
-        pins: Vec::new(),
-        clocks: Vec::new(),
-        follow: Follow::Light,
-    };
-    show.solved = Some(solve_show(&mut show.lights, &wish)?);
-    show.reference = Some(choice);
+    let wish = reference::wish(job, show, hiring, stop, progress)?;
+    let paths: Vec<PathBuf> = (0..show.lights.len())
+        .map(|at| show.path_of(at).to_path_buf())
+        .collect();
+    let solved = solve_show(&mut show.lights, &paths, &wish)?;
+    show.reference = Some(reference::choice(job, &solved));
+    show.solved = Some(solved);
     Ok(())
 }
 

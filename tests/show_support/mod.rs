@@ -21,6 +21,7 @@ use houselights::light::sheet::ShowLight;
 use houselights::light::{read_light, read_reference};
 use houselights::look::carry::{Carried, Follow};
 use houselights::look::file::Look;
+use houselights::look::overrule::Overrules;
 use houselights::raw::frame::Frame;
 use houselights::show::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
 use stage_simulator::{FrameTruth, PatchTruth, SurfaceKind};
@@ -130,10 +131,11 @@ impl KnownShow {
             }),
             pins: Vec::new(),
             clocks: Vec::new(),
+            overrules: Overrules::default(),
             follow: Follow::Light,
         };
         let SolvedShow { light, carried, .. } =
-            solve_show(&mut lights, &wish).expect("a solved look");
+            solve_show(&mut lights, &[], &wish).expect("a solved look");
         Outcome { light, carried }
     }
 

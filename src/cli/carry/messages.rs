@@ -3,7 +3,7 @@
 use super::super::exit::Exit;
 use super::super::frames::{ErrorLine, FramePath, counted};
 use crate::crew::task::TaskError;
-use crate::show::carry::{CarryJob, CarryReport};
+use crate::show::carry::{CarryJob, CarryReport, Found};
 use crate::show::outcome::{Fate, FrameOutcome};
 use serde::Serialize;
 use std::fmt::{Display, Write};
@@ -20,6 +20,19 @@ Examples:
 
   The next night in the same venue, for the web:
     houselights carry night-two/ --to web --look arena.toml --long 2048 --quality 85
+
+  A venue with a follow spot and a front wash, kept by name, so that another night's cues are recognised:
+    houselights carry night-one/ --to pictures \\
+        --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 \\
+        --pin 'night-one/DSC_0931.NEF=front wash@0.55,0.7' --save-look arena.toml
+
+  Another night, whose light is solved anew, with the taste of the look:
+    houselights carry night-three/ --to pictures --look arena.toml \\
+        --reference night-three/DSC_0044.NEF --neutral auto
+
+  Single cues by your own word, and a second body whose clock is 3.5 seconds late:
+    houselights carry night-one/ --to pictures --look arena.toml \\
+        --overrule night-one.toml --clock 2077=-3.5
 
   A few frames for retouching elsewhere, in 16 bits and a wide space:
     houselights carry DSC_0815.NEF DSC_0931.NEF --to retouch --look arena.toml --as tiff --space rec2020
@@ -38,7 +51,8 @@ A frame's line has: frame, picture (paths; frame_bytes, picture_bytes in hexadec
 (made, already-made, failed, not-reached), bytes (of a picture made now), outside (share of the picture's pixels, 0 to 1, \
 whose colours its space or profile does not have and that were brought in), error (cause, reason, next_step), notes (what \
 was measured and applied). The last line has: summary (frames, made, already_made, failed, not_reached, \
-unreadable_folders, outside (mean over the pictures), seconds, exit_code).";
+unreadable_folders, cues, kept_white (frames with the reference's white because their own key could not be read), need_an_eye \
+(frames that a person should look at), outside (mean over the pictures), seconds, exit_code).";
 
 /// How many failures of one kind are listed one by one before the rest is counted.
 const LISTED: usize = 200;
@@ -100,6 +114,12 @@ struct Summary {
     not_reached: usize,
     unreadable_folders: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
+    cues: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    kept_white: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    need_an_eye: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     outside: Option<f64>,
     seconds: f64,
     exit_code: u8,
@@ -108,6 +128,7 @@ struct Summary {
 /// The last line of JSON.
 pub(super) fn summary_line(report: &CarryReport, seconds: f64, exit: Exit) -> SummaryLine {
     let tally = report.tally;
+    let found = report.found.as_ref();
     SummaryLine {
         summary: Summary {
             frames: tally.frames(),
@@ -116,6 +137,9 @@ pub(super) fn summary_line(report: &CarryReport, seconds: f64, exit: Exit) -> Su
             failed: tally.failed,
             not_reached: tally.not_reached,
             unreadable_folders: report.unreadable.len(),
+            cues: found.map(|found| found.cues),
+            kept_white: found.map(|found| found.kept_white),
+            need_an_eye: found.map(|found| found.need_an_eye),
             outside: report.outside,
             seconds,
             exit_code: exit.code(),
@@ -150,6 +174,9 @@ pub(super) fn summary(
         let _ = write!(text, ", {:.2} frames/s", tally.made as f64 / seconds);
     }
     let _ = write!(text, "; pictures in {}", job.to.display());
+    if let Some(found) = &report.found {
+        push_found(&mut text, found);
+    }
     // Black and white has nothing outside: no line then.
     if let Some(outside) = report.outside.filter(|share| *share >= LEAST_TOLD) {
         let _ = write!(
@@ -194,6 +221,35 @@ pub(super) fn summary(
         None => {}
     }
     text
+}
+
+fn push_found(text: &mut String, found: &Found) {
+    let number = |count: usize, one: &str, many: &str| {
+        format!("{count} {}", if count == 1 { one } else { many })
+    };
+    let _ = write!(text, "\n{} found", number(found.cues, "cue", "cues"));
+    let keys: Vec<String> = found
+        .keys
+        .iter()
+        .map(|(name, cues)| format!("{cues} under {name}"))
+        .collect();
+    if !keys.is_empty() {
+        let _ = write!(text, ", {}", keys.join(", "));
+    }
+    if found.kept_white > 0 {
+        let _ = write!(
+            text,
+            "; {} kept the reference's white",
+            number(found.kept_white, "frame", "frames")
+        );
+    }
+    if found.need_an_eye > 0 {
+        let _ = write!(
+            text,
+            "; {} a person's eye: `houselights meter` shows which",
+            number(found.need_an_eye, "frame needs", "frames need")
+        );
+    }
 }
 
 fn push_failure(text: &mut String, error: &TaskError) {

@@ -3,11 +3,11 @@
 mod messages;
 
 use super::exit::Exit;
-use super::neutral;
 use super::output::{Results, say};
 use super::progress::Bar;
 use super::readings::ReadingsArguments;
 use super::signals::raise_on_signal;
+use super::solving::{SolvingArguments, SolvingError};
 use super::workers::WorkerArguments;
 use crate::base::format::Format;
 use crate::base::progress::{Progress, StopWish};
@@ -16,10 +16,8 @@ use crate::colour::printer::{Intent, Printing};
 use crate::crew::Workforce;
 use crate::crew::stamp::stamp_of;
 use crate::crew::supervisor::{Crew, CrewSettings};
-use crate::light::patch::Patch;
 use crate::look::carry::Follow;
-use crate::look::file::{Look, LookError};
-use crate::look::presets;
+use crate::look::file::Look;
 use crate::show::carry::{CarryError, CarryJob, carry};
 use crate::show::outcome::{Fate, FrameOutcome, Watcher};
 use std::path::{Path, PathBuf};
@@ -42,32 +40,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DIR")]
     to: PathBuf,
 
-    /// The frame whose look the others get; it need not be one of FRAMES
-    #[arg(long, value_name = "FRAME", help_heading = "Look")]
-    reference: Option<PathBuf>,
-
-    /// Something grey, white or black by itself in the reference frame (repeatable)
-    ///
-    /// X and Y are fractions of the upright picture's width, from the left, and height, from the top; R is the radius as
-    /// a fraction of the width (default 0.006). Without a patch the white is estimated from the picture, with a warning
-    /// where that cannot be trusted.
-    #[arg(
-        long,
-        value_name = "X,Y[,R]",
-        value_parser = neutral::parse,
-        allow_hyphen_values = true,
-        requires = "reference",
-        help_heading = "Look"
-    )]
-    neutral: Vec<Patch>,
-
-    /// A look file, or the name of a preset [default: stage]
-    ///
-    /// With --reference the look gives curve, levels policy, noise reduction, sharpening and output, and the reference
-    /// gives white, exposure and measured levels. Without, the look must be one that was kept with --save-look: it
-    /// remembers its reference. `houselights look NAME` says what a look does.
-    #[arg(long, value_name = "FILE|NAME", help_heading = "Look")]
-    look: Option<PathBuf>,
+    #[command(flatten)]
+    solving: SolvingArguments,
 
     /// Keep the look with what it remembers of the reference, for the next night
     ///
@@ -239,7 +213,7 @@ struct Resolved {
 #[derive(Debug, thiserror::Error)]
 enum ResolveError {
     #[error(transparent)]
-    Look(#[from] LookError),
+    Solving(#[from] SolvingError),
     #[error(
         "--intent and --black-point-compensation say how pictures are converted into a profile; give one with --profile"
     )]
@@ -250,22 +224,19 @@ enum ResolveError {
 
 impl Arguments {
     fn resolve(self) -> Result<Resolved, ResolveError> {
-        let look = match &self.look {
-            Some(name) => Look::resolve(name)?,
-            None => presets::preset(presets::DEFAULT)?,
+        let follow = match self.follow {
+            FollowWord::None => Follow::None,
+            FollowWord::Exposure => Follow::Exposure,
+            FollowWord::Light => Follow::Light,
         };
-        let profile = self.profile(&look)?;
+        let asked = self.solving.clone().resolve(follow)?;
+        let profile = self.profile(&asked.look)?;
+        let look = &asked.look;
         let crew = self.workers.resolve()?;
         let job = CarryJob {
             frames: self.frames,
             to: self.to,
-            reference: self.reference.map(|frame| (frame, self.neutral)),
             save_look: self.save_look,
-            follow: match self.follow {
-                FollowWord::None => Follow::None,
-                FollowWord::Exposure => Follow::Exposure,
-                FollowWord::Light => Follow::Light,
-            },
             readings: self.readings.place(),
             long_edge: self.long.or(look.output.long_edge),
             format: match self.format {
@@ -278,7 +249,7 @@ impl Arguments {
             quality: self.quality.unwrap_or(look.output.quality),
             include_position: self.keep_position,
             program: stamp_of(crew.program.as_ref())?.hash,
-            look,
+            asked,
         };
         Ok(Resolved { job, crew })
     }
@@ -290,7 +261,7 @@ impl Arguments {
         let of_look = || {
             let is_wanted = self.space.is_none() && !look.output.profile.is_empty();
             // A preset has no folder, and no profile either.
-            let folder = self.look.as_deref().and_then(Path::parent);
+            let folder = self.solving.look_path().and_then(Path::parent);
             is_wanted.then(|| folder.unwrap_or(Path::new("")).join(&look.output.profile))
         };
         let Some(profile) = self.profile.clone().or_else(of_look) else {
@@ -320,9 +291,9 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         Err(error) => {
             say(&messages::refused(&error));
             return match error {
-                ResolveError::Look(LookError::Unknown { .. })
-                | ResolveError::NothingToConvertInto => Exit::WrongUsage,
-                _ => Exit::NotStarted,
+                ResolveError::NothingToConvertInto => Exit::WrongUsage,
+                ResolveError::Solving(error) if error.is_wrong_usage() => Exit::WrongUsage,
+                ResolveError::Solving(_) | ResolveError::Program(_) => Exit::NotStarted,
             };
         }
     };
@@ -339,7 +310,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         Err(error) => {
             say(&messages::refused(&error));
             return match error {
-                CarryError::NotSolved(_)
+                CarryError::Solve(_)
                 | CarryError::LookOverFrame(_)
                 | CarryError::LookOverFile(_) => Exit::WrongUsage,
                 CarryError::Stopped => Exit::Interrupted,

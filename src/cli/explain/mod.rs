@@ -7,12 +7,11 @@ use self::account::account;
 use super::exit::Exit;
 use super::output::{Results, say};
 use super::progress::Bar;
-use super::show_question::{ResolveError, ShowQuestion};
+use super::show_question::ShowQuestion;
 use super::signals::raise_on_signal;
 use crate::base::progress::StopWish;
 use crate::crew::supervisor::Crew;
 use crate::crew::{Hiring, Workforce};
-use crate::look::file::LookError;
 use crate::show::meter::{MeterError, MeteredShow, meter};
 use std::path::{Path, PathBuf};
 
@@ -65,7 +64,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     } = arguments;
     let (job, crew) = match question.resolve(show_of(&frame, frames)) {
         Ok(resolved) => resolved,
-        Err(error @ ResolveError::Look(LookError::Unknown { .. })) => {
+        Err(error) if error.is_wrong_usage() => {
             return refuse(&error, Exit::WrongUsage);
         }
         Err(error) => return refuse(&error, Exit::NotStarted),
@@ -76,6 +75,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     let show = match meter(&job, &mut hiring, &stop, &Bar::default()) {
         Ok(show) => show,
         Err(error @ MeterError::Stopped) => return refuse(&error, Exit::Interrupted),
+        Err(error @ MeterError::Solve(_)) => return refuse(&error, Exit::WrongUsage),
         Err(error) => return refuse(&error, Exit::NotStarted),
     };
     let Some(account) = show.light_at(&frame).and_then(|at| account(&show, at)) else {

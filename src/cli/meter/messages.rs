@@ -92,23 +92,7 @@ pub(super) fn reference(show: &MeteredShow) -> Option<String> {
 
 /// What speaks for a proposed frame.
 pub(super) fn why(proposal: &Proposal) -> String {
-    let mut reasons = vec![match proposal.confidence {
-        Some(confidence) => format!("its white is read with confidence {confidence:.2}"),
-        None => "its white cannot be read".to_owned(),
-    }];
-    match proposal.neutrals {
-        0 => {}
-        1 => reasons.push("1 thing in it is probably grey by itself".to_owned()),
-        count => reasons.push(format!(
-            "{count} things in it are probably grey by themselves"
-        )),
-    }
-    if let Some(stops) = proposal.above_median {
-        reasons.push(format!(
-            "its lit region lies {stops:+.1} stops from the show's median"
-        ));
-    }
-    reasons.join("; ")
+    proposal.to_string()
 }
 
 /// A page that was written.

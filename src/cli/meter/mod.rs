@@ -11,14 +11,13 @@ mod table;
 use super::exit::Exit;
 use super::output::{Results, say};
 use super::progress::Bar;
-use super::show_question::{ResolveError, ShowQuestion};
+use super::show_question::ShowQuestion;
 use super::signals::raise_on_signal;
 use crate::base::files;
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::supervisor::Crew;
 use crate::crew::task::Cause;
 use crate::crew::{Hiring, Workforce};
-use crate::look::file::LookError;
 use crate::show::meter::{MeterError, MeteredShow, for_a_persons_eye, meter, small_pictures};
 use crate::show::outcome::Tally;
 use std::path::{Path, PathBuf};
@@ -62,7 +61,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     let resolved = arguments.question.clone().resolve(arguments.frames.clone());
     let (job, crew) = match resolved {
         Ok(resolved) => resolved,
-        Err(error @ ResolveError::Look(LookError::Unknown { .. })) => {
+        Err(error) if error.is_wrong_usage() => {
             return refuse(&error, Exit::WrongUsage);
         }
         Err(error) => return refuse(&error, Exit::NotStarted),
@@ -77,6 +76,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     let show = match meter(&job, &mut hiring, &stop, &bar) {
         Ok(show) => show,
         Err(error @ MeterError::Stopped) => return refuse(&error, Exit::Interrupted),
+        Err(error @ MeterError::Solve(_)) => return refuse(&error, Exit::WrongUsage),
         Err(error) => return refuse(&error, Exit::NotStarted),
     };
     let tally = tell_failures(&show);

@@ -23,7 +23,7 @@ pub(super) fn meter_frames(
     watcher: &mut dyn Watcher,
 ) -> Lights {
     let mut lights: Lights = vec![None; batch.frames.len()];
-    if job.follow == Follow::None {
+    if job.asked.follow == Follow::None {
         // Nothing of a frame is needed to copy the reference's numbers.
         let nothing = || {
             let light = FrameLight {
@@ -41,7 +41,7 @@ pub(super) fn meter_frames(
     let mut tasks = Vec::new();
     for (index, frame) in batch.frames.iter().enumerate() {
         let path = frame.shown.clone();
-        if !job.follow.needs_reading() {
+        if !job.asked.follow.needs_reading() {
             tasks.push((index, Task::Facts { frame: path }));
             continue;
         }

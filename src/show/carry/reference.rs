@@ -1,49 +1,40 @@
-//! The reference frame of a job, and what is said of it.
+//! What is said of the reference.
 
-use super::{CarryError, CarryJob};
+use super::CarryJob;
 use crate::base::progress::StopWish;
 use crate::base::units::Chromaticity;
 use crate::colour::temperature::ohno;
 use crate::crew::Workforce;
+use crate::crew::task::{Answer, Marking, Task};
+use crate::light::reading::Reference;
 use crate::look::describe::white_in_words;
-use crate::show::batch::Batch;
+use crate::look::file::Look;
+use crate::look::solve::correction;
+use crate::show::metering::ask_one;
 use crate::show::outcome::Watcher;
-use crate::show::solving::{KnownFrame, SolvedShow, ask_known};
+use crate::show::solving::SolvedShow;
 use std::path::Path;
 
-/// The reference frame as it was read, where one is named. Its place is among all frames of the batch.
-pub(super) fn known_reference(
-    job: &CarryJob,
-    batch: &Batch,
-    workforce: &mut dyn Workforce,
-    stop: &StopWish,
-    watcher: &dyn Watcher,
-) -> Result<Option<KnownFrame>, CarryError> {
-    let Some((frame, patches)) = &job.reference else {
-        return Ok(None);
-    };
-    let reference = ask_known(frame, patches, workforce, stop, watcher)
-        .map_err(CarryError::Reference)?
-        .ok_or(CarryError::Stopped)?;
-    Ok(Some(KnownFrame {
-        name: frame
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned(),
-        place: place_of(frame, batch),
-        reference,
-    }))
-}
-
-/// A frame's index in the batch; `None` when it is none of its frames.
-fn place_of(frame: &Path, batch: &Batch) -> Option<usize> {
-    let real = std::fs::canonicalize(frame).ok()?;
-    batch.frames.iter().position(|known| known.real == real)
-}
+/// File name of the small picture, in the folder of the pictures, that shows which neutral patches were found.
+const MARKED_NAME: &str = "neutral-patches-found.jpg";
 
 /// Says how the look came about.
-pub(super) fn tell_solved(solved: &SolvedShow, name: &str, watcher: &dyn Watcher) {
+pub(super) fn tell_solved(solved: &SolvedShow, watcher: &dyn Watcher) {
+    let Some(remembered) = &solved.look.reference else {
+        return;
+    };
+    let name = &remembered.frame;
+    if let Some(proposal) = &solved.proposal {
+        watcher.say(&format!(
+            "no reference was named: {name} is taken ({proposal}); name another with --reference"
+        ));
+        if !proposal.is_credible() {
+            watcher.say(
+                "warning: no frame shows a key that can be believed; name a frame with --reference, and something grey in it \
+                 with --neutral",
+            );
+        }
+    }
     for reason in &solved.reasons {
         watcher.say(&format!("reference {name}: {reason}"));
     }
@@ -58,6 +49,54 @@ pub(super) fn tell_solved(solved: &SolvedShow, name: &str, watcher: &dyn Watcher
     }
     for warning in &solved.warnings {
         watcher.say(&format!("warning: {warning}"));
+    }
+}
+
+/// Says which neutral patches were found where nobody pointed at any, and has them marked in a small picture.
+pub(super) fn tell_found(
+    job: &CarryJob,
+    folder: &Path,
+    look: &Look,
+    reference: &Reference,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+    watcher: &dyn Watcher,
+) {
+    let (Some(choice), Some(named)) = (&reference.choice, &job.asked.reference) else {
+        return;
+    };
+    let name = named.frame.file_name().unwrap_or_default();
+    let name = name.to_string_lossy();
+    if let Some(doubt) = &choice.doubt {
+        watcher.say(&format!("warning: {doubt}"));
+    }
+    for left in &choice.left_out {
+        let patch = left.candidate.patch;
+        watcher.say(&format!(
+            "reference {name}: left out {:.3},{:.3}: {}",
+            patch.x, patch.y, left.why
+        ));
+    }
+    let Some(correction) = correction(look).filter(|_| !choice.used.is_empty()) else {
+        return;
+    };
+    let output = folder.join(MARKED_NAME);
+    let task = Task::Mark(Box::new(Marking {
+        frame: named.frame.clone(),
+        correction,
+        patches: choice.used.iter().map(|used| used.patch).collect(),
+        output: output.clone(),
+    }));
+    match ask_one(task, "marking the patches", workforce, stop, watcher) {
+        Some(Ok(Answer::Marked)) => watcher.say(&format!(
+            "reference {name}: the neutral patches that were found are marked in {}",
+            output.display()
+        )),
+        // The pictures do not depend on it.
+        Some(Err(error)) => watcher.say(&format!(
+            "warning: the neutral patches could not be marked: {error}"
+        )),
+        _ => {}
     }
 }
 

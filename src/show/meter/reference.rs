@@ -1,12 +1,11 @@
 //! What a show is solved by: the frame that a person names, what the look remembers, or the frame that is proposed.
 
-use super::proposal::{Proposal, propose};
-use super::{MeterError, MeterJob, MeteredShow};
+use super::{MeterError, MeterJob, MeteredShow, real};
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::Hiring;
-use crate::light::reading::{FrameLight, Reference};
-use crate::light::reference::choose as choose_white;
-use crate::show::solving::{KnownFrame, ask_known};
+use crate::show::solving::{
+    KnownError, KnownFrame, Neutral, Proposal, SolveWish, SolvedShow, reference_of,
+};
 use std::path::{Path, PathBuf};
 
 /// What a show is solved by.
@@ -20,62 +19,59 @@ pub enum ReferenceChoice {
     Proposed(Proposal),
 }
 
-/// The reference of a job, read. A frame of the show without neutral patches is known already, and not opened again.
-pub(super) fn choose(
+/// What is to be solved, with the frames read that a person named. A reference among the show's frames in which nothing is
+/// pointed at is known already, and not opened again.
+pub(super) fn wish(
     job: &MeterJob,
     show: &MeteredShow,
     hiring: &mut Hiring<'_>,
     stop: &StopWish,
     progress: &dyn Progress,
-) -> Result<(ReferenceChoice, Option<KnownFrame>), MeterError> {
-    if let Some((path, patches)) = &job.reference {
-        let place = show.light_at(path);
-        let known = place.filter(|_| patches.is_empty());
-        let reference = match known.and_then(|at| reference_of(&show.lights[at])) {
-            Some(reference) => reference,
-            None => {
-                let workforce = hiring.workforce().map_err(MeterError::Workers)?;
-                ask_known(path, patches, workforce, stop, progress)
-                    .map_err(MeterError::Reference)?
-                    .ok_or(MeterError::Stopped)?
-            }
-        };
-        let known = KnownFrame {
-            name: name_of(path),
-            place,
+) -> Result<SolveWish, MeterError> {
+    let mut asked = job.asked.clone();
+    let known = asked.reference.as_ref().and_then(|named| {
+        let place = show.light_at(&named.frame)?;
+        let is_bare = named.neutral == Neutral::Patches(Vec::new());
+        let reference = is_bare.then(|| reference_of(show.lights.get(place)?))??;
+        let name = named.frame.file_name().unwrap_or_default();
+        Some(KnownFrame {
+            name: name.to_string_lossy().into_owned(),
+            place: Some(place),
             reference,
-        };
-        return Ok((ReferenceChoice::Named(path.clone()), Some(known)));
-    }
-    if job.look.is_solved() {
-        let frame = job.look.reference.as_ref();
-        let name = frame.map(|known| known.frame.clone()).unwrap_or_default();
-        return Ok((ReferenceChoice::Remembered(name), None));
-    }
-    let proposal = propose(&show.lights);
-    let reference = reference_of(&show.lights[proposal.light]);
-    let known = reference.map(|reference| KnownFrame {
-        name: name_of(show.path_of(proposal.light)),
-        place: Some(proposal.light),
-        reference,
+        })
     });
-    Ok((ReferenceChoice::Proposed(proposal), known))
+    if known.is_some() {
+        asked.reference = None;
+    }
+    let mut wish = if asked.names_frames() {
+        let frames: Vec<PathBuf> = (0..show.lights.len())
+            .map(|at| real(show.path_of(at)))
+            .collect();
+        let frames: Vec<&Path> = frames.iter().map(PathBuf::as_path).collect();
+        let workforce = hiring.workforce().map_err(MeterError::Workers)?;
+        asked
+            .read_known(&frames, workforce, stop, progress)
+            .map_err(|error| match error {
+                KnownError::Stopped => MeterError::Stopped,
+                error => MeterError::Known(error),
+            })?
+    } else {
+        asked.without_known()
+    };
+    wish.reference = known.or(wish.reference);
+    Ok(wish)
 }
 
-/// A frame's light as a reference without patches.
-fn reference_of(light: &FrameLight) -> Option<Reference> {
-    let reading = light.reading.clone()?;
-    Some(Reference {
-        facts: light.facts.clone(),
-        white: choose_white(&reading),
-        patches: None,
-        choice: None,
-        reading,
-        colour: light.colour.clone(),
-    })
-}
-
-fn name_of(path: &Path) -> String {
-    let name = path.file_name().unwrap_or(path.as_os_str());
-    name.to_string_lossy().into_owned()
+/// What the show was solved by.
+pub(super) fn choice(job: &MeterJob, solved: &SolvedShow) -> ReferenceChoice {
+    if let Some(proposal) = solved.proposal {
+        return ReferenceChoice::Proposed(proposal);
+    }
+    match &job.asked.reference {
+        Some(named) => ReferenceChoice::Named(named.frame.clone()),
+        None => {
+            let known = solved.look.reference.as_ref();
+            ReferenceChoice::Remembered(known.map(|known| known.frame.clone()).unwrap_or_default())
+        }
+    }
 }

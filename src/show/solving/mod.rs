@@ -4,20 +4,46 @@
 //! reference settles the look, the show is cut into cues whose keys are read against the anchors (the reference, what a
 //! person pinned, what the look remembers), and the look is carried over the cues, as far as nobody overrules it.
 
+mod clocks;
+mod keys;
 mod known;
+mod proposal;
 
-pub use self::known::{KnownFrame, ask_known};
+pub use self::clocks::{ClockError, ClockWish};
+pub use self::known::{KnownError, KnownFrame, NamedFrame, Neutral, reference_of};
+pub use self::proposal::Proposal;
 
-use crate::light::cues::GivenClock;
+use self::clocks::given_clocks;
+use self::keys::{anchors, solved_keys};
+use self::proposal::propose;
 use crate::light::read_show;
 use crate::light::reading::FrameLight;
-use crate::light::sheet::{Anchor, AnchorSource, KeyMemory, ShowLight};
+use crate::light::sheet::{RunKind, ShowLight};
 use crate::look::carry::{Carried, Follow, NotSolved, carry};
 use crate::look::file::Look;
+use crate::look::overrule::{Overrules, SettleError};
 use crate::look::reason::Reason;
 use crate::look::solve::{Solved, solve};
+use std::path::PathBuf;
 
-/// What a person gives to the solving of a show.
+/// What a person asks for, before any frame is read.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// The look: with a reference it is solved anew, without one it is carried as it was kept.
+    pub look: Look,
+    /// The reference frame, where one is named.
+    pub reference: Option<NamedFrame>,
+    /// Further frames whose keys a person knows.
+    pub pins: Vec<NamedFrame>,
+    /// Clocks that a person set.
+    pub clocks: Vec<ClockWish>,
+    /// What a person says about single cues.
+    pub overrules: Overrules,
+    /// What is solved anew for each frame.
+    pub follow: Follow,
+}
+
+/// What a person asks for, with the frames read that were named: everything that solving needs beside the show's light.
 #[derive(Clone, Debug)]
 pub struct SolveWish {
     /// The look: with a reference it is solved anew, without one it must be solved already.
@@ -27,7 +53,9 @@ pub struct SolveWish {
     /// Further frames whose keys a person knows.
     pub pins: Vec<KnownFrame>,
     /// Clocks that a person set.
-    pub clocks: Vec<GivenClock>,
+    pub clocks: Vec<ClockWish>,
+    /// What a person says about single cues.
+    pub overrules: Overrules,
     /// What is solved anew for each frame.
     pub follow: Follow,
 }
@@ -45,17 +73,47 @@ pub struct SolvedShow {
     pub reasons: Vec<Reason>,
     /// What a person should know and can do about it.
     pub warnings: Vec<String>,
+    /// The frame that was taken for the reference because nobody named one.
+    pub proposal: Option<Proposal>,
 }
 
-/// Solves a show. The reference is marked among the frames.
+/// Why a show cannot be solved.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum SolveError {
+    /// Neither a reference nor a solved look.
+    #[error(transparent)]
+    NotSolved(#[from] NotSolved),
+    /// A clock that a person set.
+    #[error(transparent)]
+    Clock(#[from] ClockError),
+    /// A person's word about cues.
+    #[error(transparent)]
+    Overrule(#[from] SettleError),
+}
+
+/// Solves a show. The reference is marked among the frames; `paths` are the frames' own, in their order.
 ///
 /// # Errors
-/// When there is neither a reference nor a solved look.
-pub fn solve_show(frames: &mut [FrameLight], wish: &SolveWish) -> Result<SolvedShow, NotSolved> {
+/// When there is neither a reference nor a solved look, and when a person speaks of bodies, cues or frames that the show
+/// does not have.
+pub fn solve_show(
+    frames: &mut [FrameLight],
+    paths: &[PathBuf],
+    wish: &SolveWish,
+) -> Result<SolvedShow, SolveError> {
+    let proposed = proposed_reference(frames, paths, wish);
+    let proposal = proposed.as_ref().map(|(proposal, _)| *proposal);
+    let wish = &match proposed {
+        Some((_, known)) => SolveWish {
+            reference: Some(known),
+            ..wish.clone()
+        },
+        None => wish.clone(),
+    };
     let Solved {
-        look,
+        mut look,
         reasons,
-        warnings,
+        mut warnings,
     } = match &wish.reference {
         Some(known) => solve(&wish.look, &known.name, &known.reference),
         None if wish.look.is_solved() => Solved {
@@ -63,37 +121,96 @@ pub fn solve_show(frames: &mut [FrameLight], wish: &SolveWish) -> Result<SolvedS
             reasons: Vec::new(),
             warnings: Vec::new(),
         },
-        None => return Err(NotSolved),
+        None => return Err(NotSolved.into()),
     };
     let place = wish.reference.as_ref().and_then(|known| known.place);
     for (at, frame) in frames.iter_mut().enumerate() {
         frame.is_reference = place == Some(at);
     }
-    let light = read_show(frames, &wish.clocks, &anchors(&look, wish));
-    let carried = carry(&look, frames, &light, wish.follow)?;
+    let clocks = given_clocks(&wish.clocks, frames)?;
+    let anchors = anchors(&look, wish);
+    let light = read_show(frames, &clocks, &anchors);
+    if wish.follow == Follow::Light {
+        look.keys = solved_keys(&look, &anchors, &light, wish.reference.is_some());
+        // What a wash did to the patch, the cue's other things tell.
+        if let Some(key) = look.keys.first().filter(|_| wish.reference.is_some()) {
+            look.white = Some(key.white);
+        }
+    }
+    warnings.extend(lit_by_a_wash(frames, paths, wish, &light));
+    let overruling = wish
+        .overrules
+        .settle(&light.sheet, frames, paths, &look.keys)?;
+    let carried = carry(&look, frames, &light, wish.follow, &overruling)?;
     Ok(SolvedShow {
         look,
         light,
         carried,
         reasons,
         warnings,
+        proposal,
     })
 }
 
-/// The lights that are known, the reference's first.
-fn anchors(look: &Look, wish: &SolveWish) -> Vec<Anchor> {
-    let reference = match &wish.reference {
-        Some(known) => known.anchor(),
-        None => Anchor {
-            name: look
-                .reference
-                .as_ref()
-                .map(|known| known.frame.clone())
-                .unwrap_or_default(),
-            white: look.white,
-            source: AnchorSource::Memory(KeyMemory::default()),
-        },
+/// The frame that is taken for the reference where nobody named one and the look remembers none.
+fn proposed_reference(
+    frames: &[FrameLight],
+    paths: &[PathBuf],
+    wish: &SolveWish,
+) -> Option<(Proposal, KnownFrame)> {
+    if wish.reference.is_some() || wish.look.is_solved() || wish.follow != Follow::Light {
+        return None;
+    }
+    let proposal = propose(frames)?;
+    let known = KnownFrame {
+        name: name_of(paths, proposal.light),
+        place: Some(proposal.light),
+        reference: reference_of(frames.get(proposal.light)?)?,
     };
-    let pins = wish.pins.iter().map(KnownFrame::anchor);
-    std::iter::once(reference).chain(pins).collect()
+    Some((proposal, known))
+}
+
+fn name_of(paths: &[PathBuf], at: usize) -> String {
+    let name = paths.get(at).and_then(|path| path.file_name());
+    name.unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// A lit region of which more than this share is a wash's shows no key. Chosen by measurement on simulated stage frames: no
+/// source.
+const MOST_WASHED: f64 = 0.8;
+
+/// What to say of a reference that shows no key, with the next best.
+fn lit_by_a_wash(
+    frames: &[FrameLight],
+    paths: &[PathBuf],
+    wish: &SolveWish,
+    light: &ShowLight,
+) -> Option<String> {
+    let known = wish.reference.as_ref()?;
+    let is_washed = known
+        .reference
+        .reading
+        .lit
+        .is_some_and(|lit| lit.washed_share > MOST_WASHED);
+    let kind = known
+        .place
+        .and_then(|at| light.sheet.runs.get(light.sheet.places.get(at)?.run))
+        .map(|run| run.kind);
+    if !is_washed && !matches!(kind, Some(RunKind::Wash | RunKind::Dark)) {
+        return None;
+    }
+    let next_best = propose(frames).filter(|next| Some(next.light) != known.place);
+    let offer = match next_best.filter(Proposal::is_credible) {
+        Some(next) => format!(
+            "the next best is {}: {next}; name it with --reference",
+            paths
+                .get(next.light)
+                .map_or_else(String::new, |path| path.display().to_string())
+        ),
+        None => "no other frame shows a key that can be believed either".to_owned(),
+    };
+    Some(format!(
+        "the reference {} is lit by a wash only, or not at all: it shows no key whose white could be carried; {offer}",
+        known.name
+    ))
 }

@@ -2,6 +2,7 @@
 
 use crate::base::robust;
 use crate::light::reading::{FrameLight, Reading, TRUSTED_CONFIDENCE};
+use std::fmt;
 
 /// A proposed reference frame, and what speaks for it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,15 +28,45 @@ impl Proposal {
     }
 }
 
+impl fmt::Display for Proposal {
+    /// What speaks for it.
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.confidence {
+            Some(confidence) => {
+                write!(
+                    formatter,
+                    "its white is read with confidence {confidence:.2}"
+                )?;
+            }
+            None => formatter.write_str("its white cannot be read")?,
+        }
+        match self.neutrals {
+            0 => {}
+            1 => formatter.write_str("; 1 thing in it is probably grey by itself")?,
+            count => write!(
+                formatter,
+                "; {count} things in it are probably grey by themselves"
+            )?,
+        }
+        match self.above_median {
+            Some(stops) => write!(
+                formatter,
+                "; its lit region lies {stops:+.1} stops from the show's median"
+            ),
+            None => Ok(()),
+        }
+    }
+}
+
 /// What a stop away from the median level costs, in confidence (a choice of ours: no source).
 const COST_OF_A_STOP: f64 = 0.1;
 /// What the best neutral candidate and the greatest sharpness of the show are worth, in confidence (likewise).
 const WORTH_OF_NEUTRAL: f64 = 0.25;
 const WORTH_OF_SHARPNESS: f64 = 0.1;
 
-/// Proposes one of at least one frames: a credible key first, then good neutral patches, a level near the show's median, and
+/// Proposes one of the frames, `None` of none: a credible key first, then good neutral patches, a level near the show's median, and
 /// sharpness.
-pub(super) fn propose(lights: &[FrameLight]) -> Proposal {
+pub(super) fn propose(lights: &[FrameLight]) -> Option<Proposal> {
     let level = |reading: &Reading| {
         reading
             .lit
@@ -69,16 +100,9 @@ pub(super) fn propose(lights: &[FrameLight]) -> Proposal {
         };
         (score, proposal)
     };
-    let nothing = Proposal {
-        light: 0,
-        confidence: None,
-        neutrals: 0,
-        above_median: None,
-        sharpness: None,
-    };
     readings()
         .enumerate()
         .map(about)
         .reduce(|best, next| if next.0 > best.0 { next } else { best })
-        .map_or(nothing, |(_, proposal)| proposal)
+        .map(|(_, proposal)| proposal)
 }

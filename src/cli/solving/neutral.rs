@@ -1,17 +1,38 @@
-//! A neutral patch as it is typed: `X,Y` or `X,Y,R`.
+//! What is neutral in a frame, as it is typed: `X,Y`, `X,Y,R` or `auto`.
 
 use crate::light::patch::Patch;
 
+/// What is neutral in the reference frame, as typed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum NeutralWord {
+    /// A patch that a person points at.
+    Patch(Patch),
+    /// What is found.
+    Auto,
+}
+
+/// Reads a patch, or the word for what is found.
+pub(super) fn parse(text: &str) -> Result<NeutralWord, String> {
+    match text.trim() {
+        "auto" => Ok(NeutralWord::Auto),
+        text => parse_patch(text).map(NeutralWord::Patch),
+    }
+}
+
 /// Reads a patch.
-pub(super) fn parse(text: &str) -> Result<Patch, String> {
+pub(super) fn parse_patch(text: &str) -> Result<Patch, String> {
     let numbers: Result<Vec<f64>, _> = text.split(',').map(|part| part.trim().parse()).collect();
     let numbers = numbers
         .map_err(|_| "give X,Y or X,Y,R as decimal fractions, such as 0.42,0.61".to_owned())?;
-    let (x, y, radius) = match numbers[..] {
-        [x, y] => (x, y, Patch::RADIUS),
-        [x, y, radius] => (x, y, radius),
-        _ => return Err("give two numbers, X,Y, or three, X,Y,R".to_owned()),
-    };
+    match numbers[..] {
+        [x, y] => checked(x, y, Patch::RADIUS),
+        [x, y, radius] => checked(x, y, radius),
+        _ => Err("give two numbers, X,Y, or three, X,Y,R".to_owned()),
+    }
+}
+
+/// A patch whose numbers are in range.
+pub(super) fn checked(x: f64, y: f64, radius: f64) -> Result<Patch, String> {
     for (name, value, start, side) in [("X", x, "left", "right"), ("Y", y, "top", "bottom")] {
         if !(0.0..=1.0).contains(&value) {
             return Err(format!(
@@ -34,9 +55,9 @@ mod tests {
 
     #[test]
     fn patches_are_read_with_and_without_a_radius() {
-        let patch = parse("0.25, 1").expect("a patch");
+        let patch = parse_patch("0.25, 1").expect("a patch");
         assert_eq!((patch.x, patch.y, patch.radius), (0.25, 1.0, 0.006));
-        assert_eq!(parse("0,0,0.25").expect("a patch").radius, 0.25);
+        assert_eq!(parse_patch("0,0,0.25").expect("a patch").radius, 0.25);
     }
 
     #[test]
@@ -54,6 +75,7 @@ mod tests {
         refused("0.5", "two numbers");
         refused("0.5,0.5,0.1,0.1", "two numbers");
         refused("left,top", "decimal fractions");
+        assert_eq!(parse("auto"), Ok(NeutralWord::Auto));
         refused("", "decimal fractions");
     }
 }
