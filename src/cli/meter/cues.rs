@@ -3,7 +3,7 @@
 use super::super::output::printable;
 use super::columns::aligned;
 use super::sheet::{
-    RunRow, clocks_in_words, counts_in_words, kind_in_words, rows, washes_in_words,
+    RunRow, clocks_in_words, counts_in_words, kind_in_words, rows, stops_in_words, washes_in_words,
 };
 use crate::light::reading::TRUSTED_CONFIDENCE;
 use crate::show::meter::MeteredShow;
@@ -60,7 +60,7 @@ fn line(row: &RunRow) -> Vec<String> {
         or_unknown(found.map(|found| bracketed(found.kelvin.to_string()))),
         or_unknown(found.map(|found| bracketed(format!("{:+.4}", found.duv)))),
         or_unknown(white.map(|white| format!("{:.2}", white.confidence))),
-        or_unknown(row.level.map(|level| format!("{level:+.2}"))),
+        or_unknown(row.level.map(stops_in_words)),
         kind_in_words(row),
         match &row.washes[..] {
             [] => UNKNOWN.to_owned(),

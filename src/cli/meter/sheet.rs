@@ -178,6 +178,11 @@ fn later(time: DateTime, seconds: f64) -> Option<DateTime> {
     later.round(Unit::Millisecond).ok()
 }
 
+/// Stops with their sign; what rounds to nothing is `+0.00`.
+pub(in crate::cli) fn stops_in_words(stops: f64) -> String {
+    format!("{:+.2}", (stops * 100.0).round() / 100.0 + 0.0)
+}
+
 /// What kind of light a run has, in words.
 pub(in crate::cli) fn kind_in_words(row: &RunRow) -> String {
     let kind = match row.kind {
@@ -278,6 +283,12 @@ pub(in crate::cli) fn clocks_in_words(sheet: &CueSheet) -> Vec<[String; 4]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_has_no_minus() {
+        assert_eq!(stops_in_words(-0.001), "+0.00");
+        assert_eq!(stops_in_words(-1.239), "-1.24");
+    }
 
     #[test]
     fn bodies_have_letters_however_many_there_are() {

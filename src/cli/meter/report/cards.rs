@@ -1,7 +1,9 @@
 //! A card a cue: its numbers, its washes, and small pictures before and after.
 
 use super::super::messages::temperature;
-use super::super::sheet::{RowWash, RunRow, counts_in_words, kind_in_words, letter};
+use super::super::sheet::{
+    RowWash, RunRow, counts_in_words, kind_in_words, letter, stops_in_words,
+};
 use super::Material;
 use super::markup::{element, name, section as whole, text};
 use crate::light::reading::TRUSTED_CONFIDENCE;
@@ -58,7 +60,8 @@ fn card(material: &Material<'_>, cue: usize, rows: &[&RunRow]) -> String {
     }];
     if let Some(level) = first.level {
         facts.push(text(&format!(
-            "key {level:+.2} stops against the reference\u{2019}s"
+            "key {} stops against the reference\u{2019}s",
+            stops_in_words(level)
         )));
     }
     facts.push(text(&kind_in_words(first)));

@@ -1,7 +1,9 @@
 //! The page's other sections: head, reference, frames for the eye, cue sheet, clocks, notes.
 
 use super::super::messages::{eye_reason, temperature, why};
-use super::super::sheet::{clocks_in_words, counts_in_words, kind_in_words, washes_in_words};
+use super::super::sheet::{
+    clocks_in_words, counts_in_words, kind_in_words, stops_in_words, washes_in_words,
+};
 use super::Material;
 use super::markup::{element, name, section, table, text};
 use crate::show::meter::ReferenceChoice;
@@ -148,8 +150,7 @@ pub(super) fn cue_sheet(material: &Material<'_>) -> String {
                     .map_or_else(unknown, |white| text(&temperature(white.white))),
                 row.white
                     .map_or_else(unknown, |white| format!("{:.2}", white.confidence)),
-                row.level
-                    .map_or_else(unknown, |level| format!("{level:+.2}")),
+                row.level.map_or_else(unknown, stops_in_words),
                 text(&kind_in_words(row)),
                 text(&washes_in_words(&row.washes)),
             ]

@@ -26,8 +26,8 @@ thead th { color: var(--soft); white-space: nowrap; }
 .cue { background: var(--card); border: 1px solid var(--line); border-radius: .4rem; padding: .75rem 1rem; margin: .75rem 0;
   break-inside: avoid; }
 .strip { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .5rem; }
-.strip figure { margin: 0; width: 10.5rem; max-width: 46%; }
-.strip img { display: block; width: 100%; height: auto; background: #000; }
+.strip figure { margin: 0; width: min-content; }
+.strip img { display: block; width: auto; height: 7.5rem; background: #000; }
 .strip img + img { margin-top: 2px; }
 figcaption { overflow-wrap: anywhere; line-height: 1.3; padding-top: .2rem; }
 .swatch { display: inline-block; width: .9em; height: .9em; border: 1px solid var(--ink); border-radius: 50%;
@@ -38,7 +38,7 @@ svg text { fill: var(--ink); }
 svg .soft { fill: var(--soft); }
 svg .band { fill: var(--band); }
 svg .grid { stroke: var(--line); }
-svg .before { stroke: var(--before); fill: none; stroke-width: 1.2; }
+svg .before { stroke: var(--before); fill: none; stroke-width: 1.5; }
 svg .after { stroke: var(--after); fill: none; stroke-width: 2; stroke-linejoin: round; }
 .unsure { color: var(--mark); }
 footer { margin-top: 3rem; }

@@ -24,8 +24,17 @@ struct Panel<'a> {
     series: &'a Series,
     /// Least height of the scale, so that nothing is blown up out of proportion.
     least: f64,
+    /// How a value is written.
     label: fn(f64) -> String,
+    /// Kelvins at which the scale has lines; `None`: at round numbers of its own.
+    round: Option<&'static [f64]>,
 }
+
+/// Temperatures that photographers know.
+const KELVINS: [f64; 16] = [
+    1500.0, 1800.0, 2000.0, 2400.0, 2800.0, 3200.0, 3600.0, 4000.0, 4500.0, 5000.0, 5600.0, 6500.0,
+    8000.0, 10_000.0, 15_000.0, 25_000.0,
+];
 
 /// The section with the three drawings.
 pub(super) fn section(material: &Material<'_>) -> String {
@@ -44,6 +53,7 @@ pub(super) fn section(material: &Material<'_>) -> String {
             series: &all.mired,
             least: 60.0,
             label: |mired| format!("{:.0} K", 1e6 / mired),
+            round: Some(&KELVINS),
         },
         Panel {
             heading: "White: Duv",
@@ -51,6 +61,7 @@ pub(super) fn section(material: &Material<'_>) -> String {
             series: &all.duv,
             least: 0.01,
             label: |duv| format!("{duv:+.3}"),
+            round: None,
         },
         Panel {
             heading: "Level of the key in the picture",
@@ -58,6 +69,7 @@ pub(super) fn section(material: &Material<'_>) -> String {
             series: &all.level,
             least: 2.0,
             label: |stops| format!("{stops:+.1}"),
+            round: None,
         },
     ];
     let key = "<p class=\"soft\">Crosses: before, as the body had it (its own white balance, its own exposure). Line: after, as it is \
@@ -110,8 +122,7 @@ fn drawing(material: &Material<'_>, panel: &Panel<'_>) -> String {
             );
         }
     }
-    for part in 0..=4 {
-        let value = low + (high - low) * f64::from(part) / 4.0;
+    for value in ticks(panel, low, high) {
         let _ = write!(
             drawn,
             "<line class=\"grid\" x1=\"{LEFT}\" x2=\"{:.1}\" y1=\"{at:.1}\" y2=\"{at:.1}\"/>\
@@ -128,19 +139,10 @@ fn drawing(material: &Material<'_>, panel: &Panel<'_>) -> String {
     for (at, value) in panel.series.before.iter().enumerate() {
         if let Some(value) = value {
             let (x, y) = (middle(at), y(*value));
-            let _ = write!(crosses, "M{:.1} {:.1}l4 4m-4 0l4-4", x - 2.0, y - 2.0);
+            let _ = write!(crosses, "M{:.1} {:.1}l5 5m-5 0l5-5", x - 2.5, y - 2.5);
         }
     }
-    let mut line = String::new();
-    let mut is_on = false;
-    for (at, value) in panel.series.after.iter().enumerate() {
-        if let Some(value) = value {
-            let command = if is_on { 'L' } else { 'M' };
-            // A frame by itself is a short line.
-            let _ = write!(line, "{command}{:.1} {:.1}h.1", middle(at), y(*value));
-        }
-        is_on = value.is_some();
-    }
+    let line = line_of(material, &panel.series.after, &middle, &y);
     format!(
         "<h3>{heading}</h3><p class=\"soft\">{about}</p>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{heading}\">\
          <svg viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"{words}\"><title>{words}</title>{drawn}\
@@ -149,6 +151,62 @@ fn drawing(material: &Material<'_>, panel: &Panel<'_>) -> String {
         about = text(panel.about),
         words = text(&in_words(panel)),
     )
+}
+
+/// The line, begun anew with each run: between two cues there is no value.
+fn line_of(
+    material: &Material<'_>,
+    values: &[Option<f64>],
+    x: &dyn Fn(usize) -> f64,
+    y: &dyn Fn(f64) -> f64,
+) -> String {
+    let mut line = String::new();
+    let mut at = 0;
+    for row in &material.rows {
+        let mut is_on = false;
+        for _ in &row.frames {
+            let value = values.get(at).copied().flatten();
+            if let Some(value) = value {
+                let command = if is_on { 'L' } else { 'M' };
+                // A frame by itself is a short line.
+                let _ = write!(line, "{command}{:.1} {:.1}h1.5", x(at) - 0.75, y(value));
+            }
+            is_on = value.is_some();
+            at += 1;
+        }
+    }
+    line
+}
+
+/// Where the scale has its lines: at round numbers, three to six of them.
+fn ticks(panel: &Panel<'_>, low: f64, high: f64) -> Vec<f64> {
+    if let Some(round) = panel.round {
+        let least_apart = (high - low) / 7.0;
+        let mut ticks: Vec<f64> = Vec::new();
+        for value in round.iter().map(|kelvin| 1e6 / kelvin) {
+            let is_free = ticks
+                .last()
+                .is_none_or(|last| (last - value).abs() >= least_apart);
+            if (low..=high).contains(&value) && is_free {
+                ticks.push(value);
+            }
+        }
+        return ticks;
+    }
+    let asked = (high - low) / 5.0;
+    let decade = 10.0_f64.powf(asked.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|factor| factor * decade)
+        .find(|step| *step >= asked)
+        .unwrap_or(asked);
+    let first = (low / step).ceil();
+    (0..8)
+        .map(|number| (first + f64::from(number)) * step)
+        .filter(|value| *value <= high)
+        // So that zero has no sign.
+        .map(|value| value + 0.0)
+        .collect()
 }
 
 /// What the drawing shows, for who cannot see it.
