@@ -24,7 +24,7 @@ Columns of the cue sheet, a line for each run of frames under one lighting state
   CCT, Duv    its correlated colour temperature and distance from the black body (above: greenish)
   conf        confidence of that white, 0 to 1
   level       the key's level in stops against the reference's, exposure settings evened out
-  light       steady, cross-fade, dark, wash only, strobe
+  light       steady, no key to be seen, cross-fade, dark, wash only, strobe
   washes      colours of the washes, most of the picture first, with their hue (0 red, 120 green, 240 blue)
 
 Columns of the table of frames (--frames):

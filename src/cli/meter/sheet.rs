@@ -186,6 +186,7 @@ pub(in crate::cli) fn stops_in_words(stops: f64) -> String {
 /// What kind of light a run has, in words.
 pub(in crate::cli) fn kind_in_words(row: &RunRow) -> String {
     let kind = match row.kind {
+        RunKind::Key if row.white.is_none() => "no key to be seen",
         RunKind::Key => "steady",
         RunKind::Wash => "wash only",
         RunKind::Dark => "dark",

@@ -150,7 +150,7 @@ fn figure(material: &Material<'_>, at: usize, small: &SmallPictures) -> String {
         let words = text(&format!("{file} {when}: {how}"));
         let _ = write!(
             pair,
-            "<img alt=\"{words}\" title=\"{words}\" loading=\"lazy\" decoding=\"async\" src=\"data:image/jpeg;base64,{picture}\">"
+            "<img alt=\"{words}\" title=\"{words}\" src=\"data:image/jpeg;base64,{picture}\">"
         );
     }
     format!(

@@ -87,8 +87,8 @@ pub(super) fn page(
         sections::for_the_eye(&material),
         sections::cue_sheet(&material),
         sections::clocks(&material),
-        sections::notes(&material),
     ];
+    let notes = sections::notes(&material, body.iter().map(String::len).sum());
     let head = [
         "<meta charset=\"utf-8\">".to_owned(),
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
@@ -98,7 +98,7 @@ pub(super) fn page(
         element("style", "", style::SHEET),
     ];
     format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n</body>\n</html>\n",
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n{notes}\n</body>\n</html>\n",
         head.join("\n"),
         body.join("\n")
     )

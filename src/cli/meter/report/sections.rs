@@ -204,7 +204,7 @@ pub(super) fn clocks(material: &Material<'_>) -> String {
 }
 
 /// How the page is to be read, and what to mind before it is passed on.
-pub(super) fn notes(material: &Material<'_>) -> String {
+pub(super) fn notes(material: &Material<'_>, bytes: usize) -> String {
     let rights = if material.pictures.is_empty() {
         String::new()
     } else {
@@ -219,8 +219,9 @@ pub(super) fn notes(material: &Material<'_>) -> String {
     let inner = format!(
         "{rights}<p>A confidence goes from 0 (a guess) to 1 (as good as a neutral patch that a person pointed at). Levels are in \
          stops: +1 is twice the light. Hues of washes are angles: 0\u{b0} red, 120\u{b0} green, 240\u{b0} blue; their swatches are \
-         drawn from the angle and are no measurement.</p><p>The page is one file, asks for nothing from a network and runs no \
+         drawn from the angle and are no measurement.</p><p>The page is one file of {:.1} MB, asks for nothing from a network and runs no \
          script. Made by houselights {} from readings of the raw files; no raw was changed.</p>",
+        bytes as f64 / 1e6,
         env!("CARGO_PKG_VERSION")
     );
     element("footer", "", &section("notes", "Notes", &inner))

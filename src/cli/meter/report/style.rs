@@ -26,7 +26,7 @@ thead th { color: var(--soft); white-space: nowrap; }
 .cue { background: var(--card); border: 1px solid var(--line); border-radius: .4rem; padding: .75rem 1rem; margin: .75rem 0;
   break-inside: avoid; }
 .strip { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .5rem; }
-.strip figure { margin: 0; width: min-content; }
+.strip figure { margin: 0; width: min-content; min-width: 5rem; }
 .strip img { display: block; width: auto; height: 7.5rem; background: #000; }
 .strip img + img { margin-top: 2px; }
 figcaption { overflow-wrap: anywhere; line-height: 1.3; padding-top: .2rem; }

@@ -169,7 +169,7 @@ fn line_of(
             if let Some(value) = value {
                 let command = if is_on { 'L' } else { 'M' };
                 // A frame by itself is a short line.
-                let _ = write!(line, "{command}{:.1} {:.1}h1.5", x(at) - 0.75, y(value));
+                let _ = write!(line, "{command}{:.1} {:.1}h3", x(at) - 1.5, y(value));
             }
             is_on = value.is_some();
             at += 1;
