@@ -10,14 +10,18 @@
 mod show_support;
 
 use houselights::look::presets::preset;
-use show_support::KnownShow;
+use show_support::{Cutting, KnownShow};
 use stage_simulator::{Show, ShowPlan, Wishes};
 
 #[test]
 fn a_drawn_show_is_carried() {
     let show = Show::new(ShowPlan::drawn(31, &Wishes::default())).expect("a show");
     let known = KnownShow::drawn(&show);
-    let outcome = known.carried(&preset("faithful").expect("a preset"), known.card());
+    let outcome = known.carried(
+        &preset("faithful").expect("a preset"),
+        known.card(),
+        Cutting::Read,
+    );
     let figures = known.figures(&outcome.corrected());
     eprintln!("{figures:?} against {:?}", known.figures(&known.perfect()));
     assert!(figures.mcdm.is_finite());

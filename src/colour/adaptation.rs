@@ -37,6 +37,14 @@ pub fn cat16(from: Chromaticity, to: Chromaticity) -> Matrix3 {
     between(&CAT16, from.to_xyz(), to.to_xyz())
 }
 
+/// Bradford's responses to XYZ as shares of those to a white: that white gives (1, 1, 1). The white must be plausible
+/// ([`Chromaticity::is_plausible_white`]); otherwise the result is not finite.
+#[must_use]
+pub fn bradford_responses(white: Chromaticity) -> Matrix3 {
+    let own = BRADFORD.apply(white.to_xyz());
+    Matrix3::diagonal(own.map(|response| 1.0 / response)) * BRADFORD
+}
+
 /// Bradford adaptation between whites that are given as tristimulus values, such as the ICC's rounded D50.
 #[must_use]
 pub fn bradford_xyz(from: [f64; 3], to: [f64; 3]) -> Matrix3 {

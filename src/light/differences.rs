@@ -17,8 +17,9 @@ use crate::light::reduce::Reduced;
 use crate::light::traces::{self, Difference, DifferenceTrace};
 use serde::{Deserialize, Serialize};
 
-/// Tiles of the reduced picture in one tile of the vote, each way: about 150 tiles across.
-const TILES: usize = 3;
+/// Tiles of the vote across the picture that are aimed at: a tile is then a few reduced tiles wide, or one where the picture
+/// is small.
+const TILES_ACROSS: f64 = 150.0;
 /// A tile is even when its variance is below this many times the noise's, or its excess standard deviation below this
 /// share of its level.
 const EVEN_NOISE: f64 = 6.0;
@@ -27,8 +28,10 @@ const EVEN_SHARE: f64 = 0.12;
 /// deviations of noise. The heart of the method: without it edges between materials vote, and errors grow sevenfold.
 const STEP: f64 = 0.45;
 const STEP_NOISE: f64 = 4.0;
-/// Distances in tiles over which differences are taken: near ones see folds, far ones the beam's own slope.
-const OFFSETS: [usize; 2] = [4, 12];
+/// Distances over which differences are taken, as shares of the picture's longer side: near ones see folds, far ones the
+/// beam's own slope. At least so many tiles.
+const OFFSETS: [f64; 2] = [0.027, 0.08];
+const LEAST_OFFSETS: [usize; 2] = [2, 4];
 /// A difference must be this many standard deviations in every channel, and this share of the brighter tile in green.
 const ABOVE_NOISE: f64 = 2.0;
 const LEAST_SHARE: f64 = 0.12;
@@ -68,6 +71,7 @@ struct Voter {
 }
 
 /// Tiles of the vote with what linking needs to know.
+#[derive(Debug)]
 struct Tiles {
     width: usize,
     height: usize,
@@ -129,13 +133,26 @@ pub fn vote(voters: &Voters, candidates: &[Candidate]) -> Option<Vote> {
     })
 }
 
+/// A share of a length, rounded.
+fn share_of(length: usize, share: f64) -> usize {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a share of a picture's side"
+    )]
+    let rounded = (length as f64 * share).round() as usize;
+    rounded
+}
+
 fn tiles(reduced: &Reduced, usable: &[bool]) -> Tiles {
-    let coarse = reduced.coarser(TILES);
+    let longer = reduced.colour.width().max(reduced.colour.height());
+    let factor = share_of(longer, 1.0 / TILES_ACROSS).max(1);
+    let coarse = reduced.coarser(factor);
     let (width, height) = (coarse.colour.width(), coarse.colour.height());
     let mut even = Vec::with_capacity(width * height);
     for y in 0..height {
         for x in 0..width {
-            even.push(is_even(reduced, usable, &coarse, x, y));
+            even.push(is_even(reduced, usable, &coarse, factor, (x, y)));
         }
     }
     Tiles {
@@ -153,11 +170,17 @@ fn tiles(reduced: &Reduced, usable: &[bool]) -> Tiles {
 }
 
 /// Whether a tile is usable throughout and has no texture beyond noise and slight shading.
-fn is_even(reduced: &Reduced, usable: &[bool], coarse: &Reduced, x: usize, y: usize) -> bool {
+fn is_even(
+    reduced: &Reduced,
+    usable: &[bool],
+    coarse: &Reduced,
+    factor: usize,
+    (x, y): (usize, usize),
+) -> bool {
     let mean = coarse.colour.at(x, y);
     let mut squares = [0.0; 3];
-    for sub_y in y * TILES..(y + 1) * TILES {
-        for sub_x in x * TILES..(x + 1) * TILES {
+    for sub_y in y * factor..(y + 1) * factor {
+        for sub_x in x * factor..(x + 1) * factor {
             if !usable[sub_y * reduced.colour.width() + sub_x] {
                 return false;
             }
@@ -171,7 +194,7 @@ fn is_even(reduced: &Reduced, usable: &[bool], coarse: &Reduced, x: usize, y: us
     }
     let noise = reduced.noise_variance(mean);
     (0..3).all(|channel| {
-        let variance = squares[channel] / (TILES * TILES - 1) as f64;
+        let variance = squares[channel] / (factor * factor - 1).max(1) as f64;
         let excess = (variance - noise[channel]).max(0.0).sqrt();
         variance < EVEN_NOISE * noise[channel] || excess < EVEN_SHARE * mean[channel]
     })
@@ -219,6 +242,8 @@ impl Tiles {
 fn voters(tiles: &Tiles) -> Vec<Voter> {
     let mut voters = Vec::new();
     let (width, height) = (tiles.width, tiles.height);
+    let longer = width.max(height);
+    let offsets = [0, 1].map(|at| share_of(longer, OFFSETS[at]).max(LEAST_OFFSETS[at]));
     // Along rows, then down columns: lines of (count, length, step within, step between).
     for (lines, length, within, between) in [(height, width, 1, width), (width, height, width, 1)] {
         for line in 0..lines {
@@ -229,7 +254,7 @@ fn voters(tiles: &Tiles) -> Vec<Voter> {
                 let whole = tiles.linked(at(position - 1), at(position));
                 broken[position] = broken[position - 1] + usize::from(!whole);
             }
-            for offset in OFFSETS {
+            for offset in offsets {
                 for position in offset..length {
                     if broken[position] == broken[position - offset] {
                         voters.extend(tiles.voter(at(position - offset), at(position)));

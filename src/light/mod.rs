@@ -18,6 +18,7 @@ pub mod cues;
 pub mod differences;
 pub mod estimate;
 pub mod estimators;
+pub mod glow;
 pub mod grayness;
 pub mod histogram;
 pub mod keys;

@@ -6,6 +6,7 @@ use crate::base::robust;
 use crate::base::units::Chromaticity;
 use crate::light::colours;
 use crate::light::estimate::{estimate, lit_surfaces, lit_voters};
+use crate::light::glow::glow;
 use crate::light::locus::{self, Candidate};
 use crate::light::neutrals::{self, Told};
 use crate::light::reading::{DarkClass, LitRegion, Reading};
@@ -106,6 +107,7 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
         traces: Traces {
             differences: voters.traces(),
             surfaces: lit_surfaces(&reduced, &region),
+            glow: glow(&reduced, &region),
             colours: colours::of_picture(&reduced, daylight),
         },
     }

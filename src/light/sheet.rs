@@ -144,7 +144,7 @@ pub enum AnchorSource {
 /// What is remembered of the light under a key, independent of the body: enough to find the same things under another key.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct KeyMemory {
-    /// Colours of differences under it, adapted to the key's white: (ln L/M, ln S/M) of Bradford's cones, and weight.
+    /// Colours that it lights, adapted to its white: (ln L/M, ln S/M) of Bradford's cones, and share of them all.
     pub palette: Vec<([f64; 2], f64)>,
     /// Surfaces under it: the same colours, ln of luminance per relative exposure, and share of the picture.
     pub surfaces: Vec<([f64; 2], f64, f64)>,

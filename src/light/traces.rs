@@ -14,8 +14,11 @@ use serde::{Deserialize, Serialize};
 pub struct Traces {
     /// Differences inside one material.
     pub differences: Vec<DifferenceTrace>,
-    /// Surfaces of the picture that are neither clipped nor lamps nor noise.
+    /// Surfaces of the lit region that are neither clipped nor lamps nor noise.
     pub surfaces: Vec<SurfaceTrace>,
+    /// Camera RGB of what glows beside the lit region, strongest channel = 1 (see [`crate::light::glow`]).
+    #[serde(default)]
+    pub glow: Option<[f64; 3]>,
     /// Colours of the whole picture, against the grey of daylight of 6500 K: what lighting states are told apart by.
     pub colours: Vec<ColourTrace>,
 }

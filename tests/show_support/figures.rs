@@ -1,4 +1,4 @@
-//! Prints the figures of simulated shows: `cargo run --example show-figures -- [--automatic] [--frames] FOLDER...`, where
+//! Prints the figures of simulated shows: `cargo run --example show-figures -- [--automatic] [--true-cues] [--frames] FOLDER...`, where
 //! each folder holds a show that the simulator wrote.
 
 #![allow(
@@ -12,15 +12,17 @@
 mod show_support;
 
 use houselights::look::presets::preset;
-use show_support::{Figures, KnownShow};
+use show_support::{Cutting, Figures, KnownShow};
 use std::path::Path;
 
 fn main() {
     let (mut automatic, mut each_frame, mut folders) = (false, false, Vec::new());
+    let mut cutting = Cutting::Read;
     for argument in std::env::args().skip(1) {
         match argument.as_str() {
             "--automatic" => automatic = true,
             "--frames" => each_frame = true,
+            "--true-cues" => cutting = Cutting::Known,
             _ => folders.push(argument),
         }
     }
@@ -51,7 +53,7 @@ fn main() {
     for folder in &folders {
         let show = KnownShow::read(Path::new(folder));
         let card = if automatic { None } else { show.card() };
-        let outcome = show.carried(&look, card);
+        let outcome = show.carried(&look, card, cutting);
         let corrected = outcome.corrected();
         let (ours, best): (Figures, Figures) =
             (show.figures(&corrected), show.figures(&show.perfect()));

@@ -14,14 +14,17 @@ use houselights::colour::difference::ciede2000;
 use houselights::colour::ictcp;
 use houselights::colour::lab::{Lab, lab_of_xyz};
 use houselights::colour::spaces::{BT2020, ROMM, conversion};
+use houselights::light::cues::read_cues;
+use houselights::light::keys::solve_keys;
 use houselights::light::patch::Patch;
 use houselights::light::reading::{FrameLight, Reference};
 use houselights::light::reduce::reduce;
-use houselights::light::sheet::ShowLight;
+use houselights::light::sheet::{Anchor, AnchorSource, CueSheet, Fade, Run, RunKind, ShowLight};
 use houselights::light::{read_light, read_reference};
-use houselights::look::carry::{Carried, Follow};
+use houselights::look::carry::{Carried, Follow, carry};
 use houselights::look::file::Look;
-use houselights::look::overrule::Overrules;
+use houselights::look::overrule::{Overrules, Overruling};
+use houselights::look::solve::solve;
 use houselights::raw::frame::Frame;
 use houselights::show::solving::{KnownFrame, SolveWish, SolvedShow, solve_show};
 use stage_simulator::{FrameTruth, PatchTruth, SurfaceKind};
@@ -42,6 +45,15 @@ pub(crate) struct KnownShow {
     pub(crate) frames: Vec<Known>,
     /// Index of the reference frame.
     pub(crate) reference: usize,
+}
+
+/// Whose cues a show is solved with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Cutting {
+    /// The program's own.
+    Read,
+    /// Those that were drawn: what is left are the errors of the keys.
+    Known,
 }
 
 /// A bright tile of a frame that a wash lights: camera RGB.
@@ -113,7 +125,7 @@ impl KnownShow {
     }
 
     /// Reads the light of the show and carries `look` over it. With `card`, the reference's white is the card's.
-    pub(crate) fn carried(&self, look: &Look, card: Option<Patch>) -> Outcome {
+    pub(crate) fn carried(&self, look: &Look, card: Option<Patch>, cutting: Cutting) -> Outcome {
         let mut lights: Vec<FrameLight> = self
             .frames
             .iter()
@@ -122,6 +134,26 @@ impl KnownShow {
         let patches: Vec<Patch> = card.into_iter().collect();
         let reference: Reference =
             read_reference(&self.frames[self.reference].frame, &patches).expect("a good patch");
+        if cutting == Cutting::Known {
+            let solved = solve(look, "reference", &reference).look;
+            let anchor = Anchor {
+                name: "reference".to_owned(),
+                white: card.and(solved.white),
+                source: AnchorSource::Frame(self.reference),
+            };
+            let sheet = self.true_sheet();
+            let keys = solve_keys(&lights, &sheet, &[anchor]);
+            let light = ShowLight { sheet, keys };
+            let carried = carry(
+                &solved,
+                &lights,
+                &light,
+                Follow::Light,
+                &Overruling::default(),
+            )
+            .expect("a solved look");
+            return Outcome { light, carried };
+        }
         let wish = SolveWish {
             look: look.clone(),
             reference: Some(KnownFrame {
@@ -137,6 +169,46 @@ impl KnownShow {
         let SolvedShow { light, carried, .. } =
             solve_show(&mut lights, &[], &wish).expect("a solved look");
         Outcome { light, carried }
+    }
+
+    /// The cue sheet of someone who knows every cue, fade and clock.
+    fn true_sheet(&self) -> CueSheet {
+        let lights: Vec<FrameLight> = self
+            .frames
+            .iter()
+            .map(|known| known.light.clone())
+            .collect();
+        let mut sheet = read_cues(&lights, &[]);
+        let mut names: Vec<&str> = Vec::new();
+        let mut number = |name| {
+            names
+                .iter()
+                .position(|known| *known == name)
+                .unwrap_or_else(|| {
+                    names.push(name);
+                    names.len() - 1
+                })
+        };
+        sheet.runs.clear();
+        for (at, known) in self.frames.iter().enumerate() {
+            let cue = number(known.truth.cue.as_str());
+            if sheet.runs.last().is_none_or(|run| run.cue != cue) {
+                let frames = Vec::new();
+                let kind = RunKind::Key;
+                sheet.runs.push(Run { cue, kind, frames });
+            }
+            let run = sheet.runs.len() - 1;
+            sheet.runs[run].frames.push(at);
+            let place = &mut sheet.places[at];
+            place.run = run;
+            place.fade = known.truth.leaving_cue.as_deref().map(|from| Fade {
+                from: number(from),
+                to: cue,
+                arrived: known.truth.arrived,
+            });
+        }
+        sheet.cues = names.len();
+        sheet
     }
 
     /// What someone would do who knew every key: its own white, and its level and the settings evened out.

@@ -1,79 +1,304 @@
-//! The key of every cue: its white and its level, pooled over the cue's frames.
+//! The key of every cue: its white and its level, pooled over the cue's frames and bodies.
+//!
+//! The white is the one under which the cue's colours, cleared of what washes add to them, are the anchor's ([`unmix`]); the
+//! level is told by the same surfaces ([`level`]). Whites pass between bodies only as chromaticities, colours only
+//! adapted to their white ([`eyes`]).
 
-use crate::base::robust;
-use crate::base::units::Chromaticity;
-use crate::base::units::Stops;
-use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE};
+mod anchors;
+mod eyes;
+mod level;
+mod map;
+mod pool;
+mod unmix;
+
+use crate::base::units::{Chromaticity, Stops};
+use crate::light::keys::anchors::Ready;
+use crate::light::keys::eyes::{DUVS, Eye, Eyes, MIRED_STEP, MIREDS, white_at};
+use crate::light::keys::level::Counts;
+use crate::light::keys::map::Map;
+use crate::light::keys::pool::Pool;
+use crate::light::keys::unmix::{Likelihoods, explain, maps};
+use crate::light::locus;
+use crate::light::reading::FrameLight;
 use crate::light::sheet::{
-    Anchor, AnchorSource, BodyKey, CueSheet, KeyLevel, KeyMemory, KeySheet, KeySource, KeyWhite,
-    SolvedAnchor,
+    Anchor, AnchorSource, BodyKey, CueSheet, KeyLevel, KeySheet, KeySource, KeyWhite, RunKind,
 };
+
+/// What another body's view of the same cue counts beside a body's own: its matrices differ.
+const OTHER_BODY: f32 = 1.0;
+/// Standard deviation of what is likely along the locus, in mired, at which an answer is worth half.
+const HALF_SURE: f64 = 25.0;
+/// Fewer lit colours than this tell no white.
+const LEAST_COLOURS: usize = 12;
+
+/// Everything that cues are solved with.
+struct Solver<'a> {
+    frames: &'a [FrameLight],
+    sheet: &'a CueSheet,
+    /// By body.
+    eyes: Vec<Eyes<'a>>,
+    anchors: Vec<Ready>,
+    /// The anchors' colours as each body would see them: by anchor, then by body.
+    maps: Vec<Vec<Vec<Option<Map>>>>,
+    /// The cue that each anchor stands in.
+    homes: Vec<Option<usize>>,
+}
 
 /// Solves the key of every cue against the anchors; the first is the reference's.
 #[must_use]
 pub fn solve_keys(frames: &[FrameLight], sheet: &CueSheet, anchors: &[Anchor]) -> KeySheet {
-    let solved = anchors
-        .iter()
-        .map(|anchor| SolvedAnchor {
-            white: anchor.white.unwrap_or(Chromaticity::D65),
-            confidence: 0.0,
-            memory: match &anchor.source {
-                AnchorSource::Memory(memory) => memory.clone(),
-                AnchorSource::Frame(_) | AnchorSource::Outside(_) => KeyMemory::default(),
-            },
-        })
-        .collect();
-    let level = |frame: &FrameLight| {
-        let lit = frame.reading.as_ref()?.lit?;
-        Some((lit.key_level? / frame.facts.relative_exposure()?).log2())
-    };
-    let reference = anchors.first().and_then(|anchor| match &anchor.source {
-        AnchorSource::Frame(at) => level(&frames[*at]),
-        AnchorSource::Outside(light) => level(light),
-        AnchorSource::Memory(_) => None,
-    });
-    let body_key = |cue: usize, body: usize| -> Option<BodyKey> {
-        let members: Vec<&FrameLight> = sheet
-            .places
-            .iter()
-            .enumerate()
-            .filter(|(_, place)| sheet.runs[place.run].cue == cue && place.body == body)
-            .map(|(at, _)| &frames[at])
-            .collect();
-        if members.is_empty() {
-            return None;
-        }
-        let best = members
-            .iter()
-            .filter_map(|frame| frame.reading.as_ref()?.estimate.as_ref())
-            .filter(|estimate| estimate.confidence >= TRUSTED_CONFIDENCE)
-            .max_by(|a, b| a.confidence.total_cmp(&b.confidence));
-        let mut levels: Vec<f64> = members.iter().filter_map(|frame| level(frame)).collect();
-        Some(BodyKey {
-            white: best.map(|estimate| KeyWhite {
-                white: estimate.white,
-                neutral: estimate.neutral,
-                source: KeySource::Vote,
-                confidence: estimate.confidence,
-                voters: estimate.vote.map_or(0, |vote| vote.count as u32),
-                anchor: 0,
-            }),
-            level: robust::median(&mut levels)
-                .zip(reference)
-                .map(|(level, reference)| KeyLevel {
-                    stops: Stops(level - reference),
-                    confidence: 0.5,
-                }),
-        })
-    };
+    let solver = Solver::new(frames, sheet, anchors);
+    let cues = (0..sheet.cues).map(|cue| solver.cue(cue)).collect();
     KeySheet {
-        anchors: solved,
-        cues: (0..sheet.cues)
-            .map(|cue| {
-                (0..sheet.clocks.len())
-                    .map(|body| body_key(cue, body))
-                    .collect()
-            })
+        anchors: solver
+            .anchors
+            .into_iter()
+            .map(|ready| ready.solved)
             .collect(),
+        cues,
     }
+}
+
+impl<'a> Solver<'a> {
+    fn new(frames: &'a [FrameLight], sheet: &'a CueSheet, anchors: &[Anchor]) -> Self {
+        let eyes: Vec<Eyes> = (0..sheet.clocks.len())
+            .filter_map(|body| sheet.places.iter().position(|place| place.body == body))
+            .map(|frame| Eyes::of(&frames[frame].colour))
+            .collect();
+        let mut solver = Self {
+            frames,
+            sheet,
+            eyes,
+            anchors: Vec::new(),
+            maps: Vec::new(),
+            homes: Vec::new(),
+        };
+        for anchor in anchors {
+            let (ready, home) = solver.ready(anchor);
+            solver.maps.push(
+                solver
+                    .eyes
+                    .iter()
+                    .map(|eyes| maps(eyes, &ready.solved.memory.palette))
+                    .collect(),
+            );
+            solver.anchors.push(ready);
+            solver.homes.push(home);
+        }
+        solver
+    }
+
+    /// Reads an anchor, and the cue that it stands in.
+    fn ready(&self, anchor: &Anchor) -> (Ready, Option<usize>) {
+        match &anchor.source {
+            AnchorSource::Frame(at) => {
+                let place = &self.sheet.places[*at];
+                let cue = self.sheet.runs[place.run].cue;
+                let pool = self.pool(cue, place.body);
+                let estimate = best_estimate(self.members(cue, place.body));
+                let eyes = &self.eyes[place.body];
+                let ready = Ready::seen(&pool, eyes, anchor.white, estimate);
+                (ready, Some(cue))
+            }
+            AnchorSource::Outside(light) => {
+                let alone = || std::iter::once(light.as_ref());
+                let eyes = Eyes::of(&light.colour);
+                let estimate = best_estimate(alone());
+                let ready = Ready::seen(&Pool::of(alone()), &eyes, anchor.white, estimate);
+                (ready, None)
+            }
+            AnchorSource::Memory(memory) => (Ready::remembered(memory, anchor.white), None),
+        }
+    }
+
+    /// The frames of a cue that a body took outside cross-fades.
+    fn members(&self, cue: usize, body: usize) -> impl Iterator<Item = &'a FrameLight> {
+        self.sheet
+            .runs
+            .iter()
+            .filter(move |run| run.cue == cue)
+            .flat_map(|run| &run.frames)
+            .filter(move |&&at| {
+                let place = &self.sheet.places[at];
+                place.body == body && place.fade.is_none()
+            })
+            .map(|&at| &self.frames[at])
+    }
+
+    fn pool(&self, cue: usize, body: usize) -> Pool {
+        Pool::of(self.members(cue, body))
+    }
+
+    /// The keys of a cue, by body.
+    fn cue(&self, cue: usize) -> Vec<Option<BodyKey>> {
+        // A key is credible where any of the cue's runs shows one.
+        let keyed =
+            (self.sheet.runs.iter()).any(|run| run.cue == cue && matches!(run.kind, RunKind::Key));
+        let pools: Vec<Pool> = (0..self.eyes.len())
+            .map(|body| self.pool(cue, body))
+            .collect();
+        let colours: Vec<_> = pools.iter().map(Pool::colours).collect();
+        // For each anchor what it makes of each body's part; the anchor that explains the cue best is taken.
+        let views = |anchor: usize| -> Vec<Option<Likelihoods>> {
+            (0..self.eyes.len())
+                .map(|body| {
+                    (colours[body].len() >= LEAST_COLOURS).then(|| {
+                        explain(
+                            &self.eyes[body],
+                            &self.maps[anchor][body],
+                            &colours[body],
+                            pools[body].glow,
+                        )
+                    })
+                })
+                .collect()
+        };
+        let best = (0..self.anchors.len())
+            .filter(|&anchor| keyed && self.anchors[anchor].usable)
+            .map(|anchor| (anchor, views(anchor)))
+            .max_by(|a, b| fit(&a.1).total_cmp(&fit(&b.1)));
+        (0..self.eyes.len())
+            .map(|body| {
+                let here = self
+                    .sheet
+                    .runs
+                    .iter()
+                    .filter(|run| run.cue == cue)
+                    .flat_map(|run| &run.frames)
+                    .any(|&at| self.sheet.places[at].body == body);
+                here.then(|| {
+                    best.as_ref()
+                        .and_then(|(anchor, views)| {
+                            self.body_key(cue, body, *anchor, views, &pools[body])
+                        })
+                        .unwrap_or(BodyKey {
+                            white: None,
+                            level: None,
+                        })
+                })
+            })
+            .collect()
+    }
+
+    fn body_key(
+        &self,
+        cue: usize,
+        body: usize,
+        anchor: usize,
+        views: &[Option<Likelihoods>],
+        pool: &Pool,
+    ) -> Option<BodyKey> {
+        let eyes = &self.eyes[body];
+        let ready = &self.anchors[anchor];
+        let joint = joint(views, body)?;
+        let Summit {
+            point,
+            mired,
+            duv,
+            confidence,
+        } = summit(&joint)?;
+        let home = self.homes[anchor] == Some(cue);
+        let white = if home {
+            self.anchors[anchor].solved.white
+        } else {
+            white_at(mired, duv)
+        };
+        let eye = Eye::of(eyes.colour, white)?;
+        let wash = match &views[body] {
+            Some(own) if !home => own.washes[point],
+            _ => unmix::Wash::default(),
+        };
+        let level = ready.counts.as_ref().and_then(|known| {
+            let own = Counts::of(&level::surfaces(pool, &eye, &wash))?;
+            let expected = ready
+                .exposure
+                .zip(pool.exposure)
+                .map(|(known, own)| known - own);
+            let (nats, fit) = known.difference(&own, expected)?;
+            Some(KeyLevel {
+                stops: Stops(nats / std::f64::consts::LN_2),
+                confidence: f64::from(fit).min(1.0),
+            })
+        });
+        Some(BodyKey {
+            white: Some(KeyWhite {
+                white: eye.white,
+                neutral: locus::neutral_of(eye.chroma),
+                source: if views[body].is_some() {
+                    KeySource::Palette
+                } else {
+                    KeySource::OtherBody
+                },
+                confidence: if home { 1.0 } else { confidence },
+                voters: pool.count,
+                anchor,
+            }),
+            level,
+        })
+    }
+}
+
+/// The most confident white of single frames.
+fn best_estimate<'a>(frames: impl Iterator<Item = &'a FrameLight>) -> Option<Chromaticity> {
+    frames
+        .filter_map(|frame| frame.reading.as_ref()?.estimate.as_ref())
+        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
+        .map(|estimate| estimate.white)
+}
+
+/// How well an anchor's colours explain a cue: the best body's.
+fn fit(views: &[Option<Likelihoods>]) -> f32 {
+    views
+        .iter()
+        .flatten()
+        .map(|view| view.fit)
+        .fold(f32::NEG_INFINITY, f32::max)
+}
+
+/// A body's likelihoods with the others' beside them.
+fn joint(views: &[Option<Likelihoods>], body: usize) -> Option<Vec<f32>> {
+    let mut sum = vec![0.0_f32; MIREDS * DUVS];
+    let mut any = false;
+    for (other, view) in views.iter().enumerate() {
+        let Some(view) = view else { continue };
+        any = true;
+        let weight = if other == body { 1.0 } else { OTHER_BODY };
+        for (sum, score) in sum.iter_mut().zip(&view.scores) {
+            *sum += weight * score;
+        }
+    }
+    any.then_some(sum)
+}
+
+/// The whites that are likely, as one: a place of the grid between its points, with the point of most likelihood and how sharp
+/// the answer is, 0 to 1.
+struct Summit {
+    point: usize,
+    mired: f64,
+    duv: f64,
+    confidence: f64,
+}
+
+/// The mean of what is likely: it errs less than the best point where several whites explain a cue almost alike.
+fn summit(scores: &[f32]) -> Option<Summit> {
+    let point = (0..scores.len())
+        .filter(|&at| scores[at].is_finite())
+        .max_by(|&a, &b| scores[a].total_cmp(&scores[b]))?;
+    let (mut total, mut mired, mut square, mut duv) = (0.0, 0.0, 0.0, 0.0);
+    for (at, score) in scores.iter().enumerate() {
+        let weight = f64::from(score - scores[point]).exp();
+        let (row, column) = ((at / DUVS) as f64, (at % DUVS) as f64);
+        total += weight;
+        mired += weight * row;
+        square += weight * row * row;
+        duv += weight * column;
+    }
+    let (mired, duv) = (mired / total, duv / total);
+    let spread = (square / total - mired * mired).max(0.0).sqrt() * MIRED_STEP;
+    Some(Summit {
+        point,
+        mired,
+        duv,
+        confidence: 1.0 / (1.0 + spread / HALF_SURE),
+    })
 }

@@ -1,0 +1,94 @@
+//! The anchors: their whites and what is remembered of the light under them.
+
+use crate::base::units::Chromaticity;
+use crate::light::keys::eyes::{Eye, Eyes};
+use crate::light::keys::level::{self, Counts};
+use crate::light::keys::pool::Pool;
+use crate::light::keys::unmix::Wash;
+use crate::light::locus::plausibility;
+use crate::light::sheet::{KeyMemory, SolvedAnchor};
+
+/// An anchor whose white was given is as good as its patch; one whose white was read by itself is worth less.
+const GIVEN: f64 = 1.0;
+const READ: f64 = 0.6;
+/// Fewer differences than this are no vote.
+const LEAST_VOTERS: u32 = 40;
+/// Most surfaces that are remembered: a look's file stays small.
+const MOST_SURFACES: usize = 240;
+
+/// An anchor as cues are solved against it.
+pub(super) struct Ready {
+    pub(super) solved: SolvedAnchor,
+    /// Whether its white is known and it showed colours.
+    pub(super) usable: bool,
+    pub(super) counts: Option<Counts>,
+    /// Mean ln of relative exposure of its frames: what whoever took them found right for this key. A look does not
+    /// remember it.
+    pub(super) exposure: Option<f64>,
+}
+
+impl Ready {
+    /// Reads an anchor from what its cue shows; `estimate` is the best single frame's white.
+    pub(super) fn seen(
+        pool: &Pool,
+        eyes: &Eyes,
+        given: Option<Chromaticity>,
+        estimate: Option<Chromaticity>,
+    ) -> Self {
+        let eye = match given {
+            Some(white) => Eye::of(eyes.colour, white),
+            None => vote(pool, eyes).or_else(|| Eye::of(eyes.colour, estimate?)),
+        };
+        let Some(eye) = eye else {
+            return Self::remembered(&KeyMemory::default(), given);
+        };
+        let mut surfaces = level::surfaces(pool, &eye, &Wash::default());
+        let counts = Counts::of(&surfaces);
+        surfaces.sort_by(|a, b| b.2.total_cmp(&a.2));
+        surfaces.truncate(MOST_SURFACES);
+        let palette: Vec<([f64; 2], f64)> = pool
+            .colours()
+            .into_iter()
+            .filter_map(|(chroma, share)| Some((eye.colour(chroma)?, share)))
+            .collect();
+        Self {
+            usable: !palette.is_empty(),
+            counts,
+            exposure: pool.exposure,
+            solved: SolvedAnchor {
+                white: eye.white,
+                confidence: if given.is_some() { GIVEN } else { READ },
+                memory: KeyMemory { palette, surfaces },
+            },
+        }
+    }
+
+    /// An anchor that a look remembers.
+    pub(super) fn remembered(memory: &KeyMemory, white: Option<Chromaticity>) -> Self {
+        Self {
+            usable: !memory.palette.is_empty(),
+            counts: Counts::of(&memory.surfaces),
+            exposure: None,
+            solved: SolvedAnchor {
+                white: white.unwrap_or(Chromaticity::D65),
+                confidence: if white.is_some() { GIVEN } else { 0.0 },
+                memory: memory.clone(),
+            },
+        }
+    }
+}
+
+/// The white that differences alone give: the plausible white with the most votes, then its pile.
+fn vote(pool: &Pool, eyes: &Eyes) -> Option<Eye> {
+    if pool.count < LEAST_VOTERS {
+        return None;
+    }
+    let winner = eyes
+        .grid
+        .iter()
+        .flatten()
+        .map(|eye| (plausibility(eye.white) * pool.votes(eye.chroma), eye))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(votes, _)| *votes > 0.0)?;
+    Eye::of_neutral(eyes.colour, pool.pile(winner.1.chroma)?)
+}
