@@ -386,3 +386,70 @@ fn left_as_shot_is_as_the_body_made_it() {
     assert!((found[0].correction.gain - 1.0).abs() < 1e-12);
     assert_eq!(found[0].reasons.last(), Some(&Reason::LeftAsShot));
 }
+
+/// Frames of one run, a second apart, whose own estimates are moved along ln B/G.
+fn estimated(moved: &[f64]) -> Vec<FrameLight> {
+    let plain = frame(1.0);
+    moved
+        .iter()
+        .map(|moved| {
+            let mut frame = plain.clone();
+            let reading = frame.reading.as_mut().expect("read");
+            let estimate = reading.estimate.as_mut().expect("an estimate");
+            estimate.confidence = 0.9;
+            estimate.neutral = neutral(key());
+            estimate.neutral[2] *= moved.exp();
+            frame
+        })
+        .collect()
+}
+
+/// ln B/G of the frames' whites against the first's.
+fn blues(found: &[Carried]) -> Vec<f64> {
+    let of = |one: &Carried| {
+        let neutral = neutral(one.correction.white);
+        (neutral[2] / neutral[1]).ln()
+    };
+    found.iter().map(|one| of(one) - of(&found[0])).collect()
+}
+
+#[test]
+fn a_drift_inside_a_long_run_is_followed_smoothly() {
+    // 0.06 in log-chroma over 30 frames, with a scatter of a tenth of that and one wild estimate.
+    let mut moved: Vec<f64> = (0..30)
+        .map(|at| 0.002 * f64::from(at) + 0.003 * f64::from((at * 7) % 5 - 2))
+        .collect();
+    moved[11] = -0.5;
+    let light = show(&[(30, body_key(4200.0, 0.0, 1.0))]);
+    let found = plainly(&estimated(&moved), &light);
+    let blues = blues(&found);
+    assert!((blues[29] - 0.058).abs() < 0.012, "{}", blues[29]);
+    for pair in blues.windows(2) {
+        assert!(
+            (0.0..0.004).contains(&(pair[1] - pair[0])),
+            "no jumps: {pair:?}"
+        );
+    }
+}
+
+#[test]
+fn scatter_is_no_drift_and_short_runs_have_none() {
+    let scatter: Vec<f64> = (0..30)
+        .map(|at| 0.02 * f64::from((at * 7) % 5 - 2))
+        .collect();
+    let light = show(&[(30, body_key(4200.0, 0.0, 1.0))]);
+    let found = plainly(&estimated(&scatter), &light);
+    assert!(
+        found
+            .iter()
+            .all(|one| one.correction == found[0].correction)
+    );
+    let short: Vec<f64> = (0..5).map(|at| 0.01 * f64::from(at)).collect();
+    let light = show(&[(5, body_key(4200.0, 0.0, 1.0))]);
+    let found = plainly(&estimated(&short), &light);
+    assert!(
+        found
+            .iter()
+            .all(|one| one.correction == found[0].correction)
+    );
+}

@@ -86,6 +86,11 @@ pub enum Reason {
         /// How much of the way from the reference's white was gone, 0 to 1.
         share: f64,
     },
+    /// Within its run the white drifts, and this frame's stands elsewhere on the line.
+    WhiteDrifted {
+        /// Distance from the cue's white in log-chroma of the body.
+        moved: f64,
+    },
     /// Black and white point of this frame's cue.
     LevelsOfCue {
         /// Black point from the cue's dark class.
@@ -130,8 +135,15 @@ impl Reason {
             Self::WhiteOfReference
                 | Self::WhiteOfCue { .. }
                 | Self::WhiteKept { .. }
+                | Self::WhiteDrifted { .. }
                 | Self::WhiteOverruled { .. }
         )
+    }
+
+    /// Whether it says that the white is a key's that was read.
+    #[must_use]
+    pub fn is_of_a_key(&self) -> bool {
+        matches!(self, Self::WhiteOfReference | Self::WhiteOfCue { .. })
     }
 
     /// Whether a person should look at the frame for it: something was uncertain, limited or unknown.
@@ -236,6 +248,11 @@ impl fmt::Display for Reason {
                 }
                 Ok(())
             }
+            Self::WhiteDrifted { moved } => write!(
+                f,
+                "the white drifts within the run: {:.1} % from the cue's at this time",
+                100.0 * moved
+            ),
             Self::LevelsOfCue { black, white } => write!(
                 f,
                 "levels of this frame's cue: black {black:.4} from its dark, white {white:.3} from its lit region"

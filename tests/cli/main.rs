@@ -15,6 +15,7 @@ mod bad_input;
 mod dng;
 mod folder;
 mod kills;
+mod light;
 mod metering;
 mod outputs;
 #[path = "../printer_support/mod.rs"]

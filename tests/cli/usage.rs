@@ -22,7 +22,7 @@ fn help_teaches_and_hides_the_workers() {
     }
     let carry = run(&["carry", "--help"]).expect_code(0).stdout;
     for word in [
-        "--neutral <X,Y[,R]>",
+        "--neutral <X,Y[,R]|auto>",
         "--follow",
         "Examples:",
         "0.006",
@@ -67,7 +67,9 @@ fn combinations_that_say_nothing_are_refused() {
         .expect_words("--reference");
     let scratch = Scratch::with_frames(1);
     scratch
-        .run(&["carry", "show", "--to", "out", "--look", "faithful"])
+        .run(&[
+            "carry", "show", "--to", "out", "--look", "faithful", "--follow", "none",
+        ])
         .expect_code(2)
         .expect_words("--reference");
     scratch

@@ -12,6 +12,7 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+mod drift;
 mod fade;
 mod level;
 mod plan;
@@ -202,7 +203,7 @@ fn carry_one(show: &Show<'_>, plans: &Plans, at: usize) -> Carried {
             between(show, at, &from, &to, fade.arrived)
         }
         (None, Some(place), Some(cue)) => plans.setting(show, at, cue, place.body),
-        _ => Setting::of_reference(show, at),
+        _ => Setting::of_reference(show),
     };
     if let Some(wish) = of_frame {
         setting.overrule(show, at, wish);

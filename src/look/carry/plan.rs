@@ -1,5 +1,6 @@
 //! What every cue gets, as each body sees it.
 
+use super::drift::Drift;
 use super::level::CueLevel;
 use super::{Show, is_as_shot, points, trust};
 use crate::base::units::{Chromaticity, Stops};
@@ -19,8 +20,13 @@ struct Plan {
     points: (Levels, Option<Reason>),
 }
 
-/// Every cue's plans by cue and body.
-pub(super) struct Plans(BTreeMap<(usize, usize), Plan>);
+/// Every cue's plans.
+pub(super) struct Plans {
+    /// By cue and body.
+    cues: BTreeMap<(usize, usize), Plan>,
+    /// What moves within a run, by run and body.
+    drifts: BTreeMap<(usize, usize), Drift>,
+}
 
 /// What one frame gets of a cue.
 #[derive(Clone, Debug)]
@@ -60,6 +66,7 @@ impl Plans {
                 let place = sheet.places.get(at)?;
                 Some((sheet.runs.get(place.run)?.cue, place.body))
             });
+        let drifts = drifts(show);
         let plans = bodies.into_iter().map(|((cue, body), of_body)| {
             let of_cue = members.get(&cue).map_or(&of_body[..], Vec::as_slice);
             let is_references = reference.is_some_and(|(known, _)| known == cue);
@@ -73,26 +80,69 @@ impl Plans {
             );
             ((cue, body), plan)
         });
-        Self(plans.collect())
+        let cues = plans.collect();
+        Self { cues, drifts }
     }
 
     /// What a frame gets of a cue.
     pub(super) fn setting(&self, show: &Show<'_>, at: usize, cue: usize, body: usize) -> Setting {
         // A body that took no frame of a cue fades out of it all the same: another body's white is a chromaticity too.
-        let of_another = || self.0.range((cue, 0)..=(cue, usize::MAX)).next();
+        let of_another = || self.cues.range((cue, 0)..=(cue, usize::MAX)).next();
         let plan = self
-            .0
+            .cues
             .get(&(cue, body))
             .or_else(|| of_another().map(|(_, plan)| plan));
         let mut setting = match plan {
             Some(plan) => plan.setting(show, at),
-            None => Setting::of_reference(show, at),
+            None => Setting::of_reference(show),
         };
+        self.follow_drift(show, at, &mut setting);
         if let Some(wish) = show.overruling.cues.get(&cue) {
             setting.overrule(show, at, wish);
         }
         setting
     }
+}
+
+impl Plans {
+    /// Moves the white with what drifts within the frame's run.
+    fn follow_drift(&self, show: &Show<'_>, at: usize, setting: &mut Setting) {
+        let Some(place) = show.light.sheet.places.get(at) else {
+            return;
+        };
+        let is_of_a_key = setting.reasons.iter().any(Reason::is_of_a_key);
+        let drift = self.drifts.get(&(place.run, place.body));
+        let (Some(drift), Some(seconds), true, None) =
+            (drift, place.seconds, is_of_a_key, place.fade)
+        else {
+            return;
+        };
+        let [red, blue] = drift.at(seconds);
+        let colour = &show.frames[at].colour;
+        let moved = colour.neutral_of_white(setting.white).and_then(|neutral| {
+            colour.white_of_neutral([neutral[0] * red.exp(), neutral[1], neutral[2] * blue.exp()])
+        });
+        if let Ok(white) = moved {
+            setting.white = white;
+            setting.reasons.push(Reason::WhiteDrifted {
+                moved: red.hypot(blue),
+            });
+        }
+    }
+}
+
+/// The drifts of all runs that have one.
+fn drifts(show: &Show<'_>) -> BTreeMap<(usize, usize), Drift> {
+    let mut by_body: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
+    for (at, place) in show.light.sheet.places.iter().enumerate() {
+        if at < show.frames.len() && place.fade.is_none() {
+            by_body.entry((place.run, place.body)).or_default().push(at);
+        }
+    }
+    by_body
+        .into_iter()
+        .filter_map(|(key, frames)| Some((key, Drift::of(show, &frames)?)))
+        .collect()
 }
 
 impl Plan {
@@ -190,6 +240,8 @@ fn white(show: &Show<'_>, key: Option<KeyWhite>, of_body: &[usize]) -> (Chromati
     };
     let white = if share >= 1.0 {
         key.white
+    } else if share <= 0.0 {
+        kept
     } else {
         let colour = of_body.first().map(|&at| &show.frames[at].colour);
         colour
@@ -208,7 +260,7 @@ fn white(show: &Show<'_>, key: Option<KeyWhite>, of_body: &[usize]) -> (Chromati
 
 impl Setting {
     /// For a frame of which nothing is known: the reference's.
-    pub(super) fn of_reference(show: &Show<'_>, _at: usize) -> Self {
+    pub(super) fn of_reference(show: &Show<'_>) -> Self {
         Self {
             white: show.base.white,
             stops: Stops(0.0),
