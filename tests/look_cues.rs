@@ -14,8 +14,8 @@ use houselights::colour::temperature::planckian;
 use houselights::light::patch::Patch;
 use houselights::light::reading::FrameLight;
 use houselights::light::sheet::{
-    BodyKey, CueSheet, Fade, FramePlace, KeyLevel, KeySheet, KeySource, KeyWhite, Run, RunKind,
-    ShowLight,
+    BodyKey, CueSheet, Fade, FramePlace, KeyLevel, KeyMemory, KeySheet, KeySource, KeyWhite, Run,
+    RunKind, ShowLight, SolvedAnchor,
 };
 use houselights::light::{read_light, read_reference};
 use houselights::look::carry::{Carried, Follow, carry};
@@ -103,6 +103,18 @@ fn show(cues: &[(usize, Option<BodyKey>)]) -> ShowLight {
     }
 }
 
+/// An anchor with surfaces: levels are then told by them, and not by single frames.
+fn remembering() -> SolvedAnchor {
+    SolvedAnchor {
+        white: key(),
+        confidence: 1.0,
+        memory: KeyMemory {
+            surfaces: vec![([0.0, 0.0], -3.0, 0.1)],
+            ..KeyMemory::default()
+        },
+    }
+}
+
 fn carried(
     look: &Look,
     frames: &[FrameLight],
@@ -145,17 +157,7 @@ fn a_cue_without_a_credible_key_keeps_the_references_white_and_its_own_level() {
         level: None,
     });
     let mut light = show(&[(2, none)]);
-    light
-        .keys
-        .anchors
-        .push(houselights::light::sheet::SolvedAnchor {
-            white: key(),
-            confidence: 1.0,
-            memory: houselights::light::sheet::KeyMemory {
-                palette: Vec::new(),
-                surfaces: vec![([0.0, 0.0], -3.0, 0.1)],
-            },
-        });
+    light.keys.anchors.push(remembering());
     let found = plainly(&[frame(0.3), frame(0.3)], &light);
     let look = look();
     for one in &found {
@@ -178,12 +180,12 @@ fn what_is_uncertain_goes_part_of_the_way_without_a_step() {
     let mut last = none;
     for step in 1..=200 {
         let next = at(f64::from(step) / 200.0);
-        // A two-hundredth of the range moves a fortieth of the way at most.
+        // A two-hundredth of the range moves a thirtieth of the way at most.
         assert!(
-            apart(next.correction.white, last.correction.white) < whole / 40.0,
+            apart(next.correction.white, last.correction.white) < whole / 30.0,
             "{step}"
         );
-        assert!((stops(&next) - stops(&last)).abs() < 1.0 / 40.0, "{step}");
+        assert!((stops(&next) - stops(&last)).abs() < 1.0 / 30.0, "{step}");
         last = next;
     }
     let part = at(0.25);
@@ -273,6 +275,42 @@ fn a_cross_fade_begins_and_ends_at_its_cues() {
             (near[1].correction.levels.white - found[cue].correction.levels.white).abs() < 1e-3
         );
     }
+}
+
+#[test]
+fn a_key_that_fades_to_black_keeps_its_white_and_becomes_black_without_a_step() {
+    let none = Some(BodyKey {
+        white: None,
+        level: None,
+    });
+    let at = |arrived: f64| {
+        let mut light = show(&[(1, body_key(2700.0, 0.0, 1.0)), (2, none)]);
+        light.keys.anchors.push(remembering());
+        light.sheet.places[1].fade = Some(Fade {
+            from: 0,
+            to: 1,
+            arrived,
+        });
+        plainly(&[1.0, 1.0, 1.0].map(frame), &light)
+    };
+    let (warm, kept) = (planckian(Kelvin(2700.0)), look().white.expect("solved"));
+    let whole = apart(warm, kept);
+    // A third is gone: what is left is still that key, and most of what is missing is given back.
+    let third = at(1.0 / 3.0);
+    assert!(apart(third[1].correction.white, warm) < 0.1 * whole);
+    let missing = 1.5_f64.log2();
+    assert!((0.5..1.0).contains(&(stops(&third[1]) / missing)));
+    let mut last = at(0.0).remove(1);
+    for step in 1..=100 {
+        let next = at(f64::from(step) / 100.0).remove(1);
+        assert!(
+            apart(next.correction.white, last.correction.white) < 0.1 * whole,
+            "{step}"
+        );
+        assert!((stops(&next) - stops(&last)).abs() < 0.1, "{step}");
+        last = next;
+    }
+    assert!(apart(last.correction.white, kept) < 1e-9 && stops(&last).abs() < 1e-9);
 }
 
 #[test]

@@ -16,6 +16,11 @@ pub enum Reason {
         /// Where it came from.
         source: WhiteSource,
     },
+    /// The reference's white, read from all frames of its cue.
+    WhiteOfReferencesCue {
+        /// How sure it is, 0 to 1.
+        confidence: f64,
+    },
     /// The gain brings the lit region to middle grey.
     GainFromLit {
         /// Median of the lit region before the gain, fraction of range.
@@ -163,6 +168,10 @@ impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::WhiteSolved { source } => write!(f, "white: {source}"),
+            Self::WhiteOfReferencesCue { confidence } => write!(
+                f,
+                "white: read from all frames of the reference's cue, confidence {confidence:.2}"
+            ),
             Self::GainFromLit { median, gain } => write!(
                 f,
                 "exposure: the lit region's median, {:.1} % of the sensor's range, goes to middle grey; gain {gain:.3}",

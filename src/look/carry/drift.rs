@@ -13,6 +13,8 @@ use crate::light::reading::TRUSTED_CONFIDENCE;
 const LEAST_FRAMES: usize = 8;
 /// Slopes are taken between frames this many places apart and more, as a share of their number: near ones are all noise.
 const LEAST_APART: f64 = 0.25;
+/// Frames of a run that pairs are made with, at most about.
+const MOST_STARTS: usize = 128;
 /// Standard errors of its slope at which a line begins to be followed, and at which it is followed all the way (common
 /// practice, no source).
 const ERRORS: (f64, f64) = (3.0, 6.0);
@@ -82,10 +84,11 @@ fn line(seen: &[(f64, [f64; 2])], axis: usize) -> f64 {
         reason = "a share of a number of frames"
     )]
     let apart = ((count as f64 * LEAST_APART) as usize).max(1);
+    // Pairs in strides, so that a run of thousands of frames stays a matter of milliseconds.
+    let stride = (count / MOST_STARTS).max(1);
     let mut slopes = Vec::new();
-    for first in 0..count.saturating_sub(apart) {
-        // Pairs in steps, so that a run of thousands of frames costs no more than its number.
-        for second in (first + apart..count).step_by(apart) {
+    for first in (0..count.saturating_sub(apart)).step_by(stride) {
+        for second in (first + apart..count).step_by(stride) {
             let time = seen[second].0 - seen[first].0;
             if time > 0.0 {
                 slopes.push((seen[second].1[axis] - seen[first].1[axis]) / time);

@@ -17,7 +17,7 @@ use self::clocks::given_clocks;
 use self::keys::{anchors, solved_keys};
 use self::proposal::propose;
 use crate::light::read_show;
-use crate::light::reading::FrameLight;
+use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE, WhiteSource};
 use crate::light::sheet::{RunKind, ShowLight};
 use crate::look::carry::{Carried, Follow, NotSolved, carry};
 use crate::look::file::Look;
@@ -112,7 +112,7 @@ pub fn solve_show(
     };
     let Solved {
         mut look,
-        reasons,
+        mut reasons,
         mut warnings,
     } = match &wish.reference {
         Some(known) => solve(&wish.look, &known.name, &known.reference),
@@ -133,8 +133,16 @@ pub fn solve_show(
     if wish.follow == Follow::Light {
         look.keys = solved_keys(&look, &anchors, &light, wish.reference.is_some());
         // What a wash did to the patch, the cue's other things tell.
-        if let Some(key) = look.keys.first().filter(|_| wish.reference.is_some()) {
+        if let (Some(key), Some(known)) = (look.keys.first(), &wish.reference) {
             look.white = Some(key.white);
+            if let Some(confidence) = read_from_cue(known, &light) {
+                reasons.retain(|reason| !matches!(reason, Reason::WhiteSolved { .. }));
+                reasons.insert(0, Reason::WhiteOfReferencesCue { confidence });
+                // What the frame alone could not tell, its cue did.
+                warnings.retain(|warning| {
+                    Some(warning) != known.reference.white.source.warning().as_ref()
+                });
+            }
         }
     }
     warnings.extend(lit_by_a_wash(frames, paths, wish, &light));
@@ -150,6 +158,14 @@ pub fn solve_show(
         warnings,
         proposal,
     })
+}
+
+/// How sure the white is that was read from all frames of the reference's cue; `None` where a patch settled it, or nothing
+/// could be read.
+fn read_from_cue(known: &KnownFrame, light: &ShowLight) -> Option<f64> {
+    let is_given = matches!(known.reference.white.source, WhiteSource::Patches { .. });
+    let solved = light.keys.anchors.first().filter(|_| !is_given)?;
+    Some(solved.confidence).filter(|confidence| *confidence >= TRUSTED_CONFIDENCE)
 }
 
 /// The frame that is taken for the reference where nobody named one and the look remembers none.
