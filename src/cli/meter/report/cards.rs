@@ -7,6 +7,7 @@ use super::super::sheet::{
 use super::Material;
 use super::markup::{element, name, section as whole, text};
 use crate::light::reading::TRUSTED_CONFIDENCE;
+use crate::light::sheet::RunKind;
 use crate::show::meter::SmallPictures;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -64,7 +65,10 @@ fn card(material: &Material<'_>, cue: usize, rows: &[&RunRow]) -> String {
             stops_in_words(level)
         )));
     }
-    facts.push(text(&kind_in_words(first)));
+    // Without a white the first words say it already.
+    if first.white.is_some() || first.kind != RunKind::Key || first.fading > 0 {
+        facts.push(text(&kind_in_words(first)));
+    }
     let times: Vec<String> = rows
         .iter()
         .take(MOST_TIMES)

@@ -7,9 +7,12 @@ use super::super::sheet::{
 use super::Material;
 use super::markup::{element, name, section, table, text};
 use crate::show::meter::ReferenceChoice;
+use std::collections::BTreeMap;
 
-/// Frames for the eye that are listed one by one.
+/// Rows of frames for the eye.
 const MOST_FOR_THE_EYE: usize = 300;
+/// Frames of a row that are named.
+const MOST_NAMES: usize = 4;
 
 /// The page's title.
 pub(super) fn title(material: &Material<'_>) -> String {
@@ -95,29 +98,30 @@ pub(super) fn for_the_eye(material: &Material<'_>) -> String {
     if material.eye.is_empty() {
         return section("eye", "For a person\u{2019}s eye", "<p>Nothing.</p>");
     }
-    let rows: Vec<Vec<String>> = material
-        .eye
+    let groups = groups(material);
+    let rows: Vec<Vec<String>> = groups
         .iter()
         .take(MOST_FOR_THE_EYE)
-        .map(|(index, reasons)| {
-            let frame = &material.show.frames[*index];
-            let cue = frame
-                .outcome
-                .as_ref()
-                .ok()
-                .and_then(|read| material.cue_of(read.light));
-            let reasons: Vec<String> = reasons.iter().map(eye_reason).collect();
+        .map(|((cue, why), frames)| {
+            let mut names: Vec<String> = frames
+                .iter()
+                .take(MOST_NAMES)
+                .map(|index| name(&super::name(&material.show.frames[*index].path)))
+                .collect();
+            if let more @ 1.. = frames.len().saturating_sub(MOST_NAMES) {
+                names.push(format!("and {more} more"));
+            }
             vec![
-                name(&super::name(&frame.path)),
+                names.join(", "),
                 cue.map_or("-".to_owned(), |cue| cue.to_string()),
-                text(&reasons.join("; ")),
+                text(why),
             ]
         })
         .collect();
-    let more = match material.eye.len().saturating_sub(MOST_FOR_THE_EYE) {
+    let more = match groups.len().saturating_sub(MOST_FOR_THE_EYE) {
         0 => String::new(),
         more => format!(
-            "<p>And {more} more: <code>houselights meter --json</code> and <code>houselights explain</code> tell of them.</p>"
+            "<p>And {more} more rows: <code>houselights explain</code> tells of any frame.</p>"
         ),
     };
     let table = table(
@@ -126,6 +130,23 @@ pub(super) fn for_the_eye(material: &Material<'_>) -> String {
         &rows,
     );
     section("eye", "For a person\u{2019}s eye", &(table + &more))
+}
+
+/// Frames of one cue that need an eye for the same reason are one row: by cue and reason, the frames.
+type Groups = BTreeMap<(Option<usize>, String), Vec<usize>>;
+
+fn groups(material: &Material<'_>) -> Groups {
+    let mut groups = Groups::new();
+    for (index, reasons) in material.eye {
+        let read = material.show.frames[*index].outcome.as_ref().ok();
+        let cue = read.and_then(|read| material.cue_of(read.light));
+        let why: Vec<String> = reasons.iter().map(eye_reason).collect();
+        groups
+            .entry((cue, why.join("; ")))
+            .or_default()
+            .push(*index);
+    }
+    groups
 }
 
 /// The cue sheet, a row a run.

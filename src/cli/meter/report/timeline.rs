@@ -15,7 +15,7 @@ const ABOVE: f64 = 34.0;
 const BELOW: f64 = 18.0;
 /// A band narrower than this has no room for its number or its time.
 const ROOM_FOR_NUMBER: f64 = 16.0;
-const ROOM_FOR_TIME: f64 = 48.0;
+const ROOM_FOR_TIME: f64 = 66.0;
 
 /// One panel: what it is called, and how its scale is written.
 struct Panel<'a> {
@@ -161,6 +161,7 @@ fn line_of(
     y: &dyn Fn(f64) -> f64,
 ) -> String {
     let mut line = String::new();
+    let half = (x(1) - x(0)).min(3.0) / 2.0;
     let mut at = 0;
     for row in &material.rows {
         let mut is_on = false;
@@ -169,7 +170,13 @@ fn line_of(
             if let Some(value) = value {
                 let command = if is_on { 'L' } else { 'M' };
                 // A frame by itself is a short line.
-                let _ = write!(line, "{command}{:.1} {:.1}h3", x(at) - 1.5, y(value));
+                let _ = write!(
+                    line,
+                    "{command}{:.1} {:.1}h{:.1}",
+                    x(at) - half,
+                    y(value),
+                    2.0 * half
+                );
             }
             is_on = value.is_some();
             at += 1;
