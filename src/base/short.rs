@@ -10,8 +10,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// Those of the serializer.
 #[expect(
     clippy::cast_possible_truncation,
-    clippy::trivially_copy_pass_by_ref,
-    reason = "seven digits are what is wanted; serde passes by reference"
+    reason = "seven digits are what is wanted"
 )]
 pub fn serialize<S: Serializer>(number: &f64, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_f32(*number as f32)

@@ -158,10 +158,11 @@ impl Readings {
     pub fn finish(&mut self) {
         let had_new = !self.waiting.is_empty();
         self.write();
-        if had_new && let Some(database) = &mut self.database {
-            if let Err(error) = database.make_room(MOST_BYTES) {
-                self.give_up(&error);
-            }
+        if had_new
+            && let Some(database) = &mut self.database
+            && let Err(error) = database.make_room(MOST_BYTES)
+        {
+            self.give_up(&error);
         }
     }
 
