@@ -23,8 +23,6 @@ impl Series {
     pub fn new(frames: &[Timed], bodies: usize) -> Self {
         let times: Vec<f64> = frames.iter().filter_map(|frame| frame.seconds).collect();
         let (cuts, _) = cut(frames, bodies);
-        let black = [0.0; NUMBERS];
-        let of = |at: usize| frames[at].sketch.unwrap_or(&black);
         let whole = body_means(frames, bodies);
         let starts = std::iter::once(0).chain(cuts.iter().copied());
         let ends = cuts.iter().copied().chain([times.len()]);
@@ -34,7 +32,9 @@ impl Series {
             let mut mean = [0.0; NUMBERS];
             for at in start..end {
                 let own = &whole[frames[at].body];
-                for (mean, (value, own)) in mean.iter_mut().zip(of(at).iter().zip(own)) {
+                // What was not read is as the body's mean.
+                let sketch = frames[at].sketch.unwrap_or(own);
+                for (mean, (value, own)) in mean.iter_mut().zip(sketch.iter().zip(own)) {
                     *mean += (value - own) / (end - start) as f64;
                 }
                 runs.push((times[at], run));

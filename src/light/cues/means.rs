@@ -3,13 +3,6 @@
 use super::cutting::Timed;
 use super::sketch::{NUMBERS, Sketch};
 
-/// The sketch that a black frame has.
-pub const BLACK: Sketch = {
-    let mut black = [0.0; NUMBERS];
-    black[0] = 1.0;
-    black
-};
-
 /// A run's mean light as each body saw it, and as all did.
 pub struct RunMeans {
     /// As each body saw it or would have seen it.
@@ -28,8 +21,8 @@ impl RunMeans {
         let mut counts = vec![0.0; offsets.len()];
         let mut common = [0.0; NUMBERS];
         for frame in frames {
+            let Some(sketch) = frame.sketch else { continue };
             counts[frame.body] += 1.0;
-            let sketch = frame.sketch.unwrap_or(&BLACK);
             add(&mut sums[frame.body], sketch, 1.0);
             add(&mut common, sketch, 1.0);
             add(&mut common, &offsets[frame.body], -1.0);
@@ -88,13 +81,16 @@ impl RunMeans {
 pub fn body_offsets(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
     let mut all = [0.0; NUMBERS];
     let mut sums = vec![([0.0; NUMBERS], 0.0_f64); bodies];
+    let mut read = 0.0_f64;
     for frame in frames {
-        let sketch = frame.sketch.unwrap_or(&BLACK);
-        add(&mut all, sketch, 1.0 / frames.len() as f64);
+        let Some(sketch) = frame.sketch else { continue };
+        add(&mut all, sketch, 1.0);
+        read += 1.0;
         let (sum, count) = &mut sums[frame.body];
         add(sum, sketch, 1.0);
         *count += 1.0;
     }
+    let all = all.map(|value| value / read.max(1.0));
     sums.into_iter()
         .map(|(sum, count)| {
             let mut offset = sum.map(|value| value / count.max(1.0));

@@ -5,7 +5,7 @@
 //! a change. Of each body's sketches the sum of squared distances from their mean is counted, which is a kernel's change
 //! points (Celisse, Marot, Pierre-Jean and Rigaill, "New efficient algorithms for multiple change-point detection with
 //! reproducing kernels", Comput. Stat. Data Anal. 128:200, 2018): a sketch is bounded, so that one odd frame cannot cost more
-//! than 2. A frame without colours, which is black, is as far from every other as can be.
+//! than 2. A frame that was not read says nothing.
 
 use super::change_points::StretchCost;
 use super::cutting::Timed;
@@ -37,21 +37,21 @@ impl PooledCost {
             .collect();
         let mut squares = vec![0.0];
         let mut counts = vec![vec![0_u32]; bodies];
-        // Black is a colour of its own, alike to itself and hardly to any other.
-        let mut black = [0.0; NUMBERS];
-        black[0] = 1.0;
         for (place, frame) in frames.iter().enumerate() {
-            let sketch = frame.sketch.unwrap_or(&black);
-            let own = &mut sums[frame.body];
-            let mut sum = own.sums[own.sums.len() - 1];
-            for (sum, value) in sum.iter_mut().zip(sketch) {
-                *sum += value;
+            let mut square = 0.0;
+            if let Some(sketch) = frame.sketch {
+                let own = &mut sums[frame.body];
+                let mut sum = own.sums[own.sums.len() - 1];
+                for (sum, value) in sum.iter_mut().zip(sketch) {
+                    *sum += value;
+                    square += value * value;
+                }
+                own.sums.push(sum);
             }
-            own.sums.push(sum);
-            let square: f64 = sketch.iter().map(|value| value * value).sum();
             squares.push(squares[place] + square);
             for (at, counts) in counts.iter_mut().enumerate() {
-                counts.push(counts[place] + u32::from(at == frame.body));
+                let is_own = at == frame.body && frame.sketch.is_some();
+                counts.push(counts[place] + u32::from(is_own));
             }
         }
         Self {

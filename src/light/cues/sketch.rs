@@ -19,6 +19,8 @@ pub type Sketch = [f64; NUMBERS];
 const BINS: usize = 44;
 /// The blur: weights of the bins at this distance, a Gaussian of one bin's standard deviation.
 const BLUR: [f64; 4] = [1.0, 0.606_531, 0.135_335, 0.011_109];
+/// A picture of which less than this share has a colour is black: it is noise that has one.
+const LEAST_SHARE: f64 = 0.01;
 /// Each bin is added to this many numbers: the vector is parted into as many blocks.
 const BLOCKS: usize = 4;
 const BLOCK: u64 = (NUMBERS / BLOCKS) as u64;
@@ -31,7 +33,7 @@ pub fn sketch(colours: &[ColourTrace]) -> Option<Sketch> {
         bins[bin(trace.chroma[0]) * BINS + bin(trace.chroma[1])] += trace.share;
     }
     let all: f64 = bins.iter().sum();
-    if !(all > 0.0 && all.is_finite()) {
+    if !(all >= LEAST_SHARE && all.is_finite()) {
         return None;
     }
     let bins = blurred(&blurred(&bins, 1), BINS);

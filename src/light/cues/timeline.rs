@@ -10,6 +10,8 @@ use crate::light::sheet::{BodyClock, ClockJump, ClockSource};
 
 /// Confidence of what the files state of universal time: the zone is right, minutes and seconds may not be.
 const STATED: f64 = 0.3;
+/// Most bodies that another is held against.
+const HELD: usize = 4;
 /// A clock that was set anew went on this long after the frame before, when nothing tells. Seconds.
 const AFTER_JUMP: f64 = 2.0;
 
@@ -30,6 +32,7 @@ pub fn timeline(
         seconds: vec![None; frames.len()],
         times: &times,
         count: clocks.len(),
+        held: Vec::new(),
     };
     let (mut bases, astray): (Vec<Stretch>, Vec<Stretch>) = stretches(bodies, &times)
         .into_iter()
@@ -99,10 +102,15 @@ struct Timeline<'a> {
     /// On each body's own clock.
     times: &'a [Option<f64>],
     count: usize,
+    /// Bodies that others are held against.
+    held: Vec<usize>,
 }
 
 impl Timeline<'_> {
     fn place(&mut self, stretch: &Stretch, ahead: f64) {
+        if self.held.len() < HELD && !self.held.contains(&stretch.body) {
+            self.held.push(stretch.body);
+        }
         for &at in &stretch.frames {
             self.seconds[at] = self.times[at].map(|time| time - ahead);
         }
@@ -170,9 +178,10 @@ impl Timeline<'_> {
         )
     }
 
+    /// Placed frames of the bodies that were placed first: they have most frames, and more bodies tell no more.
     fn placed(&self) -> Vec<Timed<'_>> {
         let all: Vec<usize> = (0..self.frames.len())
-            .filter(|&at| self.seconds[at].is_some())
+            .filter(|&at| self.seconds[at].is_some() && self.held.contains(&self.bodies[at]))
             .collect();
         self.timed(&all, &self.seconds)
     }
