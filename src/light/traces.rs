@@ -124,9 +124,7 @@ pub fn of_surfaces(tiles: impl Iterator<Item = ([f64; 2], f64)>, all: usize) -> 
             },
             0.0,
         ));
-        for axis in 0..2 {
-            sum.chroma[axis] += chroma[axis];
-        }
+        sum.chroma = [sum.chroma[0] + chroma[0], sum.chroma[1] + chroma[1]];
         sum.level += level;
         *count += 1.0;
     }

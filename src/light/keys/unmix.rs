@@ -9,10 +9,11 @@
 //! what glows beside the lit region, or one that stage lamps have.
 //!
 //! On simulated shows with washes on the performers of 4 to 20 % of their power, aligning colours alone is 9 degrees wrong in
-//! the middle, this 3. Thresholds without a publication beside them were chosen there: no source.
+//! the middle, this 3. It is at its worst under amber and red, which pull along the locus itself. Thresholds without a publication beside them were chosen there: no source.
 
 use crate::light::keys::eyes::{DUVS, Eyes, MIREDS, mired_and_duv};
 use crate::light::keys::map::Map;
+use crate::light::locus::neutral_of;
 
 /// Ratio of neighbouring amounts, the least of them, and how many.
 const AMOUNT_RATIO: f64 = 1.7;
@@ -107,8 +108,8 @@ pub(super) fn explain(
         washes: vec![Wash::default(); points],
         fit: f32::NEG_INFINITY,
     };
-    for point in 0..points {
-        let (Some(eye), Some(map)) = (&eyes.grid[point], &maps[point]) else {
+    for (point, pair) in eyes.grid.iter().zip(maps).enumerate() {
+        let (Some(eye), Some(map)) = pair else {
             continue;
         };
         let beside: Vec<([f32; 2], f32)> = tiles
@@ -127,7 +128,7 @@ pub(super) fn explain(
             .map(|(colour, share)| share * (map.at(*colour) + UNSEEN).ln())
             .sum();
         let (mut best, mut fit, mut wash) = (INDEPENDENT * plain, plain, Wash::default());
-        let neutral = crate::light::locus::neutral_of(eye.chroma);
+        let neutral = neutral_of(eye.chroma);
         for (direction, cost) in &directions {
             for (amount, mean) in cleared(map, &beside, *direction, neutral) {
                 let score = INDEPENDENT * mean - (COST_OF_WASH * amount) as f32 - cost;
