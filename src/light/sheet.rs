@@ -238,7 +238,7 @@ pub enum KeySource {
 /// The level of a key.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct KeyLevel {
-    /// Against the anchor's key, exposure settings evened out: +1 is twice as bright.
+    /// Against the first anchor's key, whichever it was found by, exposure settings evened out: +1 is twice as bright.
     pub stops: Stops,
     /// 0 to 1.
     pub confidence: f64,

@@ -180,6 +180,23 @@ impl<'a> Solver<'a> {
             .collect()
     }
 
+    /// How much brighter an anchor's key is than the first's, in nats: levels are held to the first, whichever explains a cue.
+    fn above_first(&self, anchor: usize) -> Option<f64> {
+        let (first, other) = (self.anchors.first()?, self.anchors.get(anchor)?);
+        if anchor == 0 {
+            return Some(0.0);
+        }
+        let expected = first
+            .exposure
+            .zip(other.exposure)
+            .map(|(first, other)| first - other);
+        let (nats, _) = first
+            .counts
+            .as_ref()?
+            .difference(other.counts.as_ref()?, expected)?;
+        Some(nats)
+    }
+
     fn body_key(
         &self,
         cue: usize,
@@ -215,8 +232,9 @@ impl<'a> Solver<'a> {
                 .zip(pool.exposure)
                 .map(|(known, own)| known - own);
             let (nats, fit) = known.difference(&own, expected)?;
+            let above = self.above_first(anchor)?;
             Some(KeyLevel {
-                stops: Stops(nats / std::f64::consts::LN_2),
+                stops: Stops((nats + above) / std::f64::consts::LN_2),
                 confidence: f64::from(fit).min(1.0),
             })
         });
