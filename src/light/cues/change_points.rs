@@ -10,7 +10,7 @@
 const MOST_CANDIDATES: usize = 512;
 
 /// What it costs to take a stretch of a series for one state. Cutting a stretch must never make its parts dearer than it was.
-pub trait StretchCost {
+pub(super) trait StretchCost {
     /// Length of the series.
     fn len(&self) -> usize;
     /// Cost of the stretch from one place to before another.
@@ -20,7 +20,10 @@ pub trait StretchCost {
 /// The best cuts of a series: places where a new stretch begins, in order, without its start; and what they and the
 /// stretches cost together. `price` is asked for every place but the first.
 #[must_use]
-pub fn change_points(cost: &impl StretchCost, price: impl Fn(usize) -> f64) -> (Vec<usize>, f64) {
+pub(super) fn change_points(
+    cost: &impl StretchCost,
+    price: impl Fn(usize) -> f64,
+) -> (Vec<usize>, f64) {
     let len = cost.len();
     if len == 0 {
         return (Vec::new(), 0.0);

@@ -10,7 +10,7 @@ use super::cutting::{Timed, cost_without_pauses};
 
 /// What was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Offset {
+pub(super) struct Offset {
     /// Seconds ahead.
     pub ahead: f64,
     /// Changes that fit.
@@ -45,7 +45,7 @@ const FINE_FRAMES: usize = 240;
 /// Finds how far the clock of `moved` is ahead of that of `held`, both in order of time; `expected` is what is believed
 /// without looking, and `allowed` what can be. `None` when the light does not tell.
 #[must_use]
-pub fn offset(
+pub(super) fn offset(
     held: &[Timed],
     moved: &[Timed],
     bodies: usize,

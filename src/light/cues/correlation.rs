@@ -8,7 +8,7 @@ use super::cutting::{Timed, cut};
 use super::sketch::{NUMBERS, Sketch, affinity};
 
 /// A series of frames in order of time, cut into runs.
-pub struct Series {
+pub(super) struct Series {
     /// Times of the frames in seconds, and the run of each.
     frames: Vec<(f64, usize)>,
     /// Mean of each run against the mean of the whole.
@@ -20,7 +20,7 @@ pub struct Series {
 impl Series {
     /// Cuts frames in order of time, which all have one.
     #[must_use]
-    pub fn new(frames: &[Timed], bodies: usize) -> Self {
+    pub(super) fn new(frames: &[Timed], bodies: usize) -> Self {
         let times: Vec<f64> = frames.iter().filter_map(|frame| frame.seconds).collect();
         let (cuts, _) = cut(frames, bodies);
         let whole = body_means(frames, bodies);
@@ -50,19 +50,19 @@ impl Series {
 
     /// Whether there is nothing to hold another series against.
     #[must_use]
-    pub fn is_even(&self) -> bool {
+    pub(super) fn is_even(&self) -> bool {
         self.changes.is_empty()
     }
 
     /// When its light changes: the middle of each change.
     #[must_use]
-    pub fn changes(&self) -> Vec<f64> {
+    pub(super) fn changes(&self) -> Vec<f64> {
         self.changes.iter().map(|(a, b)| 0.5 * (a + b)).collect()
     }
 
     /// First and last time.
     #[must_use]
-    pub fn span(&self) -> (f64, f64) {
+    pub(super) fn span(&self) -> (f64, f64) {
         let at = |frame: Option<&(f64, usize)>| frame.map_or(0.0, |frame| frame.0);
         (at(self.frames.first()), at(self.frames.last()))
     }
@@ -90,7 +90,7 @@ fn body_means(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
 }
 
 /// Two series with what each run of one has in common with each of the other.
-pub struct Pair<'a> {
+pub(super) struct Pair<'a> {
     held: &'a Series,
     moved: &'a Series,
     common: Vec<f64>,
@@ -101,7 +101,7 @@ pub struct Pair<'a> {
 impl<'a> Pair<'a> {
     /// Holds `moved` against `held`.
     #[must_use]
-    pub fn new(held: &'a Series, moved: &'a Series) -> Self {
+    pub(super) fn new(held: &'a Series, moved: &'a Series) -> Self {
         let common = moved
             .means
             .iter()
@@ -125,7 +125,7 @@ impl<'a> Pair<'a> {
 
     /// Correlation, about -1 to 1, when the moved clock is `ahead` by so many seconds.
     #[must_use]
-    pub fn correlation(&self, ahead: f64) -> f64 {
+    pub(super) fn correlation(&self, ahead: f64) -> f64 {
         if !(self.most > 0.0) {
             return 0.0;
         }
@@ -151,7 +151,7 @@ impl<'a> Pair<'a> {
 
     /// Changes of the moved series that can be one with a change of the held series: their intervals overlap.
     #[must_use]
-    pub fn matched(&self, ahead: f64) -> usize {
+    pub(super) fn matched(&self, ahead: f64) -> usize {
         self.moved
             .changes
             .iter()

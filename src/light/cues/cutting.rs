@@ -1,12 +1,14 @@
 //! Where a show in order of time is cut.
 
 use super::change_points::change_points;
+use super::means::square_distance;
 use super::pooled::PooledCost;
 use super::sketch::Sketch;
+use crate::base::robust;
 
 /// A frame in order of time.
 #[derive(Clone, Copy, Debug)]
-pub struct Timed<'a> {
+pub(super) struct Timed<'a> {
     /// Its body.
     pub body: usize,
     /// Seconds on the common clock.
@@ -18,6 +20,9 @@ pub struct Timed<'a> {
 /// The price of a cut, in squared distances of sketches. Chosen by measurement on simulated shows: a lower one cuts
 /// where only the framing changed, a higher one misses cues that differ by one of two lamps.
 const PRICE: f64 = 0.35;
+/// Price at least, in variances of frames within one state (half the median squared distance of a body's neighbours): every
+/// cut saves about one by chance, and the best of many places more.
+const UNREST: f64 = 4.0;
 /// Share of the price that a long pause takes off: lights change between songs, and so do places of photographers.
 /// Evidence, not proof.
 const PAUSE_DISCOUNT: f64 = 0.4;
@@ -30,14 +35,31 @@ const BURST: f64 = 1.0;
 
 /// The places before which the show is cut, and what cuts and stretches cost together.
 #[must_use]
-pub fn cut(frames: &[Timed], bodies: usize) -> (Vec<usize>, f64) {
+pub(super) fn cut(frames: &[Timed], bodies: usize) -> (Vec<usize>, f64) {
     let pooled = PooledCost::new(frames, bodies);
-    change_points(&pooled, |place| price(&frames[place - 1], &frames[place]))
+    let dearer = unrest(frames, bodies);
+    change_points(&pooled, |place| {
+        dearer * price(&frames[place - 1], &frames[place])
+    })
+}
+
+/// Factor on prices where frames differ much from one to the next in any case.
+fn unrest(frames: &[Timed], bodies: usize) -> f64 {
+    let mut before: Vec<Option<&Sketch>> = vec![None; bodies];
+    let mut halves = Vec::new();
+    for frame in frames {
+        let Some(sketch) = frame.sketch else { continue };
+        if let Some(before) = before[frame.body].replace(sketch) {
+            halves.push(0.5 * square_distance(before, sketch));
+        }
+    }
+    let variance = robust::median(&mut halves).unwrap_or(0.0);
+    (UNREST * variance / PRICE).max(1.0)
 }
 
 /// What cuts and stretches cost together when pauses say nothing: pauses are what clocks are to be told by.
 #[must_use]
-pub fn cost_without_pauses(frames: &[Timed], bodies: usize) -> f64 {
+pub(super) fn cost_without_pauses(frames: &[Timed], bodies: usize) -> f64 {
     change_points(&PooledCost::new(frames, bodies), |_| PRICE).1
 }
 

@@ -23,7 +23,7 @@ const BETWEEN: f64 = 1.5;
 const EDGE: f64 = 2.0;
 
 /// Runs in order of time, and the frames that lie in their fades.
-pub struct Faded {
+pub(super) struct Faded {
     /// Places where runs begin, without the first.
     pub cuts: Vec<usize>,
     /// For each frame in order of time the share of its own run's light that has arrived, in a fade from the run before.
@@ -32,7 +32,7 @@ pub struct Faded {
 
 impl Faded {
     /// Places of each run's frames.
-    pub fn ranges(&self) -> impl Iterator<Item = Range<usize>> + '_ {
+    pub(super) fn ranges(&self) -> impl Iterator<Item = Range<usize>> + '_ {
         let starts = std::iter::once(0).chain(self.cuts.iter().copied());
         let ends = self.cuts.iter().copied().chain([self.arrived.len()]);
         starts.zip(ends).map(|(start, end)| start..end)
@@ -41,7 +41,7 @@ impl Faded {
 
 /// Finds the fades at the cuts of a show.
 #[must_use]
-pub fn find_fades(frames: &[Timed], cuts: Vec<usize>, bodies: usize) -> Faded {
+pub(super) fn find_fades(frames: &[Timed], cuts: Vec<usize>, bodies: usize) -> Faded {
     let mut faded = Faded {
         cuts,
         arrived: vec![None; frames.len()],

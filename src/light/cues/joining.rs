@@ -8,7 +8,7 @@
 use super::means::RunMeans;
 
 /// What a run is told by.
-pub struct RunLook {
+pub(super) struct RunLook {
     /// Its colours.
     pub means: RunMeans,
     /// Colours of what the key lights, finer.
@@ -29,7 +29,7 @@ const LEVEL_CHANCE: f64 = 0.8;
 
 /// Groups runs: for each its cue, numbered in the order of first runs, and how many cues there are.
 #[must_use]
-pub fn join(runs: &[RunLook]) -> (Vec<usize>, usize) {
+pub(super) fn join(runs: &[RunLook]) -> (Vec<usize>, usize) {
     let mut pairs = Vec::new();
     for later in 0..runs.len() {
         for earlier in 0..later {

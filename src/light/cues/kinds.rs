@@ -26,7 +26,7 @@ fn brightness(frame: &FrameLight) -> Option<f64> {
 
 /// Which frames a strobe lights: in a burst of one body the level jumps up and down. `order` is the order of time.
 #[must_use]
-pub fn in_strobe(
+pub(super) fn in_strobe(
     frames: &[FrameLight],
     order: &[usize],
     bodies: &[usize],
@@ -74,7 +74,12 @@ pub fn in_strobe(
 }
 
 /// One colour for all of a body's frames in a strobe that follow each other, so that its flashes are no changes of state.
-pub fn steady(sketches: &mut [Option<Sketch>], order: &[usize], bodies: &[usize], strobe: &[bool]) {
+pub(super) fn steady(
+    sketches: &mut [Option<Sketch>],
+    order: &[usize],
+    bodies: &[usize],
+    strobe: &[bool],
+) {
     for body in 0..bodies.iter().max().map_or(0, |most| most + 1) {
         let own: Vec<usize> = order
             .iter()
@@ -100,7 +105,7 @@ pub fn steady(sketches: &mut [Option<Sketch>], order: &[usize], bodies: &[usize]
 
 /// What kind of light a run has.
 #[must_use]
-pub fn kind(frames: &[&FrameLight], strobe: impl Iterator<Item = bool>) -> RunKind {
+pub(super) fn kind(frames: &[&FrameLight], strobe: impl Iterator<Item = bool>) -> RunKind {
     let read: Vec<_> = frames
         .iter()
         .filter_map(|frame| frame.reading.as_ref())

@@ -4,7 +4,7 @@ use super::cutting::Timed;
 use super::sketch::{NUMBERS, Sketch};
 
 /// A run's mean light as each body saw it, and as all did.
-pub struct RunMeans {
+pub(super) struct RunMeans {
     /// As each body saw it or would have seen it.
     seen: Vec<Sketch>,
     /// With the bodies' offsets taken off.
@@ -16,7 +16,7 @@ pub struct RunMeans {
 impl RunMeans {
     /// The means of some frames; `offsets` are each body's own look at things.
     #[must_use]
-    pub fn of<'a>(frames: impl Iterator<Item = &'a Timed<'a>>, offsets: &[Sketch]) -> Self {
+    pub(super) fn of<'a>(frames: impl Iterator<Item = &'a Timed<'a>>, offsets: &[Sketch]) -> Self {
         let mut sums = vec![[0.0; NUMBERS]; offsets.len()];
         let mut counts = vec![0.0; offsets.len()];
         let mut common = [0.0; NUMBERS];
@@ -51,14 +51,14 @@ impl RunMeans {
 
     /// As a body saw it, where it took a frame; elsewhere as the others did, with its offset: bodies see much alike.
     #[must_use]
-    pub fn seen_by(&self, body: usize) -> &Sketch {
+    pub(super) fn seen_by(&self, body: usize) -> &Sketch {
         &self.seen[body]
     }
 
     /// Squared distance of two runs: the mean over bodies that saw both, each as often as it can tell; over what all saw where no body
     /// saw both. And how many frames tell it.
     #[must_use]
-    pub fn distance(&self, other: &Self) -> (f64, f64) {
+    pub(super) fn distance(&self, other: &Self) -> (f64, f64) {
         let (mut sum, mut frames) = (0.0, 0.0);
         for (at, (one, two)) in self.seen.iter().zip(&other.seen).enumerate() {
             let (own, others) = (self.counts[at], other.counts[at]);
@@ -78,7 +78,7 @@ impl RunMeans {
 
 /// How each body's frames of the whole show differ from all bodies'.
 #[must_use]
-pub fn body_offsets(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
+pub(super) fn body_offsets(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
     let mut all = [0.0; NUMBERS];
     let mut sums = vec![([0.0; NUMBERS], 0.0_f64); bodies];
     let mut read = 0.0_f64;
@@ -110,6 +110,6 @@ fn add(sum: &mut Sketch, values: &Sketch, factor: f64) {
 
 /// Squared distance of two sketches.
 #[must_use]
-pub fn square_distance(a: &Sketch, b: &Sketch) -> f64 {
+pub(super) fn square_distance(a: &Sketch, b: &Sketch) -> f64 {
     a.iter().zip(b).map(|(a, b)| (a - b) * (a - b)).sum()
 }

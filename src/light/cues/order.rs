@@ -3,7 +3,7 @@
 /// Indices of the frames in the order of time. A frame without a time stands where its neighbours in its body's list stand;
 /// a body without any time stands at the end.
 #[must_use]
-pub fn in_time(bodies: &[usize], seconds: &[Option<f64>]) -> Vec<usize> {
+pub(super) fn in_time(bodies: &[usize], seconds: &[Option<f64>]) -> Vec<usize> {
     let count = bodies.iter().max().map_or(0, |most| most + 1);
     let mut stands: Vec<Option<f64>> = seconds.to_vec();
     let mut last = vec![None; count];

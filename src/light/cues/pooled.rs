@@ -18,7 +18,7 @@ struct BodySums {
 }
 
 /// Costs of stretches of a show in order of time.
-pub struct PooledCost {
+pub(super) struct PooledCost {
     bodies: Vec<BodySums>,
     /// Squared lengths of all sketches before each place.
     squares: Vec<f64>,
@@ -29,7 +29,7 @@ pub struct PooledCost {
 impl PooledCost {
     /// `frames` in order of time; their bodies are below `bodies`.
     #[must_use]
-    pub fn new(frames: &[Timed], bodies: usize) -> Self {
+    pub(super) fn new(frames: &[Timed], bodies: usize) -> Self {
         let mut sums: Vec<BodySums> = (0..bodies)
             .map(|_| BodySums {
                 sums: vec![[0.0; NUMBERS]],

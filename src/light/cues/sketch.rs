@@ -9,10 +9,10 @@
 use crate::light::colours::{COLOUR_BIN, ColourTrace};
 
 /// Numbers of a sketch.
-pub const NUMBERS: usize = 96;
+pub(super) const NUMBERS: usize = 96;
 
 /// A frame's colours.
-pub type Sketch = [f64; NUMBERS];
+pub(super) type Sketch = [f64; NUMBERS];
 
 /// The histogram: bins each way. Channels are bounded against each other, so that log-chroma lies within 3.9, but for bodies'
 /// odd greys; what lies outside joins the last bin.
@@ -27,7 +27,7 @@ const BLOCK: u64 = (NUMBERS / BLOCKS) as u64;
 
 /// Sketches a frame's colours; `None` of a picture without any, which is black.
 #[must_use]
-pub fn sketch(colours: &[ColourTrace]) -> Option<Sketch> {
+pub(super) fn sketch(colours: &[ColourTrace]) -> Option<Sketch> {
     let mut bins = vec![0.0; BINS * BINS];
     for trace in colours {
         bins[bin(trace.chroma[0]) * BINS + bin(trace.chroma[1])] += trace.share;
@@ -53,7 +53,7 @@ pub fn sketch(colours: &[ColourTrace]) -> Option<Sketch> {
 
 /// The dot product: 1 for equal light, 0 for light that has nothing in common, but for the sketch's error.
 #[must_use]
-pub fn affinity(a: &Sketch, b: &Sketch) -> f64 {
+pub(super) fn affinity(a: &Sketch, b: &Sketch) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 

@@ -18,7 +18,7 @@ const SHUFFLED: f64 = 0.05;
 
 /// Frames of one body whose times fit each other.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Stretch {
+pub(super) struct Stretch {
     /// Index of the body in order of first frames.
     pub body: usize,
     /// The frames that have a time, in the order of the list.
@@ -29,7 +29,7 @@ pub struct Stretch {
 
 /// Seconds of a frame's own clock since 1970; `None` without a time.
 #[must_use]
-pub fn clock_seconds(frame: &FrameLight) -> Option<f64> {
+pub(super) fn clock_seconds(frame: &FrameLight) -> Option<f64> {
     let origin = jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0);
     let captured = frame.facts.captured.as_ref()?;
     Some(captured.civil.duration_since(origin).as_secs_f64())
@@ -37,7 +37,7 @@ pub fn clock_seconds(frame: &FrameLight) -> Option<f64> {
 
 /// Parts every body's frames into stretches; the body's base first. `bodies` gives each frame's body, `times` its clock.
 #[must_use]
-pub fn stretches(bodies: &[usize], times: &[Option<f64>]) -> Vec<Stretch> {
+pub(super) fn stretches(bodies: &[usize], times: &[Option<f64>]) -> Vec<Stretch> {
     let mut by_body = BTreeMap::<usize, Vec<(usize, f64)>>::new();
     for (at, (&body, time)) in bodies.iter().zip(times).enumerate() {
         if let Some(time) = *time {

@@ -17,7 +17,7 @@ const AFTER_JUMP: f64 = 2.0;
 
 /// Times of the frames, seconds on the first body's clock since the first frame; clocks are filled in.
 #[must_use]
-pub fn timeline(
+pub(super) fn timeline(
     frames: &[FrameLight],
     bodies: &[usize],
     sketches: &[Option<Sketch>],
