@@ -12,6 +12,7 @@ use houselights::base::robust;
 use houselights::colour::angle;
 use houselights::light::estimators::{grey_edge, shades_of_grey};
 use houselights::light::histogram::Histogram;
+use houselights::light::locus;
 use houselights::light::raster::Raster;
 use houselights::light::reduce::Reduced;
 use houselights::light::region::{log_levels, part};
@@ -239,5 +240,22 @@ fn exposure_settings() {
         );
         let ev = facts.exposure_value().expect("settings are known").0;
         assert!((ev - number(&row["EV"])).abs() < 1e-6, "{row}");
+    }
+}
+
+/// Where faces lie from the white, in a camera's log-chroma, under daylight and tungsten: measured spectra (Lu et al., Scientific
+/// Data 2025) through the sensitivities of a camera.
+#[test]
+fn skin_lies_where_it_was_measured() {
+    let table = table("skin_groups");
+    let groups = table["groups"].as_array().expect("groups");
+    assert_eq!(groups.len(), 8);
+    for group in groups {
+        for light in ["D65", "A"] {
+            let measured = numbers(&group[format!("camera_balanced_log_RG_BG_{light}_mean")]);
+            let off = locus::distance([measured[0], measured[1]], locus::SKIN);
+            // The standard deviation within a group is 0.07 and 0.05.
+            assert!(off < 0.07, "{group}: {off}");
+        }
     }
 }

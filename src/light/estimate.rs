@@ -13,7 +13,8 @@ use crate::colour::camera::CameraColour;
 use crate::light::differences::{Vote, Voters, vote};
 use crate::light::estimators::{grey_edge, shades_of_grey};
 use crate::light::grayness::grayness_index;
-use crate::light::locus::{self, Candidate, distance_from_plausible, log_chroma};
+use crate::light::locus::{self, Candidate, log_chroma};
+use crate::light::neutrals::Agreement;
 use crate::light::raster::Raster;
 use crate::light::reading::{Method, Opinion, WhiteEstimate};
 use crate::light::reduce::Reduced;
@@ -44,6 +45,8 @@ const HEARD: f64 = 0.1;
 /// Most confidence of methods that agree without a vote: on simulated stages washes fooled all of them together by 6
 /// degrees, so this alone is never trusted.
 const WITHOUT_VOTE: f64 = 0.4;
+/// Agreement of neutral things that is surer than this is heard (see [`crate::light::neutrals`]).
+const LEAST_AGREEMENT: f64 = 0.3;
 /// Fewer tiles than this say nothing.
 const LEAST_TILES: usize = 16;
 
@@ -55,8 +58,9 @@ pub fn estimate(
     colour: &CameraColour,
     candidates: &[Candidate],
     voters: &Voters,
+    agreement: Option<Agreement>,
 ) -> Option<WhiteEstimate> {
-    let valid = valid_tiles(reduced, region, candidates);
+    let valid = valid_tiles(reduced, region, &locus::on_locus(candidates));
     let count = valid.iter().filter(|valid| **valid).count();
     if count < LEAST_TILES {
         return None;
@@ -85,7 +89,66 @@ pub fn estimate(
     })
     .collect();
     let vote = vote(voters, candidates);
-    fuse(opinions, vote, colour, count as f64 / valid.len() as f64)
+    let estimate = fuse(opinions, vote, colour, count as f64 / valid.len() as f64);
+    match agreement.filter(|agreement| agreement.confidence >= LEAST_AGREEMENT) {
+        Some(agreement) => with_agreement(estimate, agreement, colour),
+        None => estimate,
+    }
+}
+
+/// Holds an estimate against the white that neutral things agree on. Where they say the same, each takes away a part of the
+/// doubt that the other leaves; where they do not, the surer one stands, as much less sure.
+fn with_agreement(
+    estimate: Option<WhiteEstimate>,
+    agreement: Agreement,
+    colour: &CameraColour,
+) -> Option<WhiteEstimate> {
+    let neutral = locus::neutral_of(agreement.chroma);
+    let Ok(white) = colour.white_of_neutral(neutral) else {
+        return estimate;
+    };
+    let (confidence, mut opinions, vote) = match &estimate {
+        Some(estimate) => (
+            estimate.confidence,
+            estimate.opinions.clone(),
+            estimate.vote,
+        ),
+        None => (0.0, Vec::new(), None),
+    };
+    opinions.push(Opinion {
+        method: Method::NeutralThings,
+        neutral,
+        weight: agreement.confidence,
+    });
+    let own = estimate.filter(|estimate| estimate.confidence > agreement.confidence);
+    let apart = own
+        .as_ref()
+        .and_then(|estimate| log_chroma(estimate.neutral))
+        .or_else(|| {
+            opinions
+                .iter()
+                .find(|o| o.method == Method::Differences)
+                .and_then(|o| log_chroma(o.neutral))
+        })
+        .map_or(f64::INFINITY, |chroma| {
+            locus::distance(chroma, agreement.chroma)
+        });
+    let (greater, lesser) = (
+        confidence.max(agreement.confidence),
+        confidence.min(agreement.confidence),
+    );
+    let (white, neutral) = own.map_or((white, neutral), |own| (own.white, own.neutral));
+    Some(WhiteEstimate {
+        white,
+        neutral,
+        confidence: if apart < AGREEMENT {
+            1.0 - (1.0 - greater) * (1.0 - lesser)
+        } else {
+            greater * (1.0 - lesser)
+        },
+        opinions,
+        vote,
+    })
 }
 
 /// Puts the methods' opinions and the vote together.
@@ -198,7 +261,7 @@ fn unclipped_tiles(reduced: &Reduced) -> Vec<bool> {
 }
 
 /// Which tiles can carry the key's colour.
-fn valid_tiles(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> Vec<bool> {
+fn valid_tiles(reduced: &Reduced, region: &Region, whites: &[[f64; 2]]) -> Vec<bool> {
     let unclipped = unclipped_tiles(reduced);
     (0..reduced.len())
         .map(|at| {
@@ -212,7 +275,7 @@ fn valid_tiles(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> 
                 && above(0, ABOVE_NOISE / 3.0)
                 && above(2, ABOVE_NOISE / 3.0)
                 && log_chroma(colour)
-                    .is_some_and(|chroma| distance_from_plausible(chroma, candidates) <= COLOURED)
+                    .is_some_and(|chroma| !locus::is_coloured(chroma, whites, COLOURED))
         })
         .collect()
 }

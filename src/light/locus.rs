@@ -106,24 +106,37 @@ pub fn plausibility(white: Chromaticity) -> f64 {
     (-0.5 * off * off).exp() * soft
 }
 
-/// Distance of a colour, as log-chroma, from what plausible whites make of grey and skin: for each white the line from
-/// its neutral to its skin.
+/// The plausible whites that lie on the Planckian locus itself, as log-chromas: what [`is_coloured`] asks. Made once a frame,
+/// because that is asked of every tile.
 #[must_use]
-pub fn distance_from_plausible(chroma: [f64; 2], candidates: &[Candidate]) -> f64 {
+pub fn on_locus(candidates: &[Candidate]) -> Vec<[f64; 2]> {
     candidates
         .iter()
         .filter(|candidate| candidate.on_locus)
-        .map(|candidate| distance_from_grey_or_skin(chroma, candidate.chroma))
-        .fold(f64::INFINITY, f64::min)
+        .map(|candidate| candidate.chroma)
+        .collect()
+}
+
+/// Whether a colour, as log-chroma, lies farther than `limit` from what each of these whites makes of grey and skin: the line
+/// from its neutral to its skin.
+#[must_use]
+pub fn is_coloured(chroma: [f64; 2], whites: &[[f64; 2]], limit: f64) -> bool {
+    !whites
+        .iter()
+        .any(|white| square_distance_from_grey_or_skin(chroma, *white) <= limit * limit)
 }
 
 /// Distance of a colour from the line between grey and skin under one white, all as log-chroma.
 #[must_use]
 pub fn distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
+    square_distance_from_grey_or_skin(chroma, white).sqrt()
+}
+
+fn square_distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
     let square = SKIN[0] * SKIN[0] + SKIN[1] * SKIN[1];
     let d = [chroma[0] - white[0], chroma[1] - white[1]];
     let along = ((d[0] * SKIN[0] + d[1] * SKIN[1]) / square)
         .max(0.0)
         .min(1.0);
-    distance(d, [along * SKIN[0], along * SKIN[1]])
+    square_distance(d, [along * SKIN[0], along * SKIN[1]])
 }

@@ -25,6 +25,7 @@ pub mod keys;
 pub mod locus;
 pub mod neutrals;
 pub mod patch;
+pub mod places;
 pub mod raster;
 pub mod read;
 pub mod reading;

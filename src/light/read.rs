@@ -7,8 +7,8 @@ use crate::base::units::Chromaticity;
 use crate::light::colours;
 use crate::light::estimate::{estimate, lit_surfaces, lit_voters};
 use crate::light::glow::glow;
-use crate::light::locus::{self, Candidate};
-use crate::light::neutrals::{self, Told};
+use crate::light::locus;
+use crate::light::neutrals::{Agreement, Evidence, Whereabouts};
 use crate::light::reading::{DarkClass, LitRegion, Reading};
 use crate::light::reduce::{Reduced, covered, reduce};
 use crate::light::reference::TRUSTED_CONFIDENCE;
@@ -55,7 +55,15 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
 
     let first = part(&reduced, given.unwrap_or(fallback).1);
     let voters = lit_voters(&reduced, &first);
-    let estimate = estimate(&reduced, &first, colour, &candidates, &voters);
+    let evidence = Evidence::of(&reduced, &first, &candidates);
+    let estimate = estimate(
+        &reduced,
+        &first,
+        colour,
+        &candidates,
+        &voters,
+        evidence.agreement,
+    );
     let trusted = estimate
         .as_ref()
         .filter(|estimate| estimate.confidence >= TRUSTED_CONFIDENCE)
@@ -69,29 +77,30 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     // What is grey is told under the frame's own light where that is known.
     let own = trusted.map_or(neutral, |(_, neutral)| neutral);
     let tiles = reduced.len().max(1) as f64;
-    let lit = lit_region(&reduced, &region, own, &candidates);
+    let whites = locus::on_locus(&candidates);
+    let lit = lit_region(&reduced, &region, own, &whites);
     // What is told by a white that cannot be believed would only repeat the mistake.
     let believed = match (&estimate, given) {
-        (Some(estimate), _) if trusted.is_some() => Some((own, estimate.confidence)),
         (_, Some((_, neutral))) => Some((neutral, 1.0)),
+        (Some(estimate), None) if trusted.is_some() => Some((own, estimate.confidence)),
         _ => None,
     };
+    let whereabouts = Whereabouts {
+        key_level: lit.and_then(|lit| lit.key_level),
+        orientation: frame.facts.orientation,
+        covered: covered(&frame.mosaic),
+    };
+    let told = believed.and_then(|(neutral, confidence)| {
+        let chroma = locus::log_chroma(neutral)?;
+        Some(Agreement { chroma, confidence })
+    });
     Reading {
         white,
         neutral,
         as_shot,
-        neutrals: believed.map_or_else(Vec::new, |(neutral, believed)| {
-            let told = Told {
-                neutral,
-                believed,
-                key_level: lit.and_then(|lit| lit.key_level),
-                orientation: frame.facts.orientation,
-                covered: covered(&frame.mosaic),
-            };
-            neutrals::candidates(&reduced, &region, &told)
-        }),
+        neutrals: evidence.candidates(told, &reduced, &whereabouts),
         skin: believed.and_then(|(neutral, _)| skin(&reduced, &region, neutral)),
-        washes: washes(&reduced, &region, colour, &candidates),
+        washes: washes(&reduced, &region, colour, &whites),
         sharpness: sharpness(&frame.mosaic, &reduced.noise, &region),
         estimate,
         lit,
@@ -117,7 +126,7 @@ fn lit_region(
     reduced: &Reduced,
     region: &Region,
     neutral: [f64; 3],
-    candidates: &[Candidate],
+    whites: &[[f64; 2]],
 ) -> Option<LitRegion> {
     let tiles: Vec<usize> = (0..reduced.len())
         .filter(|&at| region.lit.values()[at])
@@ -134,7 +143,7 @@ fn lit_region(
         .filter(|colour| {
             // A channel that is nothing but noise is a strong colour too.
             locus::log_chroma(**colour)
-                .is_none_or(|chroma| locus::distance_from_plausible(chroma, candidates) > WASHED)
+                .is_none_or(|chroma| locus::is_coloured(chroma, whites, WASHED))
         })
         .count();
     Some(LitRegion {

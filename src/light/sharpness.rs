@@ -19,7 +19,7 @@ use crate::raw::photosites::{CLIPPED, Photosites};
 /// Side of a block in cells. Small enough that 72 x 48 cells of a test frame make a dozen.
 const BLOCK: usize = 16;
 /// Rows of blocks that are looked at, at most, spread evenly: in a large frame a sharp eye spans several of them.
-const BLOCK_ROWS: usize = 40;
+const BLOCK_ROWS: usize = 24;
 /// Percentile of the lit blocks that counts as the sharpest part: one block could be a spark.
 const SHARPEST: f64 = 95.0;
 /// A block's mean must be so many standard deviations of a cell's noise above black: what drowns has no edges.

@@ -11,7 +11,7 @@
 
 use crate::base::units::Chromaticity;
 use crate::colour::camera::CameraColour;
-use crate::light::locus::{self, Candidate};
+use crate::light::locus;
 use crate::light::reading::{WashName, WashReading};
 use crate::light::reduce::Reduced;
 use crate::light::region::Region;
@@ -67,13 +67,13 @@ impl Pile {
     }
 }
 
-/// The washes of a frame, most of the picture first.
+/// The washes of a frame, most of the picture first; `whites` are those of [`locus::on_locus`].
 #[must_use]
 pub fn washes(
     reduced: &Reduced,
     region: &Region,
     colour: &CameraColour,
-    candidates: &[Candidate],
+    whites: &[[f64; 2]],
 ) -> Vec<WashReading> {
     let Ok(daylight) = colour.neutral_of_white(Chromaticity::D65) else {
         return Vec::new();
@@ -82,7 +82,7 @@ pub fn washes(
     let mut coloured = 0.0;
     for at in 0..reduced.len() {
         let raw = reduced.colour.values()[at];
-        if region.lamps.values()[at] || !is_coloured(raw, reduced, candidates) {
+        if region.lamps.values()[at] || !is_coloured(raw, reduced, whites) {
             continue;
         }
         let Some((hue, saturation)) = hue_and_saturation(raw, daylight) else {
@@ -147,13 +147,13 @@ pub fn washes(
 }
 
 /// Whether no white light makes grey or skin look like this: a channel that is nothing but noise beside a strong one is a colour too.
-fn is_coloured(raw: [f64; 3], reduced: &Reduced, candidates: &[Candidate]) -> bool {
+fn is_coloured(raw: [f64; 3], reduced: &Reduced, whites: &[[f64; 2]]) -> bool {
     let noise = reduced.noise_variance(raw);
     let clear = (0..3).any(|channel| raw[channel] > ABOVE_NOISE * noise[channel].sqrt());
     let floored = [0, 1, 2].map(|channel| raw[channel].max(noise[channel].sqrt()));
     clear
         && locus::log_chroma(floored)
-            .is_some_and(|chroma| locus::distance_from_plausible(chroma, candidates) > COLOURED)
+            .is_some_and(|chroma| locus::is_coloured(chroma, whites, COLOURED))
 }
 
 /// Hue in degrees and saturation, 0 to 1, of a camera colour balanced by a neutral; `None` of black. A channel below black counts as

@@ -154,6 +154,7 @@ fn method(method: Method) -> &'static str {
         Method::GreyEdge => "grey edge",
         Method::GraynessIndex => "grayness index",
         Method::Differences => "vote of differences",
+        Method::NeutralThings => "agreement of neutral things",
     }
 }
 
