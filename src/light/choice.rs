@@ -14,7 +14,7 @@ use crate::light::reading::{
 use crate::raw::frame::Frame;
 
 /// Candidates below this confidence are not asked. Chosen by measurement on simulated shows: no source.
-const LEAST_CONFIDENCE: f64 = 0.3;
+const LEAST_CONFIDENCE: f64 = 0.2;
 /// A patch farther than this from the middle of all is left out, degrees (reproduction error): half of what
 /// [`PatchMeasure::DISAGREEMENT_LIMIT`] warns of, since a person may know better and this does not.
 const APART: f64 = PatchMeasure::DISAGREEMENT_LIMIT / 2.0;

@@ -46,7 +46,7 @@ const HEARD: f64 = 0.1;
 /// degrees, so this alone is never trusted.
 const WITHOUT_VOTE: f64 = 0.4;
 /// Agreement of neutral things that is surer than this is heard (see [`crate::light::neutrals`]).
-const LEAST_AGREEMENT: f64 = 0.3;
+const LEAST_AGREEMENT: f64 = 0.4;
 /// Fewer tiles than this say nothing.
 const LEAST_TILES: usize = 16;
 

@@ -63,6 +63,9 @@ impl Raster<'_> {
     #[must_use]
     pub fn separable(&self, plane: &[f64], along: &[f64], down: &[f64]) -> Vec<f64> {
         let (width, height) = (self.width, self.height());
+        if width == 0 || height == 0 {
+            return Vec::new();
+        }
         let mut rows = vec![0.0; plane.len()];
         let radius = along.len() / 2;
         for (source, target) in plane.chunks_exact(width).zip(rows.chunks_exact_mut(width)) {
