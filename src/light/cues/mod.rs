@@ -1,7 +1,10 @@
 //! Cutting a show into cues.
 //!
-//! Frames are put in the order of time (`order`), each frame's
-//! colours become a short vector (`sketch`), and the series is cut where it pays (`change_points`, `pooled`, `cutting`).
+//! Each frame's colours become a short vector (`sketch`). Bodies' clocks are brought together by the light that all of them
+//! saw change (`timeline`, `clocks`, `correlation`), and those that were set anew are brought back (`stretches`). Frames in
+//! the order of time (`order`) are cut where it pays (`cutting`, `change_points`, `pooled`). Frames between two states are
+//! marked as their fade (`fades`, `means`), states come back are joined (`joining`), and light that needs care is named
+//! (`kinds`).
 
 mod change_points;
 mod clocks;
