@@ -28,6 +28,8 @@ use crate::light::sheet::{
 const OTHER_BODY: f32 = 1.0;
 /// Standard deviation of what is likely along the locus, in mired, at which an answer is worth half.
 const HALF_SURE: f64 = 25.0;
+/// More frames of one cue and body than this say nothing new; they are thinned evenly.
+const MOST_FRAMES: usize = 60;
 /// Fewer lit colours than this tell no white.
 const LEAST_COLOURS: usize = 12;
 
@@ -126,7 +128,9 @@ impl<'a> Solver<'a> {
     }
 
     fn pool(&self, cue: usize, body: usize) -> Pool {
-        Pool::of(self.members(cue, body))
+        let members: Vec<&FrameLight> = self.members(cue, body).collect();
+        let step = members.len().div_ceil(MOST_FRAMES).max(1);
+        Pool::of(members.into_iter().step_by(step))
     }
 
     /// The keys of a cue, by body.
