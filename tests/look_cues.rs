@@ -24,7 +24,10 @@ use houselights::look::overrule::{CueWish, Overruling, WhiteWish};
 use houselights::look::presets::preset;
 use houselights::look::reason::Reason;
 use houselights::look::solve::solve;
+use houselights::raw::frame::Frame;
 use light_frame::{Drawing, neutral, stage};
+use std::collections::BTreeMap;
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 const CLOTH: Patch = Patch {
     x: 0.5,
@@ -36,23 +39,35 @@ fn key() -> Chromaticity {
     planckian(Kelvin(4200.0))
 }
 
+fn draw(strength: f64) -> Frame {
+    Drawing::default().frame(stage(neutral(key()), strength, [0.0; 3]))
+}
+
+/// The light of a stage under a key of this strength. Each strength is drawn once, since every test asks for some.
 fn frame(strength: f64) -> FrameLight {
-    let frame = Drawing::default().frame(stage(neutral(key()), strength, [0.0; 3]));
-    FrameLight {
-        facts: frame.facts.clone(),
-        reading: Some(read_light(&frame, Some(key()))),
-        colour: frame.colour.without_hue_maps(),
-        is_reference: false,
-    }
+    static DRAWN: Mutex<BTreeMap<u64, FrameLight>> = Mutex::new(BTreeMap::new());
+    let mut drawn = DRAWN.lock().unwrap_or_else(PoisonError::into_inner);
+    let light = drawn.entry(strength.to_bits()).or_insert_with(|| {
+        let frame = draw(strength);
+        FrameLight {
+            facts: frame.facts.clone(),
+            reading: Some(read_light(&frame, Some(key()))),
+            colour: frame.colour.without_hue_maps(),
+            is_reference: false,
+        }
+    });
+    light.clone()
 }
 
 fn look() -> Look {
-    let frame = Drawing::default().frame(stage(neutral(key()), 1.2, [0.0; 3]));
-    let reference = read_reference(&frame, &[CLOTH]).expect("a good patch");
-    let mut taste = preset("stage").expect("a preset");
-    taste.exposure.kept_difference = 0.0;
-    taste.exposure.most_correction = Stops(2.0);
-    solve(&taste, "reference.dng", &reference).look
+    static SOLVED: LazyLock<Look> = LazyLock::new(|| {
+        let reference = read_reference(&draw(1.2), &[CLOTH]).expect("a good patch");
+        let mut taste = preset("stage").expect("a preset");
+        taste.exposure.kept_difference = 0.0;
+        taste.exposure.most_correction = Stops(2.0);
+        solve(&taste, "reference.dng", &reference).look
+    });
+    SOLVED.clone()
 }
 
 /// A key of this temperature, level and confidence in both.

@@ -125,7 +125,7 @@ impl Line {
             Self::Straight(from, to) => {
                 let (dx, dy) = (to.0 - from.0, to.1 - from.1);
                 let along = ((x - from.0) * dx + (y - from.1) * dy) / (dx * dx + dy * dy);
-                let along = along.max(0.0).min(1.0);
+                let along = along.clamp(0.0, 1.0);
                 (x - from.0 - along * dx).hypot(y - from.1 - along * dy)
             }
             Self::Circle((cx, cy), radius) => ((x - cx).hypot(y - cy) - radius).abs(),
@@ -149,7 +149,7 @@ fn draw(picture: &mut Rendered, line: &Line, half_width: f64, level: u8) {
     for y in range(top, bottom, picture.height) {
         for x in columns.clone() {
             let distance = line.distance(x as f64 + 0.5, y as f64 + 0.5);
-            let cover = (half_width + 0.5 - distance).max(0.0).min(1.0);
+            let cover = (half_width + 0.5 - distance).clamp(0.0, 1.0);
             let at = (y * picture.width + x) * 3;
             for value in &mut picture.rgb[at..at + 3] {
                 let mixed = f64::from(*value) + cover * (f64::from(level) - f64::from(*value));

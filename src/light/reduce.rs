@@ -104,7 +104,7 @@ pub fn reduce(mosaic: &Mosaic) -> Reduced {
     for tile_y in 0..rows {
         sums.fill(Sums::default());
         for y in tile_y * side..(tile_y + 1) * side {
-            if (y - tile_y * side) / period % skip != 0 {
+            if !((y - tile_y * side) / period).is_multiple_of(skip) {
                 continue;
             }
             photosites.fractions(y, 0, columns * side, &mut row);

@@ -375,11 +375,10 @@ impl KnownShow {
             .apply(working(&base.frame, corrected[self.reference], rgb));
         let scale = card.xyz_d65[1] / shown[1];
         let mut surfaces: BTreeMap<&str, Vec<(usize, Lab, SurfaceKind)>> = BTreeMap::new();
-        for at in 0..self.frames.len() {
-            let known = &self.frames[at];
+        for (at, (known, corrected)) in self.frames.iter().zip(corrected).enumerate() {
             for patch in &known.truth.patches {
                 if patch.wash_share < MOST_WASH {
-                    let lab = normalised(known, corrected[at], patch, scale);
+                    let lab = normalised(known, *corrected, patch, scale);
                     surfaces
                         .entry(&patch.surface)
                         .or_default()

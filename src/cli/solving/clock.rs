@@ -22,8 +22,8 @@ pub(super) fn parse(text: &str) -> Result<ClockWish, String> {
             seconds.trim()
         )
     })?;
-    // Written so that NaN is refused too.
-    if !(ahead_seconds.abs() <= MOST_SECONDS) {
+    // NaN is in no range.
+    if !(-MOST_SECONDS..=MOST_SECONDS).contains(&ahead_seconds) {
         return Err(format!(
             "{ahead_seconds} seconds are out of range, -4e8 to 4e8"
         ));

@@ -128,11 +128,13 @@ mod tests {
     use super::*;
 
     fn frame(model: &str, serial: Option<&str>) -> FrameLight {
-        let mut facts = crate::raw::facts::Facts::default();
-        facts.body = Body {
-            make: "Halm".to_owned(),
-            model: model.to_owned(),
-            serial: serial.map(str::to_owned),
+        let facts = crate::raw::facts::Facts {
+            body: Body {
+                make: "Halm".to_owned(),
+                model: model.to_owned(),
+                serial: serial.map(str::to_owned),
+            },
+            ..Default::default()
         };
         FrameLight {
             facts,
