@@ -178,7 +178,10 @@ fn a_cue_without_a_credible_key_keeps_the_references_white_and_its_own_level() {
     for one in &found {
         assert_eq!(Some(one.correction.white), look.white);
         assert!(stops(one).abs() < 1e-12);
-        assert!(one.keeps_the_references_white() && !one.needs_an_eye());
+        assert!(
+            one.reasons
+                .contains(&Reason::WhiteKept { confidence: None })
+        );
     }
 }
 
@@ -204,7 +207,9 @@ fn what_is_uncertain_goes_part_of_the_way_without_a_step() {
         last = next;
     }
     let part = at(0.25);
-    assert!(part.needs_an_eye());
+    assert!(part.reasons.iter().any(
+        |reason| matches!(reason, Reason::WhiteOfCue { share, .. } if (0.2..0.8).contains(share))
+    ));
     assert!((0.2..0.8).contains(&(apart(part.correction.white, at(0.0).correction.white) / whole)));
 }
 
@@ -225,7 +230,11 @@ fn the_level_keeps_its_share_of_the_difference_and_stops_at_the_cap() {
             (stops(&found[0]) - wanted).abs() < 1e-12,
             "{kept} {difference}"
         );
-        assert_eq!(found[0].needs_an_eye(), difference.abs() > 2.0);
+        let was_limited = found[0]
+            .reasons
+            .iter()
+            .any(|reason| matches!(reason, Reason::LevelHeld { limited: true, .. }));
+        assert_eq!(was_limited, difference.abs() > 2.0);
     }
 }
 

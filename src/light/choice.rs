@@ -13,8 +13,6 @@ use crate::light::reading::{
 };
 use crate::raw::frame::Frame;
 
-/// Candidates below this confidence are not asked. Chosen by measurement on simulated shows: no source.
-const LEAST_CONFIDENCE: f64 = 0.2;
 /// A patch farther than this from the middle of all is left out, degrees (reproduction error): half of what
 /// [`PatchMeasure::DISAGREEMENT_LIMIT`] warns of, since a person may know better and this does not.
 const APART: f64 = PatchMeasure::DISAGREEMENT_LIMIT / 2.0;
@@ -31,7 +29,7 @@ pub fn choose_patches(frame: &Frame, reading: &Reading) -> (Option<PatchMeasure>
     };
     let mut measured: Vec<(NeutralCandidate, MeasuredPatch)> = Vec::new();
     for candidate in &reading.neutrals {
-        if candidate.confidence < LEAST_CONFIDENCE {
+        if !candidate.is_credible() {
             leave(*candidate, WhyLeftOut::Doubtful);
             continue;
         }

@@ -151,16 +151,10 @@ impl Reason {
         matches!(self, Self::WhiteOfReference | Self::WhiteOfCue { .. })
     }
 
-    /// Whether a person should look at the frame for it: something was uncertain, limited or unknown.
+    /// Whether it says that a person settled the white.
     #[must_use]
-    pub fn needs_an_eye(&self) -> bool {
-        match self {
-            Self::WhiteOfCue { share, .. } => *share < 1.0,
-            Self::WhiteKept { confidence } => confidence.is_some(),
-            Self::LevelHeld { limited, .. } => *limited,
-            Self::ExposureLimited { .. } | Self::ExposureUnknown | Self::NotRead => true,
-            _ => false,
-        }
+    pub fn is_a_persons_white(&self) -> bool {
+        matches!(self, Self::WhiteOverruled { .. } | Self::LeftAsShot)
     }
 }
 

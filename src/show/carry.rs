@@ -6,6 +6,7 @@ mod reference;
 use self::lights::{Lights, meter_frames};
 use self::reference::{tell_found, tell_solved};
 use super::batch::{Batch, BatchError};
+use super::eye::eye_reasons;
 use super::making::{Wanted, make};
 use super::metering::{ask_one, unexpected};
 use super::outcome::{FrameOutcome, Tally, Watcher};
@@ -114,17 +115,15 @@ pub struct Found {
     pub keys: Vec<(String, usize)>,
     /// Frames that have the reference's white because their own key could not be read.
     pub kept_white: usize,
-    /// Frames that a person should look at.
+    /// Frames that a person should look at, of those that could be read: see [`eye_reasons`].
     pub need_an_eye: usize,
 }
 
 impl Found {
-    fn of(solved: &SolvedShow, follow: Follow) -> Option<Self> {
+    fn of(solved: &SolvedShow, lights: &[FrameLight], follow: Follow) -> Option<Self> {
         if follow != Follow::Light {
             return None;
         }
-        let count =
-            |is: fn(&Carried) -> bool| solved.carried.iter().filter(|carried| is(carried)).count();
         let anchors = solved.light.keys.cues.iter().map(|bodies| {
             let mut whites = bodies.iter().flatten().filter_map(|key| key.white);
             whites.next().map(|white| white.anchor)
@@ -141,8 +140,14 @@ impl Found {
             } else {
                 Vec::new()
             },
-            kept_white: count(Carried::keeps_the_references_white),
-            need_an_eye: count(Carried::needs_an_eye),
+            kept_white: solved
+                .carried
+                .iter()
+                .filter(|carried| carried.keeps_the_references_white())
+                .count(),
+            need_an_eye: (0..lights.len())
+                .filter(|&at| !eye_reasons(solved, lights, at).is_empty())
+                .count(),
         })
     }
 }
@@ -276,7 +281,7 @@ fn solve_frames(
     if wish.reference.is_some() || solved.proposal.is_some() {
         tell_solved(&solved, watcher);
     }
-    let found = Found::of(&solved, job.asked.follow);
+    let found = Found::of(&solved, &lights, job.asked.follow);
     let SolvedShow { look, carried, .. } = solved;
     let wanted = indices.into_iter().zip(carried).map(
         |(

@@ -7,9 +7,10 @@ mod eye;
 mod reference;
 mod small;
 
-pub use self::eye::{EyeReason, for_a_persons_eye};
+pub use self::eye::for_a_persons_eye;
 pub use self::reference::ReferenceChoice;
 pub use self::small::{SmallPictures, small_pictures};
+pub use super::eye::EyeReason;
 pub use super::solving::Proposal;
 
 use super::gather::{GatherError, gather};

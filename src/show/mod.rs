@@ -8,6 +8,7 @@
 
 pub mod batch;
 pub mod carry;
+pub mod eye;
 pub mod folder;
 pub mod gather;
 pub mod ledger;

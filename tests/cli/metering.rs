@@ -205,6 +205,81 @@ fn a_page_never_replaces_a_frame_or_a_letter() {
 }
 
 #[test]
+fn a_template_lists_the_cues_and_what_is_changed_in_it_holds() {
+    let scratch = Scratch::with_frames(3);
+    let question = ["show", "--reference", "show/000.dng", "--neutral", GREY];
+    let meter = |more: &[&str]| scratch.run(&[&["meter"], &question[..], more].concat());
+    meter(&["--overrule-template", "cues.toml"])
+        .expect_code(0)
+        .expect_words("--overrule");
+    let text = fs::read_to_string(scratch.path("cues.toml")).expect("written");
+    let cues = show_of(&meter(&["--json"]).expect_code(0))["cues"]
+        .as_array()
+        .expect("cues")
+        .len();
+    assert_eq!(text.matches("# [[cue]]").count(), cues, "{text}");
+    // As it stands it overrules nothing.
+    scratch.carry(&["show"], &["--to", "plain"]).expect_code(0);
+    scratch
+        .carry(&["show"], &["--to", "same", "--overrule", "cues.toml"])
+        .expect_code(0);
+    assert_eq!(scratch.hashes("plain"), scratch.hashes("same"));
+    // The # taken off the first cue's lines.
+    let mut taken = text.replacen("# [[cue]]", "[[cue]]", 1);
+    taken = taken.replacen("# frame = \"000.dng\"", "frame = \"000.dng\"", 1);
+    taken = taken.replacen("# stops = \"+0.0 stops\"", "stops = \"+0.5 stops\"", 1);
+    scratch.write("mine.toml", taken.as_bytes());
+    scratch
+        .carry(&["show"], &["--to", "brighter", "--overrule", "mine.toml"])
+        .expect_code(0);
+    assert_ne!(scratch.hashes("plain"), scratch.hashes("brighter"));
+    // Nobody's words are replaced, and no frame.
+    for (place, words) in [
+        ("mine.toml", "is there already"),
+        ("show/000.dng", "raw file's name"),
+    ] {
+        let before = fs::read(scratch.path(place)).expect("there");
+        meter(&["--overrule-template", place])
+            .expect_code(2)
+            .expect_words(words);
+        assert_eq!(fs::read(scratch.path(place)).expect("there"), before);
+    }
+}
+
+#[test]
+fn carry_and_meter_count_the_same_frames_for_a_persons_eye() {
+    let scratch = Scratch::with_frames(3);
+    // Exposure times that no body has.
+    for number in [10, 11] {
+        scratch.frame(
+            format!("show/{number:03}.dng"),
+            &Shot {
+                exposure: 4_000_000,
+                ..Shot::number(number)
+            },
+        );
+    }
+    let carried = scratch.carry(&["show"], &[]).expect_code(0);
+    let metered = scratch
+        .run(&[
+            "meter",
+            "show",
+            "--reference",
+            "show/000.dng",
+            "--neutral",
+            GREY,
+        ])
+        .expect_code(0);
+    let count = metered
+        .stderr
+        .split("; ")
+        .find_map(|part| part.strip_suffix(" for a person's eye (--report shows them)"))
+        .map_or(0, |count| count.parse().expect("a number"));
+    assert!(count > 0, "{}", metered.stderr);
+    assert_eq!(carried.summary("need_an_eye"), count, "{}", metered.stderr);
+}
+
+#[test]
 fn a_frame_is_explained_as_it_is_carried() {
     let scratch = Scratch::with_frames(3);
     let question = [

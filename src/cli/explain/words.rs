@@ -97,7 +97,11 @@ fn measured(measured: &Measured<'_>) -> Vec<String> {
             100.0 * wash.lit_share
         ));
     }
-    for neutral in reading.neutrals.iter().take(MOST_NEUTRALS) {
+    let credible = reading
+        .neutrals
+        .iter()
+        .filter(|neutral| neutral.is_credible());
+    for neutral in credible.take(MOST_NEUTRALS) {
         lines.push(format!(
             "probably {} by itself: --neutral {:.3},{:.3},{:.3} (confidence {:.2})",
             match neutral.lightness {

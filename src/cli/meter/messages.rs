@@ -11,6 +11,7 @@ pub(super) const EXAMPLES: &str = "\
 Examples:
   houselights meter night-one/
   houselights meter night-one/ --reference night-one/DSC_0815.NEF --report night-one.html
+  houselights meter night-one/ --overrule-template cues.toml
   houselights meter --frames night-one/
   houselights meter --json night-one/ > light.jsonl
 
@@ -98,6 +99,14 @@ pub(super) fn why(proposal: &Proposal) -> String {
 /// A page that was written.
 pub(super) fn report_written(path: &Path, bytes: usize) -> String {
     format!("report {} ({:.1} MB)", path.display(), bytes as f64 / 1e6)
+}
+
+/// A template of an overrule file that was written.
+pub(super) fn template_written(path: &Path) -> String {
+    format!(
+        "{} lists the cues: change what you like, and give it with --overrule",
+        path.display()
+    )
 }
 
 /// Why a person should look at a frame.

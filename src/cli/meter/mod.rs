@@ -4,6 +4,7 @@ mod columns;
 mod cues;
 mod json;
 pub(super) mod messages;
+mod overrule_template;
 mod report;
 pub(super) mod sheet;
 mod table;
@@ -47,6 +48,10 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", help_heading = "Results")]
     report: Option<PathBuf>,
 
+    /// A file of every cue that was found, to be changed and given with --overrule; it must not be there already
+    #[arg(long, value_name = "FILE", help_heading = "Results")]
+    overrule_template: Option<PathBuf>,
+
     #[command(flatten)]
     question: ShowQuestion,
 }
@@ -66,7 +71,14 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         }
         Err(error) => return refuse(&error, Exit::NotStarted),
     };
-    if let Some(error) = arguments.report.as_deref().and_then(report::refused_place) {
+    let refused = [
+        arguments.report.as_deref().and_then(report::refused_place),
+        arguments
+            .overrule_template
+            .as_deref()
+            .and_then(overrule_template::refused_place),
+    ];
+    if let Some(error) = refused.into_iter().flatten().next() {
         return refuse(&error, Exit::WrongUsage);
     }
     let stop = StopWish::default();
@@ -90,6 +102,15 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         .filter(|_| show.solved.is_some())
     {
         let written = write_report(&show, &eye, path, &mut hiring, &stop, &bar);
+        lost += usize::from(written.is_err());
+        say(&written.unwrap_or_else(|error| format!("houselights: {error}")));
+    }
+    if let Some(path) = arguments
+        .overrule_template
+        .as_deref()
+        .filter(|_| show.solved.is_some())
+    {
+        let written = write_template(&show, path);
         lost += usize::from(written.is_err());
         say(&written.unwrap_or_else(|error| format!("houselights: {error}")));
     }
@@ -156,4 +177,10 @@ fn write_report(
     files::write_whole(path, page.as_bytes())
         .map_err(|error| format!("{error}; choose another place for the report"))?;
     Ok(messages::report_written(path, page.len()))
+}
+
+fn write_template(show: &MeteredShow, path: &Path) -> Result<String, String> {
+    files::write_whole(path, overrule_template::text(show).as_bytes())
+        .map_err(|error| format!("{error}; choose another place for the template"))?;
+    Ok(messages::template_written(path))
 }

@@ -69,12 +69,6 @@ impl Carried {
             |reason: &Reason| matches!(reason, Reason::WhiteKept { .. } | Reason::NotRead);
         self.reasons.iter().any(is_kept)
     }
-
-    /// Whether a person should look at the frame: something was uncertain, limited or unknown.
-    #[must_use]
-    pub fn needs_an_eye(&self) -> bool {
-        self.reasons.iter().any(Reason::needs_an_eye)
-    }
 }
 
 /// The look has no reference to follow.

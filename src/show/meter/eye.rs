@@ -1,118 +1,20 @@
-//! Frames that need a person's eye, and why.
+//! Frames of a metered show that need a person's eye.
 
 use super::MeteredShow;
-use crate::colour::angle::reproduction;
-use crate::crew::task::{Cause, TaskError};
-use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE};
-use crate::light::sheet::{FramePlace, KeyWhite};
-use crate::look::reason::Reason;
-
-/// Why a person should look at a frame.
-#[derive(Clone, Debug, PartialEq)]
-pub enum EyeReason {
-    /// It could not be read.
-    Unreadable(TaskError),
-    /// Something is lit in it, and nothing tells by what white.
-    NoKey,
-    /// Its cue's white is hardly known.
-    UnsureKey {
-        /// 0 to 1.
-        confidence: f64,
-    },
-    /// Its own white, read with confidence, is another than its cue's.
-    OtherWhite {
-        /// Degrees of reproduction error.
-        degrees: f64,
-    },
-    /// Its level needed more than is allowed.
-    LevelLimited,
-    /// Its exposure settings are unknown or beyond belief.
-    Exposure,
-    /// Much of the performer is blown.
-    Blown {
-        /// Share of the lit region, 0 to 1.
-        share: f64,
-    },
-    /// It has no time, so that its cue is a guess.
-    NoTime,
-}
-
-/// A frame's own white is told as another from here on: above the errors of single readings that are trusted, about 3
-/// degrees on simulated frames (no other source).
-const OTHER_WHITE: f64 = 5.0;
-/// Share of the lit region that is much (common practice, no source).
-const MUCH_BLOWN: f64 = 0.10;
+use crate::crew::task::Cause;
+use crate::show::eye::{EyeReason, eye_reasons};
 
 /// Frames that need a person's eye, by their index in [`MeteredShow::frames`], in the order of paths.
 #[must_use]
 pub fn for_a_persons_eye(show: &MeteredShow) -> Vec<(usize, Vec<EyeReason>)> {
     let found = show.frames.iter().enumerate().map(|(index, frame)| {
-        let reasons = match &frame.outcome {
-            Err(error) if error.cause == Cause::Interrupted => Vec::new(),
-            Err(error) => vec![EyeReason::Unreadable(error.clone())],
-            Ok(read) => of_light(show, read.light),
+        let reasons = match (&frame.outcome, &show.solved) {
+            (Err(error), _) if error.cause == Cause::Interrupted => Vec::new(),
+            (Err(error), _) => vec![EyeReason::Unreadable(error.clone())],
+            (Ok(read), Some(solved)) => eye_reasons(solved, &show.lights, read.light),
+            (Ok(_), None) => Vec::new(),
         };
         (index, reasons)
     });
     found.filter(|(_, reasons)| !reasons.is_empty()).collect()
-}
-
-fn of_light(show: &MeteredShow, at: usize) -> Vec<EyeReason> {
-    let (Some(solved), Some(light)) = (&show.solved, show.lights.get(at)) else {
-        return Vec::new();
-    };
-    let mut reasons = Vec::new();
-    let place = solved.light.sheet.places.get(at);
-    if place.is_some_and(|place| place.seconds.is_none()) {
-        reasons.push(EyeReason::NoTime);
-    }
-    let key = solved.light.key_of(at).and_then(|key| key.white);
-    if !light.is_reference {
-        reasons.extend(of_white(light, place, key));
-    }
-    if let Some(lit) = light.reading.as_ref().and_then(|reading| reading.lit)
-        && lit.blown_share > MUCH_BLOWN
-    {
-        let share = lit.blown_share;
-        reasons.push(EyeReason::Blown { share });
-    }
-    for reason in solved
-        .carried
-        .get(at)
-        .into_iter()
-        .flat_map(|carried| &carried.reasons)
-    {
-        match reason {
-            Reason::LevelHeld { limited: true, .. } => reasons.push(EyeReason::LevelLimited),
-            Reason::ExposureUnknown | Reason::ExposureLimited { .. } => {
-                reasons.push(EyeReason::Exposure);
-            }
-            _ => {}
-        }
-    }
-    reasons
-}
-
-fn of_white(
-    light: &FrameLight,
-    place: Option<&FramePlace>,
-    key: Option<KeyWhite>,
-) -> Option<EyeReason> {
-    let reading = light.reading.as_ref()?;
-    let Some(key) = key else {
-        // What a wash lights has no key by right.
-        let is_lit = reading.lit.is_some_and(|lit| lit.washed_share < 0.5);
-        return is_lit.then_some(EyeReason::NoKey);
-    };
-    if key.confidence < TRUSTED_CONFIDENCE {
-        let confidence = key.confidence;
-        return Some(EyeReason::UnsureKey { confidence });
-    }
-    // In a cross-fade its white is between two by right.
-    let estimate = reading.estimate.as_ref()?;
-    let degrees = reproduction(estimate.neutral, key.neutral);
-    let is_other = place.is_none_or(|place| place.fade.is_none())
-        && estimate.confidence >= TRUSTED_CONFIDENCE
-        && degrees > OTHER_WHITE;
-    is_other.then_some(EyeReason::OtherWhite { degrees })
 }

@@ -11,7 +11,7 @@ pub struct Proposal {
     pub light: usize,
     /// How sure the estimate of its white is, 0 to 1; `None` when nothing in it shows a white.
     pub confidence: Option<f64>,
-    /// Candidates for neutral patches in it.
+    /// Credible candidates for neutral patches in it.
     pub neutrals: usize,
     /// How many stops its lit region lies above the median of the show's, as exposed; `None` when nothing is lit.
     pub above_median: Option<f64>,
@@ -94,7 +94,12 @@ pub(super) fn propose(lights: &[FrameLight]) -> Option<Proposal> {
         let proposal = Proposal {
             light,
             confidence,
-            neutrals: reading.map_or(0, |reading| reading.neutrals.len()),
+            neutrals: reading.map_or(0, |reading| {
+                let candidates = reading.neutrals.iter();
+                candidates
+                    .filter(|candidate| candidate.is_credible())
+                    .count()
+            }),
             above_median,
             sharpness,
         };
