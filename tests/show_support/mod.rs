@@ -239,6 +239,46 @@ impl KnownShow {
     }
 }
 
+/// What someone would do who reads no light.
+impl KnownShow {
+    /// Exposure settings of the reference against a frame's: what evens them out.
+    fn evened(&self, at: usize) -> f64 {
+        let product = |truth: &FrameTruth| {
+            truth.exposure_seconds * f64::from(truth.iso) / truth.f_number.powi(2)
+        };
+        product(&self.frames[self.reference].truth) / product(&self.frames[at].truth)
+    }
+
+    /// The reference's white, told by its card, for all frames.
+    pub(crate) fn fixed(&self, look: &Look) -> Vec<Corrected> {
+        let patches: Vec<Patch> = self.card().into_iter().collect();
+        let reference =
+            read_reference(&self.frames[self.reference].frame, &patches).expect("a good patch");
+        let solved = solve(look, "reference", &reference).look;
+        let white = solved.white.expect("solved");
+        (0..self.frames.len())
+            .map(|at| Corrected {
+                white,
+                gain: self.evened(at),
+            })
+            .collect()
+    }
+
+    /// Each frame's white as its body took it.
+    pub(crate) fn as_shot(&self) -> Vec<Corrected> {
+        (0..self.frames.len())
+            .map(|at| {
+                let colour = &self.frames[at].frame.colour;
+                let neutral = colour.as_shot_neutral.expect("a body's white");
+                Corrected {
+                    white: colour.white_of_neutral(neutral).expect("a white"),
+                    gain: self.evened(at),
+                }
+            })
+            .collect()
+    }
+}
+
 fn metered(truth: FrameTruth, frame: Frame) -> Known {
     let light = FrameLight {
         facts: frame.facts.clone(),
