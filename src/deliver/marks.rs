@@ -190,8 +190,8 @@ mod tests {
         let at = |x: usize, y: usize| picture.rgb[(y * 200 + x) * 3];
         assert_eq!(at(100, 50), 128, "the place itself");
         assert_eq!(at(100, 30), 255, "the light line above it");
-        assert!(at(100, 27) < 64, "the dark line outside");
-        assert!(at(100, 33) < 64, "the dark line inside");
+        assert!(at(100, 28) < 64, "the dark line outside");
+        assert!(at(100, 31) < 64, "the dark line inside");
         assert_eq!(at(5, 5), 128, "far away");
         assert!((122..150).any(|x| at(x, 50) == 255), "its number");
     }
