@@ -25,7 +25,7 @@ struct Known {
     is_reference: bool,
 }
 
-/// Every `step`-th frame of a drawn show, and its reference.
+/// Every `step`-th frame of a drawn show, from its reference on; the others are not drawn.
 fn drawn(seed: u64, width: usize, step: usize) -> Vec<Known> {
     let wishes = Wishes {
         size: [width, width * 2 / 3],
@@ -33,24 +33,17 @@ fn drawn(seed: u64, width: usize, step: usize) -> Vec<Known> {
     };
     let show = Show::new(ShowPlan::drawn(seed, &wishes)).expect("a show");
     let scratch = tempfile::tempdir().expect("a scratch folder");
-    let files = stage_simulator::show_files(&show, 0).expect("a show");
-    for (name, content) in files {
-        std::fs::write(scratch.path().join(name), content).expect("written");
-    }
-    let text = std::fs::read_to_string(scratch.path().join("truth.json")).expect("a truth");
-    let truth: stage_simulator::ShowTruth = serde_json::from_str(&text).expect("JSON");
-    truth
-        .frames
-        .into_iter()
-        .enumerate()
-        .filter(|(at, frame)| at % step == 0 || frame.file == truth.reference)
-        .map(|(_, known)| {
-            let frame =
-                houselights::raw::read_frame(&scratch.path().join(&known.file)).expect("decodes");
+    (0..show.len())
+        .step_by(step)
+        .map(|at| {
+            let shot = show.frame(at).expect("a frame");
+            let path = scratch.path().join(&shot.truth.file);
+            std::fs::write(&path, shot.dng()).expect("written");
+            let frame = houselights::raw::read_frame(&path).expect("decodes");
             Known {
-                is_reference: known.file == truth.reference,
+                is_reference: at == 0,
                 reading: read_light(&frame, None),
-                truth: known,
+                truth: shot.truth,
                 frame,
             }
         })
