@@ -135,6 +135,11 @@ fn a_later_word_wins_and_words_about_other_things_add_up() {
     assert_eq!(found.cues.len(), 1);
     assert_eq!(found.cues[&0].white, Some(WhiteWish::Reference));
     assert_eq!(found.cues[&0].stops, Some(Stops(-0.5)));
+    // That one word took another's place is told.
+    assert_eq!(found.contested.into_iter().collect::<Vec<_>>(), [0]);
+    let text = "[[cue]]\nnumber = 1\nwhite = \"reference\"\n\
+                [[cue]]\nframe = \"a/1.nef\"\nstops = \"-0.5 stops\"";
+    assert!(settled(text, &[]).expect("settled").contested.is_empty());
 }
 
 #[test]

@@ -85,7 +85,7 @@ impl PatchMeasure {
 pub enum PatchError {
     /// The centre is not in the picture.
     #[error(
-        "the patch {x},{y} lies outside the picture: both go from 0 (left, top) to 1 (right, bottom)"
+        "the patch {x:.3},{y:.3} lies outside the picture: both go from 0 (left, top) to 1 (right, bottom)"
     )]
     Outside {
         /// As given.
@@ -95,7 +95,7 @@ pub enum PatchError {
     },
     /// The radius is no radius.
     #[error(
-        "the radius {radius} of the patch {x},{y} is out of range: above 0, at most {greatest} of the width"
+        "the radius {radius} of the patch {x:.3},{y:.3} is out of range: above 0, at most {greatest} of the width"
     )]
     Radius {
         /// As given.
@@ -109,7 +109,7 @@ pub enum PatchError {
     },
     /// Too few cells.
     #[error(
-        "the patch {x},{y} is too small: {cells} cells of the sensor's colour pattern, {needed} are needed; \
+        "the patch {x:.3},{y:.3} is too small: {cells} cells of the sensor's colour pattern, {needed} are needed; \
          give a radius of at least {radius:.4}"
     )]
     TooSmall {
@@ -126,7 +126,7 @@ pub enum PatchError {
     },
     /// Everything is clipped.
     #[error(
-        "the patch {x},{y} has no unclipped pixels; choose a patch that is not on a lamp or a highlight"
+        "the patch {x:.3},{y:.3} has no unclipped pixels; choose a patch that is not on a lamp or a highlight"
     )]
     AllClipped {
         /// As given.
@@ -136,7 +136,7 @@ pub enum PatchError {
     },
     /// A channel is too near its end.
     #[error(
-        "the patch {x},{y} is too bright: its {channel} is above {limit:.0} % of the sensor's range in {share:.0} % of \
+        "the patch {x:.3},{y:.3} is too bright: its {channel} is above {limit:.0} % of the sensor's range in {share:.0} % of \
          it; choose a darker patch"
     )]
     TooBright {
@@ -153,7 +153,7 @@ pub enum PatchError {
     },
     /// A channel drowns in noise.
     #[error(
-        "the patch {x},{y} is too dark: the signal-to-noise ratio of its {channel} is {found:.1}, {needed:.0} is needed; \
+        "the patch {x:.3},{y:.3} is too dark: the signal-to-noise ratio of its {channel} is {found:.1}, {needed:.0} is needed; \
          choose a brighter or larger patch"
     )]
     TooDark {

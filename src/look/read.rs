@@ -14,10 +14,10 @@ pub enum FieldError {
     #[error("it is not a TOML file: {0}")]
     Syntax(String),
     /// No version.
-    #[error("it has no version; a look file begins with: version = {VERSION}")]
+    #[error("it has no version; the file begins with: version = {VERSION}")]
     NoVersion,
     /// No version that there ever was.
-    #[error("its version is {0}, which is none; a look file begins with: version = {VERSION}")]
+    #[error("its version is {0}, which is none; the file begins with: version = {VERSION}")]
     NotAVersion(String),
     /// A later version.
     #[error(

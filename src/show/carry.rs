@@ -281,6 +281,9 @@ fn solve_frames(
     if wish.reference.is_some() || solved.proposal.is_some() {
         tell_solved(&solved, watcher);
     }
+    for warning in &solved.warnings {
+        watcher.say(&format!("warning: {warning}"));
+    }
     let found = Found::of(&solved, &lights, job.asked.follow);
     let SolvedShow { look, carried, .. } = solved;
     let wanted = indices.into_iter().zip(carried).map(

@@ -203,6 +203,11 @@ fn read_frames(
     let mut tasks = Vec::new();
     let reals: Vec<PathBuf> = frames.iter().map(|frame| real(frame)).collect();
     for (index, (frame, real)) in frames.iter().zip(&reals).enumerate() {
+        // Copies are hashed here, which may take long on a slow drive.
+        if stop.is_raised() {
+            outcomes.push(Err(not_reached()));
+            continue;
+        }
         let kept = Outline::of(frame)
             .ok()
             .and_then(|outline| readings.find(real, outline));

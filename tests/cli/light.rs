@@ -178,7 +178,9 @@ fn clocks_name_bodies_that_are_there() {
     let scratch = Scratch::with_frames(2);
     scratch
         .carry(&["show"], &["--clock", "test body=-2.5"])
-        .expect_code(0);
+        .expect_code(0)
+        // It is the only one.
+        .expect_words("--clock for Invented Test Body has no effect");
     scratch
         .carry(&["show"], &["--clock", "other=1"])
         .expect_code(2)

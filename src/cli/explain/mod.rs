@@ -5,6 +5,7 @@ mod words;
 
 use self::account::account;
 use super::exit::Exit;
+use super::meter::tell_warnings;
 use super::output::{Results, say};
 use super::progress::Bar;
 use super::show_question::ShowQuestion;
@@ -81,6 +82,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     let Some(account) = show.light_at(&frame).and_then(|at| account(&show, at)) else {
         return unknown(&show, &frame, stop.is_raised());
     };
+    tell_warnings(&show);
     let mut results = Results::default();
     if json {
         results.json(&account);

@@ -12,6 +12,8 @@ const HEADS: [&str; 12] = [
     "cue", "from", "to", "frames", "white x", "white y", "CCT", "Duv", "conf", "level", "light",
     "washes",
 ];
+/// The last column, where a person overruled anything.
+const OVERRULED: &str = "overruled";
 /// Columns of text before and after the numbers.
 const TEXT_BEFORE: usize = 4;
 const TEXT_AFTER: usize = 10;
@@ -31,7 +33,20 @@ pub(super) fn cue_sheet(show: &MeteredShow) -> String {
         })
         .collect();
     let mut lines = vec![HEADS.map(str::to_owned).to_vec()];
-    lines.extend(rows(show).iter().map(line));
+    let rows = rows(show);
+    lines.extend(rows.iter().map(line));
+    if rows.iter().any(|row| !row.overruled.is_empty()) {
+        let last = rows.iter().map(|row| match &row.overruled {
+            nothing if nothing.is_empty() => UNKNOWN.to_owned(),
+            words => printable(words).replace('\n', " "),
+        });
+        for (line, cell) in lines
+            .iter_mut()
+            .zip(std::iter::once(OVERRULED.to_owned()).chain(last))
+        {
+            line.push(cell);
+        }
+    }
     format!(
         "{}\n{}",
         aligned(&bodies, 4, 4),

@@ -1,12 +1,14 @@
 //! A metered show for programs.
 
 use super::super::frames::{ErrorLine, FramePath};
+use super::messages::eye_reason;
 use super::sheet::{RunRow, rows};
 use crate::crew::task::Stamp;
 use crate::light::reading::Reading;
 use crate::light::sheet::{BodyClock, BodyKey, Fade, RunKind};
+use crate::look::overrule::CueWish;
 use crate::raw::facts::Facts;
-use crate::show::meter::{MeteredFrame, MeteredShow, ReferenceChoice};
+use crate::show::meter::{EyeReason, MeteredFrame, MeteredShow, ReferenceChoice};
 use serde::Serialize;
 
 #[derive(Debug, Serialize)]
@@ -29,10 +31,19 @@ struct KnownFrame<'a> {
     run: Option<usize>,
     seconds: Option<f64>,
     fade: Option<Fade>,
+    /// By a word about its time, on top of its cue's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    overruled: Option<&'a CueWish>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    for_a_persons_eye: Vec<String>,
 }
 
 /// A frame's line.
-pub(super) fn frame_line<'a>(show: &'a MeteredShow, frame: &'a MeteredFrame) -> FrameLine<'a> {
+pub(super) fn frame_line<'a>(
+    show: &'a MeteredShow,
+    frame: &'a MeteredFrame,
+    eye: &[EyeReason],
+) -> FrameLine<'a> {
     let known = frame.outcome.as_ref().ok().and_then(|read| {
         let light = show.lights.get(read.light)?;
         let sheet = show.solved.as_ref().map(|solved| &solved.light.sheet);
@@ -47,6 +58,9 @@ pub(super) fn frame_line<'a>(show: &'a MeteredShow, frame: &'a MeteredFrame) -> 
             run: place.map(|place| place.run),
             seconds: place.and_then(|place| place.seconds),
             fade: place.and_then(|place| place.fade),
+            overruled: (show.solved.as_ref())
+                .and_then(|solved| solved.overruling.frames.get(&read.light)),
+            for_a_persons_eye: eye.iter().map(eye_reason).collect(),
         })
     });
     FrameLine {
@@ -67,6 +81,7 @@ struct Show<'a> {
     clocks: &'a [BodyClock],
     runs: Vec<Run>,
     cues: Vec<Cue<'a>>,
+    warnings: &'a [String],
 }
 
 #[derive(Debug, Serialize)]
@@ -86,6 +101,8 @@ struct Run {
     fading: usize,
     by_body: Vec<usize>,
     washes: Vec<Wash>,
+    #[serde(skip_serializing_if = "String::is_empty")]
+    overruled: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -99,6 +116,8 @@ struct Wash {
 struct Cue<'a> {
     cue: usize,
     keys: &'a [Option<BodyKey>],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    overruled: Option<&'a CueWish>,
 }
 
 /// The show's line; `None` when nothing was solved.
@@ -122,6 +141,7 @@ pub(super) fn show_line(show: &MeteredShow) -> Option<ShowLine<'_>> {
         show: Show {
             reference,
             clocks: &solved.light.sheet.clocks,
+            warnings: &solved.warnings,
             runs: rows(show).into_iter().map(run).collect(),
             cues: solved
                 .light
@@ -129,7 +149,11 @@ pub(super) fn show_line(show: &MeteredShow) -> Option<ShowLine<'_>> {
                 .cues
                 .iter()
                 .enumerate()
-                .map(|(cue, keys)| Cue { cue, keys })
+                .map(|(cue, keys)| Cue {
+                    cue,
+                    keys,
+                    overruled: solved.overruling.cues.get(&cue),
+                })
                 .collect(),
         },
     })
@@ -154,5 +178,6 @@ fn run(row: RunRow) -> Run {
                 share: wash.share,
             })
             .collect(),
+        overruled: row.overruled,
     }
 }

@@ -27,6 +27,9 @@ Columns of the cue sheet, a line for each run of frames under one lighting state
   level       the key's level in stops against the reference's, exposure settings evened out
   light       steady, no key to be seen, cross-fade, dark, wash only, strobe
   washes      colours of the washes, most of the picture first, with their hue (0 red, 120 green, 240 blue)
+  overruled   what --overrule says of the cue or of some of its frames, instead of what was found; only where it says anything
+
+Under it stand the largest groups of frames that need a person's eye, and why.
 
 Columns of the table of frames (--frames):
   time        the body's clock
@@ -46,12 +49,13 @@ Lines of JSON on standard output: one a frame, in order of paths, then one for t
 
 A frame's line has: frame (frame_bytes in hexadecimal where the path is no text), and either input (bytes, modified, \
 hash), facts, reading (all levels are fractions of the sensor's range), notes, cue, run, seconds (since the show's first \
-frame, on the first body's clock) and fade (from, to, arrived), or error (cause, reason, next_step).
+frame, on the first body's clock), fade (from, to, arrived), overruled (by a word about its time) and for_a_persons_eye \
+(reasons in words), or error (cause, reason, next_step).
 
 The last line has show: reference (frame, and whether it was named, remembered by the look or proposed), clocks (body, \
 frames, ahead_seconds, source, jumps), runs (cue, kind, from, to, frames, by_body, washes), and cues, each with its keys \
-by body (white with xy, neutral, source, confidence; level in stops against the reference's). Cues and bodies count \
-from 0 here.";
+by body (white with xy, neutral, source, confidence; level in stops against the reference's) and what was overruled \
+(white, stops, as_shot), and warnings. Cues and bodies count from 0 here.";
 
 /// A folder that could not be searched.
 pub(super) fn unreadable(folder: &Path, reason: &str) -> String {
@@ -173,7 +177,7 @@ pub(super) fn summary(
         );
     }
     if for_the_eye > 0 {
-        text += &format!("; {for_the_eye} for a person's eye (--report shows them)");
+        text += &format!("; {for_the_eye} for a person's eye (--report FILE shows them)");
     }
     format!("{text}; {seconds:.1} s")
 }

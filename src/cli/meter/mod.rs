@@ -2,6 +2,7 @@
 
 mod columns;
 mod cues;
+mod eye;
 mod json;
 pub(super) mod messages;
 mod overrule_template;
@@ -19,8 +20,11 @@ use crate::base::progress::{Progress, StopWish};
 use crate::crew::supervisor::Crew;
 use crate::crew::task::Cause;
 use crate::crew::{Hiring, Workforce};
-use crate::show::meter::{MeterError, MeteredShow, for_a_persons_eye, meter, small_pictures};
+use crate::show::meter::{
+    EyeReason, MeterError, MeteredShow, for_a_persons_eye, meter, small_pictures,
+};
 use crate::show::outcome::Tally;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -93,8 +97,8 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     };
     let tally = tell_failures(&show);
     let mut results = Results::default();
-    tell(&arguments, &show, &mut results);
     let eye = for_a_persons_eye(&show);
+    tell(&arguments, &show, &eye, &mut results);
     let mut lost = usize::from(results.is_lost());
     if let Some(path) = arguments
         .report
@@ -114,6 +118,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         lost += usize::from(written.is_err());
         say(&written.unwrap_or_else(|error| format!("houselights: {error}")));
     }
+    tell_warnings(&show);
     if let Some(words) = messages::reference(&show) {
         say(&words);
     }
@@ -122,10 +127,15 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     Exit::of_batch(&tally, show.unreadable.len() + lost, stop.is_raised())
 }
 
-fn tell(arguments: &Arguments, show: &MeteredShow, results: &mut Results) {
+fn tell(arguments: &Arguments, show: &MeteredShow, eye: &eye::Eye, results: &mut Results) {
     if arguments.json {
-        for frame in &show.frames {
-            results.json(&json::frame_line(show, frame));
+        let eye: BTreeMap<usize, &[EyeReason]> = eye
+            .iter()
+            .map(|(index, reasons)| (*index, &reasons[..]))
+            .collect();
+        for (index, frame) in show.frames.iter().enumerate() {
+            let eye = eye.get(&index).copied().unwrap_or_default();
+            results.json(&json::frame_line(show, frame, eye));
         }
         if let Some(line) = json::show_line(show) {
             results.json(&line);
@@ -135,7 +145,14 @@ fn tell(arguments: &Arguments, show: &MeteredShow, results: &mut Results) {
     } else if arguments.by_frame {
         results.text(&table::table(show));
     } else {
-        results.text(&cues::cue_sheet(show));
+        results.text(&(cues::cue_sheet(show) + &eye::short_list(show, eye)));
+    }
+}
+
+/// What a person should know of the show and can do about it, as `carry` says it.
+pub(super) fn tell_warnings(show: &MeteredShow) {
+    for warning in show.solved.iter().flat_map(|solved| &solved.warnings) {
+        say(&format!("warning: {warning}"));
     }
 }
 
@@ -163,7 +180,7 @@ fn tell_failures(show: &MeteredShow) -> Tally {
 
 fn write_report(
     show: &MeteredShow,
-    eye: &[(usize, Vec<crate::show::meter::EyeReason>)],
+    eye: &eye::Eye,
     path: &Path,
     hiring: &mut Hiring<'_>,
     stop: &StopWish,

@@ -3,7 +3,8 @@
 use crate::base::units::Chromaticity;
 use crate::colour::temperature::{self, Temperature};
 use crate::light::reading::WashName;
-use crate::light::sheet::{BodyKey, CueSheet, RunKind};
+use crate::light::sheet::{BodyKey, CueSheet, Run, RunKind};
+use crate::look::overrule::Overruling;
 use crate::raw::facts::Body;
 use crate::show::meter::MeteredShow;
 use crate::show::solving::SolvedShow;
@@ -34,6 +35,8 @@ pub(in crate::cli) struct RunRow {
     pub(in crate::cli) level: Option<f64>,
     /// Washes, most of the picture first.
     pub(in crate::cli) washes: Vec<RowWash>,
+    /// What a person's words changed of it, in words; empty where nothing.
+    pub(in crate::cli) overruled: String,
 }
 
 /// The white of a run.
@@ -66,7 +69,7 @@ pub(in crate::cli) fn rows(show: &MeteredShow) -> Vec<RunRow> {
     };
     let clock = ShowClock::of(show);
     let sheet = &solved.light.sheet;
-    let row = |run: &crate::light::sheet::Run| {
+    let row = |run: &Run| {
         let times = || {
             let places = run.frames.iter().filter_map(|&at| sheet.places.get(at));
             places.filter_map(|place| place.seconds)
@@ -101,9 +104,32 @@ pub(in crate::cli) fn rows(show: &MeteredShow) -> Vec<RunRow> {
             }),
             level: level.map(|level| level.stops.0),
             washes: washes(show, &run.frames),
+            overruled: overruled(&solved.overruling, run),
         }
     };
     sheet.runs.iter().map(row).collect()
+}
+
+/// A person's words about a run: about its cue, and about some of its frames.
+fn overruled(overruling: &Overruling, run: &Run) -> String {
+    let mut words: Vec<String> = overruling
+        .cues
+        .get(&run.cue)
+        .map(ToString::to_string)
+        .into_iter()
+        .collect();
+    let mut of_frames: BTreeMap<String, usize> = BTreeMap::new();
+    for wish in run.frames.iter().filter_map(|at| overruling.frames.get(at)) {
+        *of_frames.entry(wish.to_string()).or_default() += 1;
+    }
+    words.extend(of_frames.into_iter().map(|(wish, count)| {
+        if count == run.frames.len() {
+            wish
+        } else {
+            format!("{wish} (of {count})")
+        }
+    }));
+    words.join("; ")
 }
 
 /// The key of a cue as its bodies see it.

@@ -17,6 +17,8 @@ pub use write::{TemplateCue, template};
 use crate::base::units::Stops;
 use crate::look::read::FieldError;
 use jiff::civil::{Date, DateTime, Time};
+use serde::Serialize;
+use std::fmt;
 use std::path::{Path, PathBuf};
 
 /// The version of overrule files that this program reads.
@@ -88,7 +90,7 @@ impl Moment {
 }
 
 /// What frames get by a person's word.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct CueWish {
     /// The white.
     pub white: Option<WhiteWish>,
@@ -99,6 +101,15 @@ pub struct CueWish {
 }
 
 impl CueWish {
+    /// Whether a later word takes something of this one's place.
+    fn is_contested_by(&self, later: &Self) -> bool {
+        let is_other_white = self.white.is_some() && self.white != later.white;
+        let is_other_stops = self.stops.is_some() && self.stops != later.stops;
+        (later.white.is_some() && is_other_white)
+            || (later.stops.is_some() && is_other_stops)
+            || self.as_shot != later.as_shot
+    }
+
     /// What a later word makes of an earlier one.
     fn then(&self, later: &Self) -> Self {
         Self {
@@ -107,6 +118,19 @@ impl CueWish {
             as_shot: later.as_shot
                 || (self.as_shot && later.white.is_none() && later.stops.is_none()),
         }
+    }
+}
+
+impl fmt::Display for CueWish {
+    /// Such as `white reference, +0.30 stops`.
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.as_shot {
+            return formatter.write_str("left as shot");
+        }
+        let white = self.white.as_ref().map(|white| format!("white {white}"));
+        let stops = self.stops.map(|stops| stops.to_string());
+        let words: Vec<String> = white.into_iter().chain(stops).collect();
+        formatter.write_str(&words.join(", "))
     }
 }
 

@@ -6,7 +6,7 @@ use crate::light::sheet::CueSheet;
 use crate::look::keys::Key;
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, ToSpan};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// A person's words, by cue and by frame.
@@ -16,6 +16,8 @@ pub struct Overruling {
     pub cues: BTreeMap<usize, CueWish>,
     /// By frame, on top of its cue's.
     pub frames: BTreeMap<usize, CueWish>,
+    /// Cues about which two words say the same thing differently: the later one holds.
+    pub contested: BTreeSet<usize>,
 }
 
 /// Why a person's word about a show has no meaning in it.
@@ -112,7 +114,7 @@ impl Overrules {
                             number: *number,
                             cues: sheet.cues,
                         })?;
-                    put(&mut found.cues, cue, &overrule.wish);
+                    found.about_cue(cue, &overrule.wish);
                 }
                 Place::Frame(name) => {
                     let at = frame_called(name, paths)?;
@@ -122,7 +124,7 @@ impl Overrules {
                         .and_then(|place| sheet.runs.get(place.run))
                         .map(|run| run.cue)
                         .ok_or_else(|| SettleError::NoFrame(name.clone()))?;
-                    put(&mut found.cues, cue, &overrule.wish);
+                    found.about_cue(cue, &overrule.wish);
                 }
                 Place::Times { from, until } => {
                     let start = start_of(sheet, frames).ok_or(SettleError::NoTimes)?;
@@ -149,6 +151,16 @@ impl Overrules {
             }
         }
         Ok(found)
+    }
+}
+
+impl Overruling {
+    fn about_cue(&mut self, cue: usize, wish: &CueWish) {
+        let is_contested = |known: &CueWish| known.is_contested_by(wish);
+        if self.cues.get(&cue).is_some_and(is_contested) {
+            self.contested.insert(cue);
+        }
+        put(&mut self.cues, cue, wish);
     }
 }
 

@@ -41,6 +41,11 @@ pub(super) fn meter_frames(
     let mut tasks = Vec::new();
     for (index, frame) in batch.frames.iter().enumerate() {
         let path = frame.shown.clone();
+        // Copies are hashed below, which may take long on a slow drive; of the rest the workers tell that it was not reached.
+        if stop.is_raised() {
+            tasks.push((index, Task::Meter { frame: path }));
+            continue;
+        }
         if !job.asked.follow.needs_reading() {
             tasks.push((index, Task::Facts { frame: path }));
             continue;

@@ -47,9 +47,6 @@ pub(super) fn tell_solved(solved: &SolvedShow, watcher: &dyn Watcher) {
             watcher.say(&format!("warning: {remark}"));
         }
     }
-    for warning in &solved.warnings {
-        watcher.say(&format!("warning: {warning}"));
-    }
 }
 
 /// Says which neutral patches were found where nobody pointed at any, and has them marked in a small picture.

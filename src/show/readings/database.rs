@@ -42,6 +42,7 @@ const TABLES: &str = "
         content TEXT NOT NULL
     );
     CREATE INDEX IF NOT EXISTS places_by_name ON places (name, bytes, modified);
+    CREATE INDEX IF NOT EXISTS places_by_head ON places (bytes, head);
     CREATE INDEX IF NOT EXISTS readings_by_use ON readings (used);
 ";
 
@@ -137,6 +138,10 @@ impl Database {
             if number(&self.connection, "user_version")? > VERSION {
                 return Ok(Err(ReadingsError::LaterVersion(self.path.clone())));
             }
+            if !self.is_read_only {
+                // What a file of an earlier program has not.
+                self.connection.execute_batch(TABLES)?;
+            }
             return Ok(Ok(()));
         }
         // Another run may be beginning the same file.
@@ -205,6 +210,39 @@ impl Database {
             rows.filter_map(Result::transpose).collect()
         };
         self.told(ask())
+    }
+
+    /// Whether a file of this size, and with these first bytes where they are given, was ever read.
+    pub(super) fn knows(&self, bytes: u64, head: Option<&str>) -> Result<bool, ReadingsError> {
+        const BY_SIZE: &str = "SELECT EXISTS (SELECT 1 FROM places WHERE bytes = ?1)";
+        const BY_HEAD: &str = "SELECT EXISTS (SELECT 1 FROM places WHERE bytes = ?1 AND head = ?2)";
+        let bytes = bytes.cast_signed();
+        let ask = || match head {
+            None => (self.connection.prepare_cached(BY_SIZE)?)
+                .query_row(params![bytes], |row| row.get(0)),
+            Some(head) => (self.connection.prepare_cached(BY_HEAD)?)
+                .query_row(params![bytes, head], |row| row.get(0)),
+        };
+        self.told(ask())
+    }
+
+    /// The reading of a file with the content of this stamp, whatever it is called.
+    pub(super) fn by_content(
+        &self,
+        stamp: &Stamp,
+        program: &str,
+    ) -> Result<Option<Found>, ReadingsError> {
+        const QUESTION: &str = "
+            SELECT ?3, content, used, seal, body FROM readings WHERE content = ?1 AND program = ?2";
+        let ask = || {
+            let mut statement = self.connection.prepare_cached(QUESTION)?;
+            statement
+                .query_row(params![stamp.hash, program, stamp.head], |row| {
+                    found(row, program)
+                })
+                .optional()
+        };
+        self.told(ask()).map(Option::flatten)
     }
 
     /// Writes readings and places, and marks readings as used.

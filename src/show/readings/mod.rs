@@ -2,7 +2,9 @@
 //!
 //! Every command that needs the light of a show asks here first, whatever look and whatever output folder it works for:
 //! a reading depends on the raw and on the program, and on nothing else. A frame is found without reading its file, by
-//! path, size and time; where a drive or a folder has moved, by name, size and time and the hash of the file's first bytes.
+//! path, size and time; where a drive or a folder has moved, by name, size and time and the hash of the file's first bytes;
+//! and where its time or its name is another (a plain copy, a touched file), by size and first bytes and then by the hash of
+//! the whole file, which costs a reading of it and no metering.
 //!
 //! This is a cache and must never stop a show: whatever is wrong with it (no place for it, damaged, written by a later
 //! program, locked, full) becomes a remark, and the frames are read again. A kept reading is the reading that a worker
@@ -14,14 +16,16 @@ mod place;
 
 pub use self::place::Place;
 
-use self::database::{Database, Kept};
-use crate::crew::stamp::{Outline, head_of};
+use self::database::{Database, Found, Kept};
+use crate::crew::stamp::{Outline, head_of, stamp_of};
 use crate::crew::task::{Metered, Stamp};
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-/// Readings that are written together: each writing waits for the drive, and a run that is killed loses at most these.
+/// Readings that are written together: each writing waits for the drive.
 const WRITTEN_TOGETHER: usize = 32;
+/// Longest that a reading waits for others, where any come: a run that is killed loses this much work.
+const LONGEST_WAIT: Duration = Duration::from_millis(500);
 
 /// Bytes that the file may have: about 40,000 readings, eight shows. Beyond, what was not used for longest goes.
 const MOST_BYTES: u64 = 512 << 20;
@@ -74,6 +78,8 @@ pub struct Readings {
     /// A digest of the program: another program's readings are not taken for this one's.
     program: String,
     waiting: Vec<Kept>,
+    /// When there was a writing last, or the place was opened.
+    written: Instant,
     /// Contents whose readings were used, to be marked as such.
     used: Vec<String>,
     remarks: Vec<String>,
@@ -88,6 +94,7 @@ impl Readings {
             database: None,
             program: program.to_owned(),
             waiting: Vec::new(),
+            written: Instant::now(),
             used: Vec::new(),
             remarks: Vec::new(),
             today: days_since_1970(),
@@ -108,13 +115,11 @@ impl Readings {
         let found = database.by_path(frame, outline, &self.program);
         let found = match found {
             Ok(Some(found)) => Some(found),
-            Ok(None) => match database.by_name(frame, outline, &self.program) {
-                Ok(candidates) if candidates.is_empty() => None,
-                Ok(candidates) => {
-                    let head = head_of(frame).ok()?;
-                    let moved = candidates.into_iter().find(|found| found.head == head);
+            Ok(None) => match elsewhere(database, frame, outline, &self.program) {
+                Ok(moved) => {
                     if let Some(found) = &moved {
                         self.waiting.push(Kept::moved(frame, outline, found));
+                        self.write_when_due();
                     }
                     moved
                 }
@@ -143,9 +148,7 @@ impl Readings {
             let kept = Kept::read(frame, &metered.input, body);
             self.waiting.push(kept);
         }
-        if self.waiting.len() >= WRITTEN_TOGETHER {
-            self.write();
-        }
+        self.write_when_due();
     }
 
     /// What a person should know of the place, told once.
@@ -163,6 +166,14 @@ impl Readings {
             && let Err(error) = database.make_room(MOST_BYTES)
         {
             self.give_up(&error);
+        }
+    }
+
+    fn write_when_due(&mut self) {
+        if self.waiting.len() >= WRITTEN_TOGETHER || self.written.elapsed() >= LONGEST_WAIT {
+            self.write();
+            // Not before the writing: a slow drive shall not be written to all the time.
+            self.written = Instant::now();
         }
     }
 
@@ -196,6 +207,33 @@ impl Readings {
 impl Drop for Readings {
     fn drop(&mut self) {
         self.write();
+    }
+}
+
+/// The reading of a file that is not known by path, size and time: see the top of this file.
+fn elsewhere(
+    database: &Database,
+    frame: &Path,
+    outline: Outline,
+    program: &str,
+) -> Result<Option<Found>, ReadingsError> {
+    if !database.knows(outline.bytes, None)? {
+        return Ok(None);
+    }
+    let Ok(head) = head_of(frame) else {
+        return Ok(None);
+    };
+    let named = database.by_name(frame, outline, program)?;
+    if let Some(found) = named.into_iter().find(|found| found.head == head) {
+        return Ok(Some(found));
+    }
+    if !database.knows(outline.bytes, Some(&head))? {
+        return Ok(None);
+    }
+    match stamp_of(frame) {
+        Ok(stamp) if outline.fits(&stamp) => database.by_content(&stamp, program),
+        // What changes or fails under our hands is the workers' to tell.
+        _ => Ok(None),
     }
 }
 

@@ -106,6 +106,62 @@ fn a_frame_on_a_drive_that_moved_is_known_by_its_head() {
 }
 
 #[test]
+fn a_copy_and_a_touched_frame_are_known_by_their_content() {
+    let scratch = Scratch::new();
+    let (path, metered) = scratch.frame("show/7.nef", b"body one");
+    let mut readings = scratch.open();
+    readings.keep(&path, &metered);
+    readings.finish();
+    let touched = Outline {
+        modified: outline(&path).modified + 5,
+        ..outline(&path)
+    };
+    fs::File::options()
+        .write(true)
+        .open(&path)
+        .and_then(|file| {
+            file.set_modified(UNIX_EPOCH + Duration::from_nanos(touched.modified.cast_unsigned()))
+        })
+        .expect("touched");
+    assert_eq!(outline(&path), touched);
+    let known = readings.find(&path, touched).expect("known");
+    assert!(known.reading == metered.reading && touched.fits(&known.input));
+    // Equal in size and in the first bytes, and another content.
+    let long = |last: u8| {
+        let mut bytes = vec![7; 100_000];
+        bytes.push(last);
+        bytes
+    };
+    let (first, read) = scratch.frame("a/1.nef", &long(1));
+    readings.keep(&first, &read);
+    readings.finish();
+    for (name, last, is_known) in [("b/copy.nef", 1, true), ("b/other.nef", 2, false)] {
+        let (path, _) = scratch.frame(name, &long(last));
+        let known = readings.find(&path, outline(&path));
+        assert_eq!(known.is_some(), is_known, "{name}");
+        assert!(known.is_none_or(|known| known.reading == read.reading));
+    }
+    // Its new outline is noted: the next run reads nothing of it.
+    readings.finish();
+    let copy = scratch.path("b/copy.nef");
+    let before = outline(&copy);
+    fs::write(&copy, b"gone bad").expect("written");
+    assert!(scratch.open().find(&copy, before).is_some());
+}
+
+#[test]
+fn a_run_that_is_killed_loses_only_what_it_read_last() {
+    let scratch = Scratch::new();
+    let (path, metered) = scratch.frame("1.nef", b"content");
+    let mut readings = scratch.open();
+    std::thread::sleep(LONGEST_WAIT);
+    readings.keep(&path, &metered);
+    // Never told to finish, and never dropped.
+    std::mem::forget(readings);
+    assert!(scratch.open().find(&path, outline(&path)).is_some());
+}
+
+#[test]
 fn what_is_no_file_of_readings_is_left_as_it_is() {
     let scratch = Scratch::new();
     let mut later = scratch.open();

@@ -111,8 +111,12 @@ fn body_called<'a>(name: &str, bodies: &[&'a Body]) -> Result<&'a Body, ClockErr
     }
 }
 
-fn in_words(body: &Body) -> String {
-    let name = format!("{} {}", body.make, body.model);
+pub(super) fn in_words(body: &Body) -> String {
+    // Many models begin with their make.
+    let name = match body.model.starts_with(&body.make) {
+        true => body.model.clone(),
+        false => format!("{} {}", body.make, body.model),
+    };
     let name = match name.trim() {
         "" => "a body without a name",
         name => name,
@@ -189,6 +193,9 @@ mod tests {
                 .contains("Halm One (serial number 11), Halm One (serial number 12), Halm Two")
         );
         assert!(refused("").contains("no body"));
+        let twofold = [frame("Halm One", None)];
+        let refusal = given_clocks(&[clock("Three")], &twofold).expect_err("no such body");
+        assert!(refusal.to_string().ends_with("there is Halm One"));
         assert!(refused("One").contains("give a serial number"));
         assert!(refused("Halm").contains("several bodies"));
         let twice = given_clocks(&[clock("11"), clock("11")], &frames).expect_err("twice");

@@ -8,6 +8,7 @@ mod clocks;
 mod keys;
 mod known;
 mod proposal;
+mod remarks;
 
 pub use self::clocks::{ClockError, ClockWish};
 pub use self::known::{KnownError, KnownFrame, NamedFrame, Neutral, reference_of};
@@ -16,12 +17,13 @@ pub use self::proposal::Proposal;
 use self::clocks::given_clocks;
 use self::keys::{anchors, solved_keys};
 use self::proposal::propose;
+use self::remarks::{remarks, spoken_of_twice};
 use crate::light::read_show;
 use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE, WhiteSource};
-use crate::light::sheet::{RunKind, ShowLight};
+use crate::light::sheet::ShowLight;
 use crate::look::carry::{Carried, Follow, NotSolved, carry};
 use crate::look::file::Look;
-use crate::look::overrule::{Overrules, SettleError};
+use crate::look::overrule::{Overrules, Overruling, SettleError};
 use crate::look::reason::Reason;
 use crate::look::solve::{Solved, solve};
 use std::path::PathBuf;
@@ -69,6 +71,8 @@ pub struct SolvedShow {
     pub light: ShowLight,
     /// One correction a frame, in their order.
     pub carried: Vec<Carried>,
+    /// What a person's words mean for it.
+    pub overruling: Overruling,
     /// How the reference's own numbers came about.
     pub reasons: Vec<Reason>,
     /// What a person should know and can do about it.
@@ -145,15 +149,23 @@ pub fn solve_show(
             }
         }
     }
-    warnings.extend(lit_by_a_wash(frames, paths, wish, &light));
+    let guess = wish
+        .reference
+        .as_ref()
+        .filter(|known| !matches!(known.reference.white.source, WhiteSource::Patches { .. }))
+        .and_then(|known| known.reference.white.source.warning());
+    let is_guessed = guess.is_some_and(|guess| warnings.contains(&guess)) && proposal.is_none();
+    warnings.extend(remarks(frames, paths, wish, &clocks, &light, is_guessed));
     let overruling = wish
         .overrules
         .settle(&light.sheet, frames, paths, &look.keys)?;
+    warnings.extend(spoken_of_twice(&overruling));
     let carried = carry(&look, frames, &light, wish.follow, &overruling)?;
     Ok(SolvedShow {
         look,
         light,
         carried,
+        overruling,
         reasons,
         warnings,
         proposal,
@@ -189,44 +201,4 @@ fn proposed_reference(
 fn name_of(paths: &[PathBuf], at: usize) -> String {
     let name = paths.get(at).and_then(|path| path.file_name());
     name.unwrap_or_default().to_string_lossy().into_owned()
-}
-
-/// A lit region of which more than this share is a wash's shows no key. Chosen by measurement on simulated stage frames: no
-/// source.
-const MOST_WASHED: f64 = 0.8;
-
-/// What to say of a reference that shows no key, with the next best.
-fn lit_by_a_wash(
-    frames: &[FrameLight],
-    paths: &[PathBuf],
-    wish: &SolveWish,
-    light: &ShowLight,
-) -> Option<String> {
-    let known = wish.reference.as_ref()?;
-    let is_washed = known
-        .reference
-        .reading
-        .lit
-        .is_some_and(|lit| lit.washed_share > MOST_WASHED);
-    let kind = known
-        .place
-        .and_then(|at| light.sheet.runs.get(light.sheet.places.get(at)?.run))
-        .map(|run| run.kind);
-    if !is_washed && !matches!(kind, Some(RunKind::Wash | RunKind::Dark)) {
-        return None;
-    }
-    let next_best = propose(frames).filter(|next| Some(next.light) != known.place);
-    let offer = match next_best.filter(Proposal::is_credible) {
-        Some(next) => format!(
-            "the next best is {}: {next}; name it with --reference",
-            paths
-                .get(next.light)
-                .map_or_else(String::new, |path| path.display().to_string())
-        ),
-        None => "no other frame shows a key that can be believed either".to_owned(),
-    };
-    Some(format!(
-        "the reference {} is lit by a wash only, or not at all: it shows no key whose white could be carried; {offer}",
-        known.name
-    ))
 }

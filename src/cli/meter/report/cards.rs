@@ -69,6 +69,9 @@ fn card(material: &Material<'_>, cue: usize, rows: &[&RunRow]) -> String {
     if first.white.is_some() || first.kind != RunKind::Key || first.fading > 0 {
         facts.push(text(&kind_in_words(first)));
     }
+    if let Some(row) = rows.iter().find(|row| !row.overruled.is_empty()) {
+        facts.push(text(&format!("overruled: {}", row.overruled)));
+    }
     let times: Vec<String> = rows
         .iter()
         .take(MOST_TIMES)

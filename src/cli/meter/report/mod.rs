@@ -32,13 +32,6 @@ impl Material<'_> {
     fn name_of(&self, light: usize) -> String {
         name(self.show.path_of(light))
     }
-
-    /// The cue of a light, from 1.
-    fn cue_of(&self, light: usize) -> Option<usize> {
-        let sheet = &self.show.solved.as_ref()?.light.sheet;
-        let place = sheet.places.get(light)?;
-        Some(sheet.runs.get(place.run)?.cue + 1)
-    }
 }
 
 fn name(path: &Path) -> String {

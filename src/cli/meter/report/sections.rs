@@ -1,13 +1,13 @@
 //! The page's other sections: head, reference, frames for the eye, cue sheet, clocks, notes.
 
-use super::super::messages::{eye_reason, temperature, why};
+use super::super::eye::groups;
+use super::super::messages::{temperature, why};
 use super::super::sheet::{
     clocks_in_words, counts_in_words, kind_in_words, stops_in_words, washes_in_words,
 };
 use super::Material;
 use super::markup::{element, name, section, table, text};
 use crate::show::meter::ReferenceChoice;
-use std::collections::BTreeMap;
 
 /// Rows of frames for the eye.
 const MOST_FOR_THE_EYE: usize = 300;
@@ -98,7 +98,7 @@ pub(super) fn for_the_eye(material: &Material<'_>) -> String {
     if material.eye.is_empty() {
         return section("eye", "For a person\u{2019}s eye", "<p>Nothing.</p>");
     }
-    let groups = groups(material);
+    let groups = groups(material.show, material.eye);
     let rows: Vec<Vec<String>> = groups
         .iter()
         .take(MOST_FOR_THE_EYE)
@@ -132,23 +132,6 @@ pub(super) fn for_the_eye(material: &Material<'_>) -> String {
     section("eye", "For a person\u{2019}s eye", &(table + &more))
 }
 
-/// Frames of one cue that need an eye for the same reason are one row: by cue and reason, the frames.
-type Groups = BTreeMap<(Option<usize>, String), Vec<usize>>;
-
-fn groups(material: &Material<'_>) -> Groups {
-    let mut groups = Groups::new();
-    for (index, reasons) in material.eye {
-        let read = material.show.frames[*index].outcome.as_ref().ok();
-        let cue = read.and_then(|read| material.cue_of(read.light));
-        let why: Vec<String> = reasons.iter().map(eye_reason).collect();
-        groups
-            .entry((cue, why.join("; ")))
-            .or_default()
-            .push(*index);
-    }
-    groups
-}
-
 /// The cue sheet, a row a run.
 pub(super) fn cue_sheet(material: &Material<'_>) -> String {
     let unknown = || "-".to_owned();
@@ -174,6 +157,7 @@ pub(super) fn cue_sheet(material: &Material<'_>) -> String {
                 row.level.map_or_else(unknown, stops_in_words),
                 text(&kind_in_words(row)),
                 text(&washes_in_words(&row.washes)),
+                text(&row.overruled),
             ]
         })
         .collect();
@@ -188,6 +172,7 @@ pub(super) fn cue_sheet(material: &Material<'_>) -> String {
         "level, stops",
         "light",
         "washes",
+        "overruled",
     ];
     section(
         "sheet",
