@@ -88,11 +88,9 @@ fn a_second_run_reads_no_frame_and_says_the_same() {
         .expect_words("4 of them by an earlier run");
     // A plain copy has another time.
     fs::create_dir(scratch.path("copied")).expect("made");
-    for number in 0..4 {
-        let name = format!("{number:03}.dng");
-        let copied = scratch.path("copied").join(&name);
-        let bytes = fs::read(scratch.path("moved").join(&name)).expect("read");
-        fs::write(copied, bytes).expect("written");
+    for name in ["000.dng", "001.dng", "002.dng", "003.dng"] {
+        let copied = scratch.path("copied").join(name);
+        fs::copy(scratch.path("moved").join(name), copied).expect("copied");
     }
     scratch
         .run(&["meter", "copied"])
@@ -386,14 +384,11 @@ fn a_black_show_and_a_show_of_one_frame_are_told() {
         .expect_code(0)
         .expect_words("no frame shows a key");
     scratch
-        .run(&[
-            "meter",
-            "show",
-            "--reference",
-            "show/0.dng",
-            "--pin",
-            "show/1.dng",
-        ])
+        .run(
+            &"meter show --reference show/0.dng --pin show/1.dng"
+                .split(' ')
+                .collect::<Vec<_>>(),
+        )
         .expect_code(0)
         .expect_words("no other frame shows a key")
         .expect_words("the white of the pinned frame 1.dng could not be read");
