@@ -77,7 +77,14 @@ fn once(frames: &[Timed], before: &Faded, bodies: usize) -> Faded {
             coming = run + 1;
         }
         let cut = starts[coming];
-        let way = |at: usize| way(&frames[at], &means[going], &means[coming]);
+        // What has no colours of its own, a copy above all, is where the frame before it is.
+        let way = |at: usize| {
+            let told = (0..=at)
+                .rev()
+                .take_while(|&before| frames[before].body == frames[at].body)
+                .find(|&before| frames[before].sketch.is_some());
+            way(&frames[told.unwrap_or(at)], &means[going], &means[coming])
+        };
         let near = |at: usize| within(&frames[cut], &frames[at], LONGEST);
         // Never the whole of the going run.
         let least = faded.cuts.last().copied().unwrap_or(0) + 1;
@@ -109,7 +116,7 @@ fn run_means(
     offsets: &[Sketch],
 ) -> RunMeans {
     let (first, last) = (&frames[run.start], &frames[run.end - 1]);
-    let is_settled = |at: &usize| arrived[*at].is_none();
+    let is_settled = |at: &usize| arrived[*at].is_none() && frames[*at].sketch.is_some();
     let is_core = |at: &usize| {
         let frame = &frames[*at];
         is_settled(at) && !within(first, frame, EDGE) && !within(frame, last, EDGE)

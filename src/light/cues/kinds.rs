@@ -90,10 +90,17 @@ pub(super) fn steady(
             if !strobe[flashes[0]] {
                 continue;
             }
+            let heard: Vec<&Sketch> = flashes
+                .iter()
+                .filter_map(|&at| sketches[at].as_ref())
+                .collect();
+            if heard.is_empty() {
+                continue;
+            }
             let mut mean = [0.0; NUMBERS];
-            for sketch in flashes.iter().filter_map(|&at| sketches[at].as_ref()) {
-                for (mean, value) in mean.iter_mut().zip(sketch) {
-                    *mean += value / flashes.len() as f64;
+            for sketch in &heard {
+                for (mean, value) in mean.iter_mut().zip(sketch.iter()) {
+                    *mean += value / heard.len() as f64;
                 }
             }
             for &at in flashes {

@@ -1,6 +1,7 @@
 //! The mean light of runs.
 
 use super::cutting::Timed;
+use super::pooled::ENOUGH;
 use super::sketch::{NUMBERS, Sketch};
 
 /// A run's mean light as each body saw it, and as all did.
@@ -97,7 +98,8 @@ pub(super) fn body_offsets(frames: &[Timed], bodies: usize) -> Vec<Sketch> {
             if count > 0.0 {
                 add(&mut offset, &all, -1.0);
             }
-            offset
+            // Few frames show which states a body saw, rather than how it sees them.
+            offset.map(|value| value * (count / ENOUGH).min(1.0))
         })
         .collect()
 }

@@ -1,6 +1,6 @@
 //! Cutting a show into cues.
 //!
-//! Each frame's colours become a short vector (`sketch`). Bodies' clocks are brought together by the light that all of them
+//! Each frame's colours become a short vector (`sketch`), but for copies and the odd black frame (`silence`). Bodies' clocks are brought together by the light that all of them
 //! saw change (`timeline`, `clocks`, `correlation`), and those that were set anew are brought back (`stretches`). Frames in
 //! the order of time (`order`) are cut where it pays (`cutting`, `change_points`, `pooled`). Frames between two states are
 //! marked as their fade (`fades`, `means`), states come back are joined (`joining`), and light that needs care is named
@@ -16,6 +16,7 @@ mod kinds;
 mod means;
 mod order;
 mod pooled;
+mod silence;
 mod sketch;
 mod stretches;
 #[cfg(test)]
@@ -52,15 +53,17 @@ pub fn read_cues(frames: &[FrameLight], given: &[GivenClock]) -> CueSheet {
     }
     let (bodies, mut clocks) = bodies(frames);
     let mut sketches: Vec<Option<Sketch>> = frames.iter().map(sketch_of).collect();
+    silence::silence(&mut sketches, frames, &bodies);
     let seconds = timeline::timeline(frames, &bodies, &sketches, &mut clocks, given);
     let order = order::in_time(&bodies, &seconds);
-    let strobe = kinds::in_strobe(frames, &order, &bodies, &seconds);
+    let telling = order::telling(&seconds);
+    let strobe = kinds::in_strobe(frames, &order, &bodies, &telling);
     kinds::steady(&mut sketches, &order, &bodies, &strobe);
     let timed: Vec<Timed> = order
         .iter()
         .map(|&at| Timed {
             body: bodies[at],
-            seconds: seconds[at],
+            seconds: telling[at],
             sketch: sketches[at].as_ref(),
         })
         .collect();
@@ -199,10 +202,7 @@ fn bodies(frames: &[FrameLight]) -> (Vec<usize>, Vec<BodyClock>) {
 
 fn sketch_of(frame: &FrameLight) -> Option<Sketch> {
     let colours = &frame.reading.as_ref()?.traces.colours;
-    // Black is a light of its own.
-    let mut black = [0.0; sketch::NUMBERS];
-    black[0] = 1.0;
-    Some(sketch::sketch(colours).unwrap_or(black))
+    Some(sketch::sketch(colours).unwrap_or(silence::BLACK))
 }
 
 /// A finer sketch of what the key lights.

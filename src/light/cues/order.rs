@@ -26,9 +26,28 @@ pub(super) fn in_time(bodies: &[usize], seconds: &[Option<f64>]) -> Vec<usize> {
     order
 }
 
+/// The times that tell something: not those of a show whose frames all have one and the same, which a copy or a lost clock
+/// leaves behind. Read as times they would make the whole show one burst.
+#[must_use]
+pub(super) fn telling(seconds: &[Option<f64>]) -> Vec<Option<f64>> {
+    let mut times = seconds.iter().flatten();
+    let first = times.next();
+    if first.is_some() && times.all(|time| Some(time) == first) {
+        return vec![None; seconds.len()];
+    }
+    seconds.to_vec()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_time_for_all_tells_nothing() {
+        assert_eq!(telling(&[Some(3.0), None, Some(3.0)]), [None; 3]);
+        assert_eq!(telling(&[Some(3.0), Some(4.0)]), [Some(3.0), Some(4.0)]);
+        assert!(telling(&[]).is_empty());
+    }
 
     #[test]
     fn frames_without_a_time_stand_with_their_neighbours() {

@@ -53,12 +53,13 @@ pub(super) fn stretches(bodies: &[usize], times: &[Option<f64>]) -> Vec<Stretch>
 /// A piece of a body's list in which time runs forward.
 struct Piece {
     frames: Vec<usize>,
+    times: Vec<f64>,
     first: f64,
     last: f64,
 }
 
 fn of_body(body: usize, frames: &[(usize, f64)]) -> Vec<Stretch> {
-    let pieces = pieces(frames);
+    let (pieces, copies) = without_copies(pieces(frames));
     let whole = |is_base| Stretch {
         body,
         frames: frames.iter().map(|(at, _)| *at).collect(),
@@ -96,7 +97,41 @@ fn of_body(body: usize, frames: &[(usize, f64)]) -> Vec<Stretch> {
         frames: own,
         is_base: true,
     };
-    std::iter::once(own).chain(astray).collect()
+    let mut all: Vec<Stretch> = std::iter::once(own).chain(astray).collect();
+    for (copy, original) in copies {
+        if let Some(stretch) = all.iter_mut().find(|one| one.frames.contains(&original)) {
+            stretch.frames.push(copy);
+        }
+    }
+    for stretch in &mut all {
+        stretch.frames.sort_unstable();
+    }
+    all
+}
+
+/// Takes out pieces that only repeat times of pieces before them: the same frames in another folder, not a clock that was
+/// set back, which would have to meet the very same times. For each of their frames also the original.
+fn without_copies(pieces: Vec<Piece>) -> (Vec<Piece>, Vec<(usize, usize)>) {
+    let mut known = BTreeMap::<u64, usize>::new();
+    let mut copies = Vec::new();
+    let mut kept = Vec::<Piece>::new();
+    for piece in pieces {
+        let originals: Option<Vec<(usize, usize)>> = piece
+            .frames
+            .iter()
+            .zip(&piece.times)
+            .map(|(&at, time)| Some((at, *known.get(&time.to_bits())?)))
+            .collect();
+        if let Some(originals) = originals {
+            copies.extend(originals);
+            continue;
+        }
+        for (&at, time) in piece.frames.iter().zip(&piece.times) {
+            known.entry(time.to_bits()).or_insert(at);
+        }
+        kept.push(piece);
+    }
+    (kept, copies)
 }
 
 fn pieces(frames: &[(usize, f64)]) -> Vec<Piece> {
@@ -105,10 +140,12 @@ fn pieces(frames: &[(usize, f64)]) -> Vec<Piece> {
         match pieces.last_mut() {
             Some(piece) if (-ROUNDING..NIGHTS).contains(&(time - piece.last)) => {
                 piece.frames.push(at);
+                piece.times.push(time);
                 piece.last = piece.last.max(time);
             }
             _ => pieces.push(Piece {
                 frames: vec![at],
+                times: vec![time],
                 first: time,
                 last: time,
             }),

@@ -295,3 +295,91 @@ fn forty_bodies() {
             .all(|clock| clock.ahead_seconds.abs() < 4.0)
     );
 }
+
+/// Lighting states that differ from each other as far as those of a show do.
+const STATES: [State; 7] = [
+    AMBER,
+    BLUE,
+    GREEN,
+    ([1.3, 0.4], 0.2),
+    ([-0.2, 2.0], 0.2),
+    ([1.4, -1.4], 0.3),
+    ([-1.6, 0.6], 0.2),
+];
+
+#[test]
+fn a_body_whose_every_frame_is_another_state_is_not_restless() {
+    let frames = played(0, &STATES, 1, 0.0);
+    let sheet = read_cues(&frames, &[]);
+    is_whole(&sheet, 7);
+    assert_eq!(frames_of_runs(&sheet), [1; 7]);
+}
+
+#[test]
+fn frames_spread_over_many_bodies_are_cut_alike() {
+    for bodies in [1, 2, 4, 6, 10, 20, 40] {
+        let mut frames = played(0, &STATES, 6, 0.0);
+        for (at, frame) in frames.iter_mut().enumerate() {
+            // 11 has no factor in common with these numbers: bodies alternate.
+            frame.facts.body.model = format!("Body {}", at * 11 % bodies);
+        }
+        let sheet = read_cues(&frames, &[]);
+        is_whole(&sheet, 42);
+        assert_eq!(frames_of_runs(&sheet), [6; 7], "{bodies} bodies");
+    }
+}
+
+#[test]
+fn a_cap_on_the_lens_parts_nothing() {
+    let mut frames = played(0, &STATES, 3, 0.0);
+    let whole = read_cues(&frames, &[]);
+    for at in [1, 4, 10] {
+        frames[at].reading = Some(reading(None, at));
+    }
+    let sheet = read_cues(&frames, &[]);
+    assert_eq!(sheet.runs, whole.runs);
+    // A blackout is a run of its own.
+    let mut frames = played(0, &STATES, 5, 0.0);
+    for frame in &mut frames[5..10] {
+        frame.reading = Some(reading(None, 0));
+    }
+    let sheet = read_cues(&frames, &[]);
+    assert_eq!(frames_of_runs(&sheet), [5; 7]);
+    assert_eq!(sheet.runs[1].kind, RunKind::Dark);
+}
+
+#[test]
+fn one_second_for_all_is_as_no_time() {
+    let mut frames = played(0, &STATES, 2, 0.0);
+    // Bright and dim in turn: not a strobe, for nothing says that the frames are near each other.
+    for (at, frame) in frames.iter_mut().enumerate() {
+        frame.facts.captured = None;
+        let lit = frame.reading.as_mut().and_then(|one| one.lit.as_mut());
+        if let Some(lit) = lit {
+            lit.bright = if at % 2 == 0 { 0.5 } else { 0.05 };
+        }
+    }
+    let untimed = read_cues(&frames, &[]);
+    assert_eq!(frames_of_runs(&untimed), [2; 7]);
+    let evening = frame(0, Some(0.0), None, 0).facts.captured;
+    for frame in &mut frames {
+        frame.facts.captured = evening.clone();
+    }
+    assert_eq!(read_cues(&frames, &[]).runs, untimed.runs);
+}
+
+#[test]
+fn copies_in_another_folder_are_no_jump() {
+    let frames = played(0, &STATES, 4, 0.0);
+    let once = read_cues(&frames, &[]);
+    let mut twice = frames.clone();
+    twice.extend(frames);
+    let sheet = read_cues(&twice, &[]);
+    is_whole(&sheet, 56);
+    assert!(sheet.clocks[0].jumps.is_empty(), "{:?}", sheet.clocks);
+    assert_eq!(frames_of_runs(&sheet), [8; 7]);
+    assert_eq!(sheet.cues, once.cues);
+    for at in 0..28 {
+        assert_eq!(sheet.places[at], sheet.places[at + 28]);
+    }
+}
