@@ -7,7 +7,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 const USAGE: &str = "usage: stage-simulator FOLDER                writes the demo show's frames and truth.json there
-       stage-simulator FOLDER SEED WIDTH CUES   writes a show drawn by lot: pictures 3:2 of this width";
+       stage-simulator FOLDER SEED WIDTH CUES [REACH]   writes a show drawn by lot: pictures 3:2 of this width; REACH is a
+                                                        factor on how much of the washes reaches the performers";
 
 fn main() -> ExitCode {
     match run() {
@@ -26,13 +27,19 @@ fn run() -> Result<String, String> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let (folder, files) = match arguments.as_slice() {
         [folder] => (folder, demo_files()),
-        [folder, seed, width, cues] => {
+        [folder, seed, width, cues, reach @ ..] if reach.len() < 2 => {
             let number = |text: &String| text.parse::<usize>().map_err(|_| USAGE.to_owned());
             let width = number(width)?;
+            let reach = match reach.first() {
+                None => 1.0,
+                Some(text) => text.parse::<f64>().map_err(|_| USAGE.to_owned())?,
+            };
+            let usual = Wishes::default();
             let wishes = Wishes {
+                on_performers: usual.on_performers.map(|share| share * reach),
                 size: [width, width * 2 / 3],
                 cues: number(cues)?,
-                ..Wishes::default()
+                ..usual
             };
             let plan = ShowPlan::drawn(number(seed)? as u64, &wishes);
             // A drawn show's first frame is its reference.

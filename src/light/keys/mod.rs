@@ -14,7 +14,7 @@ mod unmix;
 use crate::base::units::{Chromaticity, Stops};
 use crate::light::keys::anchors::Ready;
 use crate::light::keys::eyes::{DUVS, Eye, Eyes, MIRED_STEP, MIREDS, white_at};
-use crate::light::keys::level::Counts;
+use crate::light::keys::level::{Counts, Evidence, together};
 use crate::light::keys::map::Map;
 use crate::light::keys::pool::Pool;
 use crate::light::keys::unmix::{Likelihoods, explain, maps};
@@ -161,6 +161,9 @@ impl<'a> Solver<'a> {
             .filter(|&anchor| keyed && self.anchors[anchor].usable)
             .map(|anchor| (anchor, views(anchor)))
             .max_by(|a, b| fit(&a.1).total_cmp(&fit(&b.1)));
+        let level = best
+            .as_ref()
+            .and_then(|(anchor, views)| self.level(cue, *anchor, views, &pools));
         (0..self.eyes.len())
             .map(|body| {
                 let here = self
@@ -173,7 +176,7 @@ impl<'a> Solver<'a> {
                 here.then(|| {
                     best.as_ref()
                         .and_then(|(anchor, views)| {
-                            self.body_key(cue, body, *anchor, views, &pools[body])
+                            self.body_key(cue, body, *anchor, views, &pools[body], level)
                         })
                         .unwrap_or(BodyKey {
                             white: None,
@@ -194,11 +197,50 @@ impl<'a> Solver<'a> {
             .exposure
             .zip(other.exposure)
             .map(|(first, other)| first - other);
-        let (nats, _) = first
-            .counts
-            .as_ref()?
-            .difference(other.counts.as_ref()?, expected)?;
-        Some(nats)
+        let evidence = Evidence::of(first.counts.as_ref()?, other.counts.as_ref()?, expected);
+        together(&[evidence]).map(|(nats, _)| nats)
+    }
+
+    /// The level of a cue's key against the first anchor's: one for all bodies that saw it.
+    fn level(
+        &self,
+        cue: usize,
+        anchor: usize,
+        views: &[Option<Likelihoods>],
+        pools: &[Pool],
+    ) -> Option<KeyLevel> {
+        let ready = &self.anchors[anchor];
+        let known = ready.counts.as_ref()?;
+        let above = self.above_first(anchor)?;
+        let home = self.homes[anchor] == Some(cue);
+        let evidence: Vec<Evidence> = (0..self.eyes.len())
+            .filter_map(|body| {
+                let view = views[body].as_ref()?;
+                let (white, wash) = if home {
+                    (ready.solved.white, unmix::Wash::default())
+                } else {
+                    let summit = summit(&joint(views, body)?)?;
+                    (
+                        white_at(summit.mired, summit.duv),
+                        view.washes[summit.point],
+                    )
+                };
+                let eye = Eye::of(self.eyes[body].colour, white)?;
+                let own = Counts::of(&level::surfaces(&pools[body], &eye, &wash))?;
+                let expected = ready
+                    .exposure
+                    .zip(pools[body].exposure)
+                    .map(|(known, own)| known - own);
+                Some(Evidence::of(known, &own, expected))
+            })
+            .collect();
+        let (nats, fit) = together(&evidence)?;
+        // The anchor's own cue is its level by definition.
+        let nats = if home { 0.0 } else { nats };
+        Some(KeyLevel {
+            stops: Stops((nats + above) / std::f64::consts::LN_2),
+            confidence: f64::from(fit).min(1.0),
+        })
     }
 
     fn body_key(
@@ -208,15 +250,15 @@ impl<'a> Solver<'a> {
         anchor: usize,
         views: &[Option<Likelihoods>],
         pool: &Pool,
+        level: Option<KeyLevel>,
     ) -> Option<BodyKey> {
         let eyes = &self.eyes[body];
-        let ready = &self.anchors[anchor];
         let joint = joint(views, body)?;
         let Summit {
-            point,
             mired,
             duv,
             confidence,
+            ..
         } = summit(&joint)?;
         let home = self.homes[anchor] == Some(cue);
         let white = if home {
@@ -225,23 +267,6 @@ impl<'a> Solver<'a> {
             white_at(mired, duv)
         };
         let eye = Eye::of(eyes.colour, white)?;
-        let wash = match &views[body] {
-            Some(own) if !home => own.washes[point],
-            _ => unmix::Wash::default(),
-        };
-        let level = ready.counts.as_ref().and_then(|known| {
-            let own = Counts::of(&level::surfaces(pool, &eye, &wash))?;
-            let expected = ready
-                .exposure
-                .zip(pool.exposure)
-                .map(|(known, own)| known - own);
-            let (nats, fit) = known.difference(&own, expected)?;
-            let above = self.above_first(anchor)?;
-            Some(KeyLevel {
-                stops: Stops((nats + above) / std::f64::consts::LN_2),
-                confidence: f64::from(fit).min(1.0),
-            })
-        });
         Some(BodyKey {
             white: Some(KeyWhite {
                 white: eye.white,
