@@ -326,7 +326,12 @@ fn the_order_of_the_list_does_not_matter() {
     let backward: Vec<FrameLight> = frames.iter().rev().cloned().collect();
     let mut backward = carry(&look, &backward, Follow::Light).expect("solved");
     backward.reverse();
-    assert_eq!(forward, backward);
+    for (one, other) in forward.iter().zip(&backward) {
+        // Sums over frames of one time are in the order of the list: the last digits may differ.
+        let (a, b) = (&one.correction, &other.correction);
+        assert!((a.white.x - b.white.x).abs() < 1e-9 && (a.white.y - b.white.y).abs() < 1e-9);
+        assert!(stops(a.gain, b.gain).abs() < 1e-9);
+    }
 }
 
 #[test]

@@ -8,9 +8,9 @@ use crate::light::keys::unmix::Wash;
 use crate::light::locus::plausibility;
 use crate::light::sheet::{KeyMemory, SolvedAnchor};
 
-/// An anchor whose white was given is as good as its patch; one whose white was read by itself is worth less.
+/// An anchor whose white was given is as good as its patch; one that only its cue's vote tells is a guess.
 const GIVEN: f64 = 1.0;
-const READ: f64 = 0.6;
+const READ: f64 = 0.3;
 /// Fewer differences than this are no vote.
 const LEAST_VOTERS: u32 = 40;
 /// Most surfaces that are remembered: a look's file stays small.
@@ -28,16 +28,19 @@ pub(super) struct Ready {
 }
 
 impl Ready {
-    /// Reads an anchor from what its cue shows; `estimate` is the best single frame's white.
+    /// Reads an anchor from what its cue shows; `estimate` is the anchor's own frame's white and its confidence. It comes
+    /// before the pooled vote: on simulated shows a reference frame alone is wrong by 0.8 degrees in the mean, its cue's vote by 2.6.
     pub(super) fn seen(
         pool: &Pool,
         eyes: &Eyes,
         given: Option<Chromaticity>,
-        estimate: Option<Chromaticity>,
+        estimate: Option<(Chromaticity, f64)>,
     ) -> Self {
         let eye = match given {
             Some(white) => Eye::of(eyes.colour, white),
-            None => vote(pool, eyes).or_else(|| Eye::of(eyes.colour, estimate?)),
+            None => estimate
+                .and_then(|(white, _)| Eye::of(eyes.colour, white))
+                .or_else(|| vote(pool, eyes)),
         };
         let Some(eye) = eye else {
             return Self::remembered(&KeyMemory::default(), given);
@@ -57,7 +60,11 @@ impl Ready {
             exposure: pool.exposure,
             solved: SolvedAnchor {
                 white: eye.white,
-                confidence: if given.is_some() { GIVEN } else { READ },
+                confidence: match (given, estimate) {
+                    (Some(_), _) => GIVEN,
+                    (None, Some((_, confidence))) => confidence,
+                    (None, None) => READ,
+                },
                 memory: KeyMemory { palette, surfaces },
             },
         }

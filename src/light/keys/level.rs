@@ -34,9 +34,15 @@ const FAR: f32 = 0.02;
 /// Width, in nats, of what settings leave of the key's level: whoever takes pictures of a show follows it. The tails are Cauchy's, so
 /// that settings that were not changed with the light, or changed by mistake, give way to surfaces that fit.
 const FOLLOWED: f64 = 0.25;
-/// What the fit of the surfaces is worth beside the settings. Eight times as much makes the mean error of simulated
-/// shows a fifth greater.
-const SURFACES: f64 = 3.0;
+/// What the fit of the surfaces is worth beside the settings is the first by the misfit that is left at best, which is never below
+/// the second: the same things in the same light must outweigh any settings, other things hardly any.
+const SURFACES: f64 = 1.0;
+    std::env::var("W")
+        .ok()
+        .and_then(|v| v.parse().ok())
+        .unwrap_or(1.5)
+}
+const LEAST_MISFIT: f64 = 0.05;
 
 /// Surfaces as (colour, ln luminance per relative exposure, share).
 pub(super) type Surface = ([f64; 2], f64, f64);
@@ -70,6 +76,8 @@ pub(super) struct Counts {
     roots: Vec<f32>,
     /// ln luminance of the first step.
     from: f64,
+    /// What they fit themselves.
+    own: f32,
 }
 
 impl Counts {
@@ -115,13 +123,21 @@ impl Counts {
             }
             total += share * kernel.iter().map(|(_, weight)| weight).sum::<f64>();
         }
-        (total > 0.0).then(|| Self {
-            roots: counts
-                .iter()
-                .map(|count| (count / total as f32).sqrt())
-                .collect(),
-            from,
-        })
+        if total <= 0.0 {
+            return None;
+        }
+        let roots: Vec<f32> = counts
+            .iter()
+            .map(|count| (count / total as f32).sqrt())
+            .collect();
+        let own = roots
+            .chunks_exact(STEPS)
+            .enumerate()
+            .map(|(cell, levels)| {
+                greyness(cell) * levels.iter().map(|root| root * root).sum::<f32>()
+            })
+            .sum();
+        Some(Self { roots, from, own })
     }
 
     /// How well `other` fits when it is taken to be brighter by each number of steps from `-REACH` to `REACH`, 0 to 1.
@@ -153,7 +169,8 @@ impl Counts {
                     sum += weight * part;
                 }
             }
-            sum
+            // As a share of what each fits itself.
+            sum / (self.own * other.own).sqrt()
         };
         (-reach..=reach).map(correlation).collect()
     }
@@ -176,6 +193,14 @@ impl Evidence {
     }
 }
 
+impl Evidence {
+    /// What the fit of the surfaces is worth beside the settings: the better it is at its best, the more.
+    fn worth(&self) -> f64 {
+        let best = self.correlations.iter().copied().fold(0.0, f32::max);
+        SURFACES / (1.0 + LEAST_MISFIT - f64::from(best)).max(LEAST_MISFIT)
+    }
+}
+
 /// By how many nats a cue's key is brighter than the anchor's, and how well it fits there, 0 to 1: what the bodies that saw the
 /// cue say together, since it is one key. `None` without evidence.
 pub(super) fn together(evidence: &[Evidence]) -> Option<(f64, f32)> {
@@ -192,7 +217,7 @@ pub(super) fn together(evidence: &[Evidence]) -> Option<(f64, f32)> {
                     let off = one
                         .expected
                         .map_or(0.0, |expected| (nats(at) - expected) / FOLLOWED);
-                    SURFACES * fit - (1.0 + off * off).ln()
+                    one.worth() * fit - (1.0 + off * off).ln()
                 })
                 .sum()
         })

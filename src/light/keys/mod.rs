@@ -1,8 +1,8 @@
 //! The key of every cue: its white and its level, pooled over the cue's frames and bodies.
 //!
-//! The white is the one under which the cue's colours, cleared of what washes add to them, are the anchor's ([`unmix`]); the
-//! level is told by the same surfaces ([`level`]). Whites pass between bodies only as chromaticities, colours only
-//! adapted to their white ([`eyes`]).
+//! The white is the one under which the cue's colours, cleared of what washes add to them, are the anchor's (`unmix`); the
+//! level is told by the same surfaces (`level`). Whites pass between bodies only as chromaticities, colours only
+//! adapted to their white (`eyes`).
 
 mod anchors;
 mod eyes;
@@ -19,7 +19,7 @@ use crate::light::keys::map::Map;
 use crate::light::keys::pool::Pool;
 use crate::light::keys::unmix::{Likelihoods, explain, maps};
 use crate::light::locus;
-use crate::light::reading::FrameLight;
+use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE};
 use crate::light::sheet::{
     Anchor, AnchorSource, BodyKey, CueSheet, KeyLevel, KeySheet, KeySource, KeyWhite, RunKind,
 };
@@ -30,6 +30,8 @@ const OTHER_BODY: f32 = 1.0;
 const HALF_SURE: f64 = 25.0;
 /// More frames of one cue and body than this say nothing new; they are thinned evenly.
 const MOST_FRAMES: usize = 60;
+/// Anchors beside the reference whose white was read with less confidence than this explain no cue.
+const CREDIBLE: f64 = TRUSTED_CONFIDENCE;
 /// Fewer lit colours than this tell no white.
 const LEAST_COLOURS: usize = 12;
 
@@ -97,7 +99,7 @@ impl<'a> Solver<'a> {
                 let place = &self.sheet.places[*at];
                 let cue = self.sheet.runs[place.run].cue;
                 let pool = self.pool(cue, place.body);
-                let estimate = best_estimate(self.members(cue, place.body));
+                let estimate = own_estimate(&self.frames[*at]);
                 let eyes = &self.eyes[place.body];
                 let ready = Ready::seen(&pool, eyes, anchor.white, estimate);
                 (ready, Some(cue))
@@ -105,7 +107,7 @@ impl<'a> Solver<'a> {
             AnchorSource::Outside(light) => {
                 let alone = || std::iter::once(light.as_ref());
                 let eyes = Eyes::of(&light.colour);
-                let estimate = best_estimate(alone());
+                let estimate = own_estimate(light);
                 let ready = Ready::seen(&Pool::of(alone()), &eyes, anchor.white, estimate);
                 (ready, None)
             }
@@ -158,7 +160,10 @@ impl<'a> Solver<'a> {
                 .collect()
         };
         let best = (0..self.anchors.len())
-            .filter(|&anchor| keyed && self.anchors[anchor].usable)
+            .filter(|&anchor| {
+                let credible = anchor == 0 || self.anchors[anchor].solved.confidence >= CREDIBLE;
+                keyed && self.anchors[anchor].usable && credible
+            })
             .map(|anchor| (anchor, views(anchor)))
             .max_by(|a, b| fit(&a.1).total_cmp(&fit(&b.1)));
         let level = best
@@ -239,7 +244,8 @@ impl<'a> Solver<'a> {
         let nats = if home { 0.0 } else { nats };
         Some(KeyLevel {
             stops: Stops((nats + above) / std::f64::consts::LN_2),
-            confidence: f64::from(fit).min(1.0),
+            // Squared: a fit of half is other things in another place more often than the same in another light.
+            confidence: f64::from(fit).min(1.0).powi(2),
         })
     }
 
@@ -276,7 +282,11 @@ impl<'a> Solver<'a> {
                 } else {
                     KeySource::OtherBody
                 },
-                confidence: if home { 1.0 } else { confidence },
+                confidence: if home {
+                    self.anchors[anchor].solved.confidence
+                } else {
+                    confidence
+                },
                 voters: pool.count,
                 anchor,
             }),
@@ -285,12 +295,10 @@ impl<'a> Solver<'a> {
     }
 }
 
-/// The most confident white of single frames.
-fn best_estimate<'a>(frames: impl Iterator<Item = &'a FrameLight>) -> Option<Chromaticity> {
-    frames
-        .filter_map(|frame| frame.reading.as_ref()?.estimate.as_ref())
-        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
-        .map(|estimate| estimate.white)
+/// What a frame tells of its own white, and how sure that is.
+fn own_estimate(frame: &FrameLight) -> Option<(Chromaticity, f64)> {
+    let estimate = frame.reading.as_ref()?.estimate.as_ref()?;
+    Some((estimate.white, estimate.confidence))
 }
 
 /// How well an anchor's colours explain a cue: the best body's.

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 /// Width of a bin of lit colours in log-chroma, and how many are kept: every white is tried on all.
 const BIN: f64 = 0.04;
-const MOST_COLOURS: usize = 250;
+const MOST_COLOURS: usize = 140;
 /// The pile of differences: so many weighted medians, within a radius that shrinks from the first to the last.
 const ROUNDS: usize = 8;
 const RADII: (f64, f64) = (0.10, 0.04);

@@ -40,6 +40,9 @@ const MIRED_SPREAD: f64 = 50.0;
 const COST_OF_WASH: f64 = 1.0;
 const COST_OF_GUESS: f32 = 4.0;
 
+/// Temperatures that are tried first, one in so many; and how much less likely, as a logarithm, a neighbourhood may be.
+const COARSE: usize = 3;
+const UNLIKELY: f32 = 5.0;
 /// Directions of washes as cameras see them, strongest channel 1: red, amber, green, cyan, blue, deep violet blue, violet,
 /// magenta, orange, yellow green. Rounded from three-band LED fixtures through two sensors.
 const GUESSES: [[f64; 3]; 10] = [
@@ -134,7 +137,7 @@ pub(super) fn explain(
             .sum();
         let (mut best, mut fit, mut wash) = (INDEPENDENT * plain, plain, Wash::default());
         let neutral = neutral_of(eye.chroma);
-        for (direction, cost) in &directions {
+        for (direction, cost) in directions {
             for (amount, mean) in cleared(map, &beside, *direction, neutral) {
                 let score = INDEPENDENT * mean - (COST_OF_WASH * amount) as f32 - cost;
                 if score > best {
@@ -150,7 +153,6 @@ pub(super) fn explain(
         found.washes[point] = wash;
         found.fit = found.fit.max(fit);
     }
-    found
 }
 
 /// Mean logarithm of likelihood of tiles that are cleared of a wash, for each amount of it.
