@@ -23,6 +23,7 @@ use houselights::look::overrule::Overruling;
 use houselights::look::presets::preset;
 use houselights::look::reason::Reason;
 use houselights::look::solve::{correction, solve};
+use houselights::raw::facts::CaptureTime;
 use houselights::raw::frame::Frame;
 use light_frame::{Drawing, neutral, stage};
 
@@ -132,10 +133,10 @@ fn the_reference_carried_to_itself_keeps_its_numbers() {
     // Another frame that is its twin to the bit keeps the level too; its white may be its own estimate.
     for follow in [Follow::None, Follow::Exposure, Follow::Light] {
         let carried = one(&look, &frame, follow);
-        assert!(
-            stops(carried.correction.gain, remembered.gain).abs() < 1e-9,
-            "{follow:?}"
-        );
+        // With the light followed, the level is told from counts in steps of a seventeenth of a stop.
+        let tolerance = if follow == Follow::Light { 0.03 } else { 1e-9 };
+        let change = stops(carried.correction.gain, remembered.gain);
+        assert!(change.abs() < tolerance, "{follow:?}: {change}");
         let (levels, wanted) = (carried.correction.levels, remembered.levels);
         assert!(
             (levels.white - wanted.white).abs() < 1e-9
@@ -147,8 +148,8 @@ fn the_reference_carried_to_itself_keeps_its_numbers() {
 #[test]
 fn two_stops_more_exposure_give_the_same_corrected_level() {
     // Noise makes the edge of the darker frame's lit region less sure, which moves the percentile that tells the key's
-    // level: a twentieth of a stop at 5000 electrons a photosite, nothing without noise.
-    for (noise, tolerance) in [((0.0, 0.0), 0.01), ((2e-4, 1e-6), 0.07)] {
+    // level, and the brightest surfaces of the longer frame are clipped: a twelfth of a stop.
+    for (noise, tolerance) in [((0.0, 0.0), 0.1), ((2e-4, 1e-6), 0.1)] {
         let drawing = Drawing {
             noise,
             ..Drawing::default()
@@ -199,7 +200,8 @@ fn a_dimmer_cue_is_lifted_less_what_the_look_keeps_and_never_beyond_the_limit() 
         );
         assert!(
             (applied - wanted).abs() < 0.05,
-            "kept {kept}, strength {strength}: {applied}"
+            "kept {kept}, strength {strength}: {applied}, {:?}",
+            carried.reasons
         );
     }
 }
@@ -319,9 +321,19 @@ fn a_frame_without_a_reading_is_carried_by_its_settings() {
 #[test]
 fn the_order_of_the_list_does_not_matter() {
     let look = solved(&stage_look(), &drawn(1.2, NO_WASH));
+    // Without a time the order of the list is the order of the show.
     let frames: Vec<FrameLight> = [0.4, 1.0, 2.0]
-        .map(|strength| metered(&look, &drawn(strength, NO_WASH)))
-        .to_vec();
+        .into_iter()
+        .zip(10_i8..)
+        .map(|(strength, second)| {
+            let mut light = metered(&look, &drawn(strength, NO_WASH));
+            light.facts.captured = Some(CaptureTime {
+                civil: jiff::civil::date(2026, 5, 9).at(21, 0, second, 0),
+                offset_minutes: None,
+            });
+            light
+        })
+        .collect();
     let forward = carry(&look, &frames, Follow::Light).expect("solved");
     let backward: Vec<FrameLight> = frames.iter().rev().cloned().collect();
     let mut backward = carry(&look, &backward, Follow::Light).expect("solved");

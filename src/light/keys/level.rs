@@ -34,14 +34,9 @@ const FAR: f32 = 0.02;
 /// Width, in nats, of what settings leave of the key's level: whoever takes pictures of a show follows it. The tails are Cauchy's, so
 /// that settings that were not changed with the light, or changed by mistake, give way to surfaces that fit.
 const FOLLOWED: f64 = 0.25;
-/// What the fit of the surfaces is worth beside the settings is the first by the misfit that is left at best, which is never below
-/// the second: the same things in the same light must outweigh any settings, other things hardly any.
-const SURFACES: f64 = 1.0;
-    std::env::var("W")
-        .ok()
-        .and_then(|v| v.parse().ok())
-        .unwrap_or(1.5)
-}
+/// What the fit of the surfaces is worth beside the settings is the first by the square of the misfit that is left at best, which
+/// is never below the second: the same things in the same light must outweigh any settings, other things hardly any.
+const SURFACES: f64 = 0.7;
 const LEAST_MISFIT: f64 = 0.05;
 
 /// Surfaces as (colour, ln luminance per relative exposure, share).
@@ -197,7 +192,10 @@ impl Evidence {
     /// What the fit of the surfaces is worth beside the settings: the better it is at its best, the more.
     fn worth(&self) -> f64 {
         let best = self.correlations.iter().copied().fold(0.0, f32::max);
-        SURFACES / (1.0 + LEAST_MISFIT - f64::from(best)).max(LEAST_MISFIT)
+        SURFACES
+            / (1.0 + LEAST_MISFIT - f64::from(best))
+                .max(LEAST_MISFIT)
+                .powi(2)
     }
 }
 
