@@ -135,39 +135,53 @@ fn beats(name: &str, share: f64, ours: impl Fn(&Case) -> f64, simpler: impl Fn(&
 
 #[test]
 fn what_keys_light_keeps_its_colour_and_level() {
-    below("MCDM", 6.8, |case| case.ours.figures.mcdm);
-    below("C* of neutrals", 9.7, |case| {
+    below("MCDM", 5.7, |case| case.ours.figures.mcdm);
+    below("C* of neutrals", 7.0, |case| {
         case.ours.figures.neutral_chroma
     });
-    below("spread of L*", 7.2, |case| {
+    below("spread of L*", 6.5, |case| {
         case.ours.figures.lightness_spread
     });
-    below("bodies apart", 2.0, |case| case.ours.figures.bodies_apart);
+    below("bodies apart", 1.5, |case| case.ours.figures.bodies_apart);
 }
 
 #[test]
 fn with_nothing_pointed_at_a_show_is_nearly_as_even() {
-    below("MCDM", 7.0, |case| case.automatic.figures.mcdm);
+    below("MCDM", 6.2, |case| case.automatic.figures.mcdm);
 }
 
 #[test]
 fn washes_keep_their_colour() {
-    below("hue", 5.7, |case| case.ours.washes.0);
-    below("chroma's distance from 1", 0.07, |case| {
+    below("hue", 3.1, |case| case.ours.washes.0);
+    below("chroma's distance from 1", 0.038, |case| {
         (case.ours.washes.1 - 1.0).abs()
     });
 }
 
 #[test]
 fn simpler_corrections_are_clearly_worse() {
-    let chroma = |told: &Told| told.figures.neutral_chroma;
     let mcdm = |told: &Told| told.figures.mcdm;
-    beats("C*, fixed", 0.8, |c| chroma(&c.ours), |c| chroma(&c.fixed));
+    let chroma = |told: &Told| told.figures.neutral_chroma;
+    // In shows as short as these, settings alone even out much of MCDM: a level that is read wrong loses against them.
+    beats("MCDM, fixed", 1.0, |c| mcdm(&c.ours), |c| mcdm(&c.fixed));
     beats(
         "MCDM, as shot",
-        1.0,
+        0.9,
         |c| mcdm(&c.ours),
         |c| mcdm(&c.as_shot),
+    );
+    beats("C*, fixed", 0.6, |c| chroma(&c.ours), |c| chroma(&c.fixed));
+    beats(
+        "C*, as shot",
+        0.8,
+        |c| chroma(&c.ours),
+        |c| chroma(&c.as_shot),
+    );
+    beats(
+        "wash hue, fixed",
+        0.65,
+        |c| c.ours.washes.0,
+        |c| c.fixed.washes.0,
     );
     // The figures themselves tell good from bad: who knows every key does far better.
     beats(
