@@ -184,7 +184,7 @@ fn a_dimmer_cue_is_lifted_less_what_the_look_keeps_and_never_beyond_the_limit() 
     for (kept, strength, wanted) in [
         (0.0, 1.6 / 1.5, 1.5_f64.log2()),
         (0.5, 0.8, 0.5),
-        (0.0, 0.2, 1.0),
+        (0.0, 0.4, 1.0),
         (1.0, 0.8, 0.0),
     ] {
         let mut taste = stage_look();
