@@ -34,9 +34,9 @@ const FAR: f32 = 0.02;
 /// Width, in nats, of what settings leave of the key's level: whoever takes pictures of a show follows it. The tails are Cauchy's, so
 /// that settings that were not changed with the light, or changed by mistake, give way to surfaces that fit.
 const FOLLOWED: f64 = 0.25;
-/// What the fit of the surfaces is worth beside the settings is the first by the square of the misfit that is left at best, which
+/// What the fit of the surfaces is worth beside the settings is the first by the cube of the misfit that is left at best, which
 /// is never below the second: the same things in the same light must outweigh any settings, other things hardly any.
-const SURFACES: f64 = 0.7;
+const SURFACES: f64 = 0.12;
 const LEAST_MISFIT: f64 = 0.05;
 
 /// Surfaces as (colour, ln luminance per relative exposure, share).
@@ -195,7 +195,7 @@ impl Evidence {
         SURFACES
             / (1.0 + LEAST_MISFIT - f64::from(best))
                 .max(LEAST_MISFIT)
-                .powi(2)
+                .powi(3)
     }
 }
 
