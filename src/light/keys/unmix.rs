@@ -150,8 +150,10 @@ fn explain_row(
     directions: &[([f64; 3], f32)],
     found: &mut Likelihoods,
 ) {
-    for point in row * DUVS..(row + 1) * DUVS {
-        let (Some(eye), Some(map)) = (&eyes.grid[point], &maps[point]) else {
+    let first = row * DUVS;
+    let pairs = eyes.grid.iter().zip(maps).skip(first).take(DUVS);
+    for (point, pair) in (first..).zip(pairs) {
+        let (Some(eye), Some(map)) = pair else {
             continue;
         };
         let beside: Vec<([f32; 2], f32)> = tiles
