@@ -77,7 +77,7 @@ fn body_key(kelvin: f64, stops: f64, confidence: f64) -> Option<BodyKey> {
         white: Some(KeyWhite {
             white,
             neutral: neutral(white),
-            source: KeySource::Pile,
+            source: KeySource::Palette,
             confidence,
             voters: 1000,
             anchor: 0,

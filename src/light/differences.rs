@@ -61,12 +61,10 @@ pub struct Vote {
     pub rival: f64,
 }
 
-/// One difference: its log-chroma, its relative error, its weight.
+/// A difference and its green, by which weights are balanced.
 #[derive(Clone, Copy, Debug)]
 struct Voter {
-    chroma: [f64; 2],
-    error: f64,
-    weight: f64,
+    difference: Difference,
     green: f64,
 }
 
@@ -82,7 +80,7 @@ struct Tiles {
 
 /// Every difference of a picture that may vote.
 #[derive(Clone, Debug)]
-pub struct Voters(Vec<Voter>);
+pub struct Voters(Vec<Difference>);
 
 impl Voters {
     /// Takes the differences of a picture. `usable` marks the tiles of the reduced picture that may take part (unclipped,
@@ -95,11 +93,7 @@ impl Voters {
     /// What is kept of them for whoever pools frames.
     #[must_use]
     pub fn traces(&self) -> Vec<DifferenceTrace> {
-        traces::of_differences(self.0.iter().map(|voter| Difference {
-            chroma: voter.chroma,
-            error: voter.error,
-            weight: voter.weight,
-        }))
+        traces::of_differences(self.0.iter().copied())
     }
 }
 
@@ -120,7 +114,7 @@ pub fn vote(voters: &Voters, candidates: &[Candidate]) -> Option<Vote> {
         .map(|(_, score)| *score)
         .fold(0.0, f64::max);
     let chroma = refined(&voters, start)?;
-    let agreeing: Vec<&Voter> = voters
+    let agreeing: Vec<&Difference> = voters
         .iter()
         .filter(|voter| locus::distance(voter.chroma, chroma) < RADII.1 + 2.0 * voter.error)
         .collect();
@@ -231,15 +225,17 @@ impl Tiles {
         let relative = [0, 1, 2].map(|c| (error[c] / difference[c]).powi(2));
         let error = (relative[0] / 2.0 + relative[1] + relative[2] / 2.0).sqrt();
         (error < MOST_ERROR).then_some(Voter {
-            chroma: log_chroma(difference)?,
-            error,
-            weight: 1.0 / (1.0 + (error / HALF_ERROR).powi(2)),
+            difference: Difference {
+                chroma: log_chroma(difference)?,
+                error,
+                weight: 1.0 / (1.0 + (error / HALF_ERROR).powi(2)),
+            },
             green: difference[1],
         })
     }
 }
 
-fn voters(tiles: &Tiles) -> Vec<Voter> {
+fn voters(tiles: &Tiles) -> Vec<Difference> {
     let mut voters = Vec::new();
     let (width, height) = (tiles.width, tiles.height);
     let longer = width.max(height);
@@ -264,7 +260,7 @@ fn voters(tiles: &Tiles) -> Vec<Voter> {
         }
     }
     balance(&mut voters);
-    voters
+    voters.into_iter().map(|voter| voter.difference).collect()
 }
 
 /// Divides weights by the square root of all weight in their octave of brightness, so that neither the brightest nor the
@@ -280,20 +276,20 @@ fn balance(voters: &mut [Voter]) {
     let octave = |voter: &Voter| ((-voter.green.log2()).max(0.0) as usize).min(OCTAVES - 1);
     let mut totals = [0.0; OCTAVES];
     for voter in voters.iter() {
-        totals[octave(voter)] += voter.weight;
+        totals[octave(voter)] += voter.difference.weight;
     }
     for voter in voters.iter_mut() {
-        voter.weight /= totals[octave(voter)].sqrt();
+        voter.difference.weight /= totals[octave(voter)].sqrt();
     }
 }
 
-fn thinned(voters: &[Voter]) -> Vec<Voter> {
+fn thinned(voters: &[Difference]) -> Vec<Difference> {
     let step = voters.len().div_ceil(MOST_VOTERS).max(1);
     voters.iter().step_by(step).copied().collect()
 }
 
 /// The weight that voters give to a white.
-fn score(voters: &[Voter], chroma: [f64; 2]) -> f64 {
+pub(super) fn score(voters: &[Difference], chroma: [f64; 2]) -> f64 {
     voters
         .iter()
         .map(|voter| {
@@ -306,12 +302,12 @@ fn score(voters: &[Voter], chroma: [f64; 2]) -> f64 {
 }
 
 /// Weighted medians of the voters around a start.
-fn refined(voters: &[Voter], start: [f64; 2]) -> Option<[f64; 2]> {
+pub(super) fn refined(voters: &[Difference], start: [f64; 2]) -> Option<[f64; 2]> {
     let mut chroma = start;
     for round in 0..ROUNDS {
         let along = round as f64 / (ROUNDS - 1) as f64;
         let radius = RADII.0 + along * (RADII.1 - RADII.0);
-        let near: Vec<&Voter> = voters
+        let near: Vec<&Difference> = voters
             .iter()
             .filter(|voter| locus::distance(voter.chroma, chroma) < radius + 2.0 * voter.error)
             .collect();

@@ -225,12 +225,8 @@ pub struct KeyWhite {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum KeySource {
-    /// The anchor's palette fits, and a pile of differences stands where its grey should.
-    Pile,
-    /// The anchor's palette fits; no pile of its own confirms it.
+    /// The anchor's colours are found again.
     Palette,
-    /// The vote of the differences alone.
-    Vote,
     /// The same cue as another body saw it.
     OtherBody,
 }

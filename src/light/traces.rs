@@ -73,6 +73,18 @@ pub struct Difference {
     pub weight: f64,
 }
 
+impl Difference {
+    /// Those of a trace, as one.
+    #[must_use]
+    pub fn of(trace: &DifferenceTrace) -> Self {
+        Self {
+            chroma: trace.chroma,
+            error: trace.error,
+            weight: trace.weight,
+        }
+    }
+}
+
 /// Puts differences into bins.
 #[must_use]
 pub fn of_differences(differences: impl Iterator<Item = Difference>) -> Vec<DifferenceTrace> {

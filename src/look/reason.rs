@@ -16,8 +16,8 @@ pub enum Reason {
         /// Where it came from.
         source: WhiteSource,
     },
-    /// The reference's white, read from all frames of its cue.
-    WhiteOfReferencesCue {
+    /// The reference's white, read from its picture with little confidence.
+    WhiteRead {
         /// How sure it is, 0 to 1.
         confidence: f64,
     },
@@ -162,9 +162,9 @@ impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::WhiteSolved { source } => write!(f, "white: {source}"),
-            Self::WhiteOfReferencesCue { confidence } => write!(
+            Self::WhiteRead { confidence } => write!(
                 f,
-                "white: read from all frames of the reference's cue, confidence {confidence:.2}"
+                "white: read from the picture, confidence {confidence:.2}"
             ),
             Self::GainFromLit { median, gain } => write!(
                 f,
@@ -236,9 +236,7 @@ impl fmt::Display for Reason {
                     f,
                     " ({}, confidence {confidence:.2})",
                     match source {
-                        KeySource::Pile => "its colours fit and its grey stands where it should",
                         KeySource::Palette => "its colours fit",
-                        KeySource::Vote => "by the vote of differences",
                         KeySource::OtherBody => "as another body saw it",
                     }
                 )?;

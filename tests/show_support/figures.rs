@@ -29,27 +29,13 @@ fn main() {
     let mut look = preset("faithful").expect("a preset");
     look.exposure.kept_difference = 0.0;
     look.exposure.most_correction.0 = 4.0;
-    println!(
-        "{:24} {:>6} {:>6} | {:>6} {:>6} | {:>5} {:>5} | {:>5} {:>5} | {:>5} {:>5} | {:>5} {:>5} {:>6} {:>6} | {:>5} {:>5} | bounds",
-        "show",
-        "mcdm",
-        "best",
-        "C*",
-        "best",
-        "sL",
-        "best",
-        "2body",
-        "best",
-        "hue",
-        "chr",
-        "white",
-        "max",
-        "stops",
-        "max",
-        "dark",
-        "best"
-    );
-    let mut sums = Vec::new();
+    const HEADS: [&str; COLUMNS] = [
+        "mcdm", "best", "C*", "best", "sL*", "best", "bodies", "best", "hue", "chroma", "white",
+        "most", "stops", "most", "dark", "best", "found", "of", "burst", "false",
+    ];
+    let heads: String = HEADS.iter().map(|head| format!("{head:>7}")).collect();
+    println!("{:24}{heads}", "show");
+    let mut rows = Vec::new();
     for folder in &folders {
         let show = KnownShow::read(Path::new(folder));
         let card = if automatic { None } else { show.card() };
@@ -68,8 +54,7 @@ fn main() {
         let name = Path::new(folder)
             .file_name()
             .map_or(String::new(), |name| name.to_string_lossy().into_owned());
-        println!(
-            "{name:24} {:6.2} {:6.2} | {:6.2} {:6.2} | {:5.2} {:5.2} | {:5.2} {:5.2} | {hue:5.1} {chroma:5.2} | {:5.2} {:5.2} {:6.3} {:6.3} | {:5.1} {:5.1} | {hit}/{wanted} burst {burst} false {wrong}",
+        let row: [f64; COLUMNS] = [
             ours.mcdm,
             best.mcdm,
             ours.neutral_chroma,
@@ -78,13 +63,20 @@ fn main() {
             best.lightness_spread,
             ours.bodies_apart,
             best.bodies_apart,
+            hue,
+            chroma,
             mean(&whites),
             most(&whites),
             mean(&levels),
             most(&levels),
             ours.dark,
-            best.dark
-        );
+            best.dark,
+            hit as f64,
+            wanted as f64,
+            burst as f64,
+            wrong as f64,
+        ];
+        println!("{}", line(&name, &row));
         if each_frame {
             for ((at, white), (_, level)) in whites.iter().zip(&levels) {
                 let truth = &show.frames[*at].truth;
@@ -105,46 +97,23 @@ fn main() {
                 );
             }
         }
-        sums.push([
-            ours.mcdm,
-            best.mcdm,
-            ours.neutral_chroma,
-            best.neutral_chroma,
-            ours.lightness_spread,
-            best.lightness_spread,
-            ours.bodies_apart,
-            best.bodies_apart,
-            hue,
-            chroma,
-            mean(&whites),
-            mean(&levels),
-            hit as f64,
-            wanted as f64,
-            burst as f64,
-            wrong as f64,
-        ]);
+        rows.push(row);
     }
-    let count = sums.len().max(1) as f64;
-    let total = |at: usize| sums.iter().map(|sum| sum[at]).sum::<f64>();
-    let mean = |at: usize| total(at) / count;
-    println!(
-        "mean of {} shows: MCDM {:.2} (best {:.2}), C* {:.2} ({:.2}), spread of L* {:.2} ({:.2}), bodies {:.2} ({:.2}), hue {:.1}, chroma {:.2}, white {:.2} degrees, level {:.3} stops, boundaries {:.0}/{:.0}, {:.0} false in bursts, {:.0} false",
-        sums.len(),
-        mean(0),
-        mean(1),
-        mean(2),
-        mean(3),
-        mean(4),
-        mean(5),
-        mean(6),
-        mean(7),
-        mean(8),
-        mean(9),
-        mean(10),
-        mean(11),
-        total(12),
-        total(13),
-        total(14),
-        total(15)
-    );
+    let means: [f64; COLUMNS] = std::array::from_fn(|at| {
+        rows.iter().map(|row: &[f64; COLUMNS]| row[at]).sum::<f64>() / rows.len().max(1) as f64
+    });
+    println!("{}", line("mean", &means));
+}
+
+/// Figures of a show: ours and the best, then errors and counts, in the order of the heads.
+const COLUMNS: usize = 20;
+
+fn line(name: &str, row: &[f64; COLUMNS]) -> String {
+    /// Digits after the point, by column.
+    const DIGITS: [usize; COLUMNS] = [2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 3, 3, 1, 1, 1, 1, 1, 1];
+    let cells = row
+        .iter()
+        .zip(DIGITS)
+        .map(|(value, digits)| format!("{value:7.digits$}"));
+    format!("{name:24}{}", cells.collect::<String>())
 }

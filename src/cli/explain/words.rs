@@ -198,10 +198,7 @@ fn trusted(trusted: &Trusted<'_>) -> Vec<String> {
                 "the cue's white, as this body sees it: {}, {}; {} differences, confidence {:.2}",
                 white_in_words(Some(white.white)),
                 match white.source {
-                    KeySource::Pile =>
-                        "found by the reference's things, and confirmed by what is grey in it",
                     KeySource::Palette => "found by the reference's things",
-                    KeySource::Vote => "by the vote of its differences alone",
                     KeySource::OtherBody => "as another body saw it",
                 },
                 white.voters,

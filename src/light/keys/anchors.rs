@@ -1,6 +1,7 @@
 //! The anchors: their whites and what is remembered of the light under them.
 
 use crate::base::units::Chromaticity;
+use crate::light::differences::{refined, score};
 use crate::light::keys::eyes::{Eye, Eyes};
 use crate::light::keys::level::{self, Counts};
 use crate::light::keys::pool::Pool;
@@ -94,8 +95,13 @@ fn vote(pool: &Pool, eyes: &Eyes) -> Option<Eye> {
         .grid
         .iter()
         .flatten()
-        .map(|eye| (plausibility(eye.white) * pool.votes(eye.chroma), eye))
+        .map(|eye| {
+            (
+                plausibility(eye.white) * score(&pool.differences, eye.chroma),
+                eye,
+            )
+        })
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .filter(|(votes, _)| *votes > 0.0)?;
-    Eye::of_neutral(eyes.colour, pool.pile(winner.1.chroma)?)
+    Eye::of_neutral(eyes.colour, refined(&pool.differences, winner.1.chroma)?)
 }

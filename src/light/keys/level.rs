@@ -9,6 +9,7 @@
 //! together how bright its one key was. Together the error is 0.25 stops in the mean.
 
 use crate::base::robust;
+use crate::light::keys::anchors::Ready;
 use crate::light::keys::eyes::Eye;
 use crate::light::keys::pool::Pool;
 use crate::light::keys::unmix::Wash;
@@ -197,6 +198,19 @@ impl Evidence {
                 .max(LEAST_MISFIT)
                 .powi(3)
     }
+}
+
+/// By how many nats the settings say that what was exposed like `own` is brighter than what was exposed like `known`; both are
+/// mean ln of relative exposure.
+pub(super) fn expected(known: Option<f64>, own: Option<f64>) -> Option<f64> {
+    Some(known? - own?)
+}
+
+/// By how many nats an anchor's key is brighter than the first's.
+pub(super) fn above(first: &Ready, other: &Ready) -> Option<f64> {
+    let expected = expected(first.exposure, other.exposure);
+    let evidence = Evidence::of(first.counts.as_ref()?, other.counts.as_ref()?, expected);
+    together(&[evidence]).map(|(nats, _)| nats)
 }
 
 /// By how many nats a cue's key is brighter than the anchor's, and how well it fits there, 0 to 1: what the bodies that saw the

@@ -13,7 +13,7 @@ mod unmix;
 
 use crate::base::units::{Chromaticity, Stops};
 use crate::light::keys::anchors::Ready;
-use crate::light::keys::eyes::{DUVS, Eye, Eyes, MIRED_STEP, MIREDS, white_at};
+use crate::light::keys::eyes::{DUVS, Eye, Eyes, MIRED_STEP, white_at};
 use crate::light::keys::level::{Counts, Evidence, together};
 use crate::light::keys::map::Map;
 use crate::light::keys::pool::Pool;
@@ -24,8 +24,6 @@ use crate::light::sheet::{
     Anchor, AnchorSource, BodyKey, CueSheet, KeyLevel, KeySheet, KeySource, KeyWhite, RunKind,
 };
 
-/// What another body's view of the same cue counts beside a body's own: its matrices differ.
-const OTHER_BODY: f32 = 1.0;
 /// Standard deviation of what is likely along the locus, in mired, at which an answer is worth half.
 const HALF_SURE: f64 = 25.0;
 /// More frames of one cue and body than this say nothing new; they are thinned evenly.
@@ -46,6 +44,8 @@ struct Solver<'a> {
     maps: Vec<Vec<Vec<Option<Map>>>>,
     /// The cue that each anchor stands in.
     homes: Vec<Option<usize>>,
+    /// How much brighter each anchor's key is than the first's, in nats: levels are held to the first, whichever explains a cue.
+    above_first: Vec<Option<f64>>,
 }
 
 /// Solves the key of every cue against the anchors; the first is the reference's.
@@ -76,6 +76,7 @@ impl<'a> Solver<'a> {
             anchors: Vec::new(),
             maps: Vec::new(),
             homes: Vec::new(),
+            above_first: Vec::new(),
         };
         for anchor in anchors {
             let (ready, home) = solver.ready(anchor);
@@ -86,6 +87,11 @@ impl<'a> Solver<'a> {
                     .map(|eyes| maps(eyes, &ready.solved.memory.palette))
                     .collect(),
             );
+            let above = match solver.anchors.first() {
+                None => Some(0.0),
+                Some(first) => level::above(first, &ready),
+            };
+            solver.above_first.push(above);
             solver.anchors.push(ready);
             solver.homes.push(home);
         }
@@ -166,9 +172,11 @@ impl<'a> Solver<'a> {
             })
             .map(|anchor| (anchor, views(anchor)))
             .max_by(|a, b| fit(&a.1).total_cmp(&fit(&b.1)));
-        let level = best
-            .as_ref()
-            .and_then(|(anchor, views)| self.level(cue, *anchor, views, &pools));
+        let found = best.and_then(|(anchor, views)| {
+            let summit = summit(&joint(&views)?)?;
+            let level = self.level(cue, anchor, &views, &summit, &pools);
+            Some((anchor, views, summit, level))
+        });
         (0..self.eyes.len())
             .map(|body| {
                 let here = self
@@ -179,31 +187,30 @@ impl<'a> Solver<'a> {
                     .flat_map(|run| &run.frames)
                     .any(|&at| self.sheet.places[at].body == body);
                 here.then(|| {
-                    best.as_ref()
-                        .and_then(|(anchor, views)| {
-                            self.body_key(cue, body, *anchor, views, &pools[body], level)
+                    let key = found.as_ref().and_then(|(anchor, views, summit, level)| {
+                        let source = match views[body] {
+                            Some(_) => KeySource::Palette,
+                            None => KeySource::OtherBody,
+                        };
+                        Some(BodyKey {
+                            white: Some(self.white(
+                                cue,
+                                body,
+                                *anchor,
+                                summit,
+                                source,
+                                pools[body].count,
+                            )?),
+                            level: *level,
                         })
-                        .unwrap_or(BodyKey {
-                            white: None,
-                            level: None,
-                        })
+                    });
+                    key.unwrap_or(BodyKey {
+                        white: None,
+                        level: None,
+                    })
                 })
             })
             .collect()
-    }
-
-    /// How much brighter an anchor's key is than the first's, in nats: levels are held to the first, whichever explains a cue.
-    fn above_first(&self, anchor: usize) -> Option<f64> {
-        let (first, other) = (self.anchors.first()?, self.anchors.get(anchor)?);
-        if anchor == 0 {
-            return Some(0.0);
-        }
-        let expected = first
-            .exposure
-            .zip(other.exposure)
-            .map(|(first, other)| first - other);
-        let evidence = Evidence::of(first.counts.as_ref()?, other.counts.as_ref()?, expected);
-        together(&[evidence]).map(|(nats, _)| nats)
     }
 
     /// The level of a cue's key against the first anchor's: one for all bodies that saw it.
@@ -212,11 +219,12 @@ impl<'a> Solver<'a> {
         cue: usize,
         anchor: usize,
         views: &[Option<Likelihoods>],
+        summit: &Summit,
         pools: &[Pool],
     ) -> Option<KeyLevel> {
         let ready = &self.anchors[anchor];
         let known = ready.counts.as_ref()?;
-        let above = self.above_first(anchor)?;
+        let above = self.above_first[anchor]?;
         let home = self.homes[anchor] == Some(cue);
         let evidence: Vec<Evidence> = (0..self.eyes.len())
             .filter_map(|body| {
@@ -224,7 +232,6 @@ impl<'a> Solver<'a> {
                 let (white, wash) = if home {
                     (ready.solved.white, unmix::Wash::default())
                 } else {
-                    let summit = summit(&joint(views, body)?)?;
                     (
                         white_at(summit.mired, summit.duv),
                         view.washes[summit.point],
@@ -232,11 +239,11 @@ impl<'a> Solver<'a> {
                 };
                 let eye = Eye::of(self.eyes[body].colour, white)?;
                 let own = Counts::of(&level::surfaces(&pools[body], &eye, &wash))?;
-                let expected = ready
-                    .exposure
-                    .zip(pools[body].exposure)
-                    .map(|(known, own)| known - own);
-                Some(Evidence::of(known, &own, expected))
+                Some(Evidence::of(
+                    known,
+                    &own,
+                    level::expected(ready.exposure, pools[body].exposure),
+                ))
             })
             .collect();
         let (nats, fit) = together(&evidence)?;
@@ -249,48 +256,30 @@ impl<'a> Solver<'a> {
         })
     }
 
-    fn body_key(
+    /// The white of a cue's key as a body sees it.
+    fn white(
         &self,
         cue: usize,
         body: usize,
         anchor: usize,
-        views: &[Option<Likelihoods>],
-        pool: &Pool,
-        level: Option<KeyLevel>,
-    ) -> Option<BodyKey> {
-        let eyes = &self.eyes[body];
-        let joint = joint(views, body)?;
-        let Summit {
-            mired,
-            duv,
-            confidence,
-            ..
-        } = summit(&joint)?;
-        let home = self.homes[anchor] == Some(cue);
-        let white = if home {
-            self.anchors[anchor].solved.white
+        summit: &Summit,
+        source: KeySource,
+        voters: u32,
+    ) -> Option<KeyWhite> {
+        let known = &self.anchors[anchor].solved;
+        let (white, confidence) = if self.homes[anchor] == Some(cue) {
+            (known.white, known.confidence)
         } else {
-            white_at(mired, duv)
+            (white_at(summit.mired, summit.duv), summit.confidence)
         };
-        let eye = Eye::of(eyes.colour, white)?;
-        Some(BodyKey {
-            white: Some(KeyWhite {
-                white: eye.white,
-                neutral: locus::neutral_of(eye.chroma),
-                source: if views[body].is_some() {
-                    KeySource::Palette
-                } else {
-                    KeySource::OtherBody
-                },
-                confidence: if home {
-                    self.anchors[anchor].solved.confidence
-                } else {
-                    confidence
-                },
-                voters: pool.count,
-                anchor,
-            }),
-            level,
+        let eye = Eye::of(self.eyes[body].colour, white)?;
+        Some(KeyWhite {
+            white: eye.white,
+            neutral: locus::neutral_of(eye.chroma),
+            source,
+            confidence,
+            voters,
+            anchor,
         })
     }
 }
@@ -310,19 +299,16 @@ fn fit(views: &[Option<Likelihoods>]) -> f32 {
         .fold(f32::NEG_INFINITY, f32::max)
 }
 
-/// A body's likelihoods with the others' beside them.
-fn joint(views: &[Option<Likelihoods>], body: usize) -> Option<Vec<f32>> {
-    let mut sum = vec![0.0_f32; MIREDS * DUVS];
-    let mut any = false;
-    for (other, view) in views.iter().enumerate() {
-        let Some(view) = view else { continue };
-        any = true;
-        let weight = if other == body { 1.0 } else { OTHER_BODY };
+/// What all bodies that saw a cue find likely: it is one key.
+fn joint(views: &[Option<Likelihoods>]) -> Option<Vec<f32>> {
+    let mut views = views.iter().flatten();
+    let mut sum = views.next()?.scores.clone();
+    for view in views {
         for (sum, score) in sum.iter_mut().zip(&view.scores) {
-            *sum += weight * score;
+            *sum += score;
         }
     }
-    any.then_some(sum)
+    Some(sum)
 }
 
 /// The whites that are likely, as one: a place of the grid between its points, with the point of most likelihood and how sharp

@@ -17,9 +17,9 @@ pub use self::proposal::Proposal;
 use self::clocks::given_clocks;
 use self::keys::{anchors, solved_keys};
 use self::proposal::propose;
-use self::remarks::{remarks, spoken_of_twice};
+use self::remarks::{remarks, spoken_of_twice, unsure_white};
 use crate::light::read_show;
-use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE, WhiteSource};
+use crate::light::reading::{FrameLight, WhiteSource};
 use crate::light::sheet::ShowLight;
 use crate::look::carry::{Carried, Follow, NotSolved, carry};
 use crate::look::file::Look;
@@ -136,25 +136,24 @@ pub fn solve_show(
     let light = read_show(frames, &clocks, &anchors);
     if wish.follow == Follow::Light {
         look.keys = solved_keys(&look, &anchors, &light, wish.reference.is_some());
-        // What a wash did to the patch, the cue's other things tell.
         if let (Some(key), Some(known)) = (look.keys.first(), &wish.reference) {
             look.white = Some(key.white);
-            if let Some(confidence) = read_from_cue(known, &light) {
+            if let Some(confidence) = read_unsurely(known, &light) {
                 reasons.retain(|reason| !matches!(reason, Reason::WhiteSolved { .. }));
-                reasons.insert(0, Reason::WhiteOfReferencesCue { confidence });
-                // What the frame alone could not tell, its cue did.
+                reasons.insert(0, Reason::WhiteRead { confidence });
+                // What the body took for white was not taken after all.
                 warnings.retain(|warning| {
                     Some(warning) != known.reference.white.source.warning().as_ref()
                 });
+                warnings.push(unsure_white(confidence));
             }
         }
     }
-    let guess = wish
-        .reference
-        .as_ref()
-        .filter(|known| !matches!(known.reference.white.source, WhiteSource::Patches { .. }))
-        .and_then(|known| known.reference.white.source.warning());
-    let is_guessed = guess.is_some_and(|guess| warnings.contains(&guess)) && proposal.is_none();
+    let is_guessed = proposal.is_none()
+        && wish
+            .reference
+            .as_ref()
+            .is_some_and(|known| is_unread(&known.reference.white.source));
     warnings.extend(remarks(frames, paths, wish, &clocks, &light, is_guessed));
     let overruling = wish
         .overrules
@@ -172,12 +171,23 @@ pub fn solve_show(
     })
 }
 
-/// How sure the white is that was read from all frames of the reference's cue; `None` where a patch settled it, or nothing
-/// could be read.
-fn read_from_cue(known: &KnownFrame, light: &ShowLight) -> Option<f64> {
-    let is_given = matches!(known.reference.white.source, WhiteSource::Patches { .. });
-    let solved = light.keys.anchors.first().filter(|_| !is_given)?;
-    Some(solved.confidence).filter(|confidence| *confidence >= TRUSTED_CONFIDENCE)
+/// Whether a reference's white was read neither from patches nor from its picture with confidence.
+fn is_unread(source: &WhiteSource) -> bool {
+    matches!(
+        source,
+        WhiteSource::AsShot { .. } | WhiteSource::Daylight { .. }
+    )
+}
+
+/// How sure the white is that its picture gives a reference whose own could not be read with confidence; `None` where it
+/// could, and where the picture gives none at all.
+fn read_unsurely(known: &KnownFrame, light: &ShowLight) -> Option<f64> {
+    let solved = light
+        .keys
+        .anchors
+        .first()
+        .filter(|_| is_unread(&known.reference.white.source))?;
+    Some(solved.confidence).filter(|confidence| *confidence > 0.0)
 }
 
 /// The frame that is taken for the reference where nobody named one and the look remembers none.

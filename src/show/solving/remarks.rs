@@ -45,6 +45,14 @@ pub(super) fn remarks(
     remarks
 }
 
+/// What to say of a reference whose white was read from its picture with little confidence.
+pub(super) fn unsure_white(confidence: f64) -> String {
+    format!(
+        "the white was read from the picture with little confidence ({confidence:.2}, needed {TRUSTED_CONFIDENCE:.2}); point at \
+         something grey in the reference frame with --neutral X,Y"
+    )
+}
+
 /// What to say of cues that an overrule file speaks of twice.
 pub(super) fn spoken_of_twice(overruling: &Overruling) -> Option<String> {
     let cues: Vec<String> = (overruling.contested.iter())
