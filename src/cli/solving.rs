@@ -36,9 +36,9 @@ pub(super) struct SolvingArguments {
     /// A look file, or the name of a preset [default: stage]
     ///
     /// With --reference the look gives curve, levels policy, noise reduction, sharpening and output, and the reference
-    /// gives white, exposure and measured levels. Without, the look must be one that was kept with --save-look: it
-    /// remembers its reference and the venue's keys, by which another night's cues are recognised. `houselights look NAME`
-    /// says what a look does.
+    /// gives white, exposure and measured levels. Without, a look that was kept with --save-look gives these
+    /// too: it remembers its reference and the venue's keys, by which another night's cues are recognised; with any other look a
+    /// reference frame is proposed. `houselights look NAME` says what a look does.
     #[arg(long, value_name = "FILE|NAME")]
     look: Option<PathBuf>,
 

@@ -38,7 +38,7 @@ Examples:
     houselights carry DSC_0815.NEF DSC_0931.NEF --to retouch --look arena.toml --as tiff --space rec2020
 
   For a laboratory that gave the profile of its paper:
-    houselights carry picks/ --to prints --look arena.toml --profile lustre-paper.icc --intent perceptual
+    houselights carry selects/ --to prints --look arena.toml --profile lustre-paper.icc --intent perceptual
 
   Only even out the exposure settings, with the scene's colour as measured:
     houselights carry card-one card-two --to check --look faithful \\
