@@ -22,6 +22,7 @@ pub mod crew;
 pub mod deliver;
 pub mod light;
 pub mod look;
+pub mod night;
 pub mod raw;
 pub mod render;
 pub mod show;

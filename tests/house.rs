@@ -33,9 +33,15 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
-        "cli",
+        "night",
         &[
             "base", "colour", "raw", "light", "look", "render", "deliver", "crew", "show",
+        ],
+    ),
+    (
+        "cli",
+        &[
+            "base", "colour", "raw", "light", "look", "render", "deliver", "crew", "show", "night",
         ],
     ),
 ];
@@ -69,8 +75,8 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
         ],
     ),
     ("toml", &["look/"]),
-    ("blake3", &["crew/", "show/"]),
-    ("rustix", &["crew/", "show/"]),
+    ("blake3", &["crew/", "show/", "night/queue/tests/"]),
+    ("rustix", &["crew/", "show/", "night/"]),
     ("jpeg_encoder", &["deliver/"]),
     ("mozjpeg", &["deliver/"]),
     ("little_exif", &["deliver/"]),
@@ -86,9 +92,9 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("signal_hook", &["cli/", "crew/"]),
     ("walkdir", &["show/"]),
     ("base64", &["crew/"]),
-    ("rusqlite", &["show/readings/"]),
-    ("rmp_serde", &["show/readings/"]),
-    ("etcetera", &["show/readings/"]),
+    ("rusqlite", &["show/readings/", "night/engine/"]),
+    ("rmp_serde", &["show/readings/", "night/queue/"]),
+    ("etcetera", &["show/readings/", "night/engine/"]),
 ];
 
 /// Standard output and error belong to the room that talks to the person, and to the worker's side of the pipe.

@@ -1,0 +1,163 @@
+//! Remarks: what happened in the night beside the pictures, dated, for the report.
+
+use super::ids::{RunId, ShowId};
+use super::{Queue, QueueError, rows};
+use crate::crew::lossless_path;
+use crate::night::engine::Engine;
+use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
+
+/// Something that happened. Facts only: the wording is with whoever talks to people.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Remark {
+    /// The machine slept.
+    Slept {
+        /// How long.
+        seconds: f64,
+    },
+    /// The clock of the machine was set.
+    ClockSet {
+        /// By how much, forward positive.
+        seconds: f64,
+    },
+    /// A source or an output folder went away.
+    Away {
+        /// The folder.
+        #[serde(with = "lossless_path")]
+        folder: PathBuf,
+    },
+    /// It came back.
+    Back {
+        /// The folder.
+        #[serde(with = "lossless_path")]
+        folder: PathBuf,
+        /// How long it was away.
+        seconds: f64,
+    },
+    /// The battery fell below the charge that a person gave, and the run waited.
+    BatteryLow {
+        /// The charge, 0 to 1.
+        charge: f64,
+    },
+    /// The run went on after that.
+    BatteryBack {
+        /// How long it waited.
+        seconds: f64,
+    },
+    /// A person paused.
+    Paused,
+    /// A person let it go on.
+    Resumed,
+    /// A worker died over a frame.
+    WorkerLost {
+        /// The frame.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+        /// Why.
+        reason: String,
+    },
+    /// A run died with jobs in hand, and they went back.
+    RunDied {
+        /// Its machine.
+        host: String,
+        /// Its process.
+        process: u32,
+        /// The jobs.
+        jobs: u64,
+    },
+    /// An output drive ran short of space.
+    ShortOfSpace {
+        /// The folder.
+        #[serde(with = "lossless_path")]
+        folder: PathBuf,
+        /// Bytes that are free.
+        free: u64,
+        /// Bytes that are wanted.
+        wanted: u64,
+    },
+    /// Pictures that were made were removed or changed since, and are made again.
+    Remade {
+        /// How many.
+        pictures: u64,
+    },
+    /// Frames whose files changed since they were metered.
+    Replaced {
+        /// The frame.
+        #[serde(with = "lossless_path")]
+        frame: PathBuf,
+    },
+    /// What the solving of a show warns of, or another thing in words.
+    Warning {
+        /// The words.
+        text: String,
+    },
+}
+
+/// A remark as it was kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DatedRemark {
+    /// The run that made it, where one did.
+    pub run: Option<RunId>,
+    /// The show that it is about, where it is about one.
+    pub show: Option<ShowId>,
+    /// UTC, milliseconds since 1970.
+    pub at: i64,
+    /// What happened.
+    pub remark: Remark,
+}
+
+impl Queue {
+    /// Keeps a remark.
+    ///
+    /// # Errors
+    /// When the queue cannot be written.
+    pub fn remark(
+        &mut self,
+        run: Option<RunId>,
+        show: Option<ShowId>,
+        remark: &Remark,
+    ) -> Result<(), QueueError> {
+        self.writing(|engine| write(engine, run, show, remark))
+    }
+
+    /// All remarks, in their order.
+    ///
+    /// # Errors
+    /// When the queue cannot be read.
+    pub fn remarks(&mut self) -> Result<Vec<DatedRemark>, QueueError> {
+        self.reading(|engine| {
+            let found =
+                engine.query("SELECT run, show, at, remark FROM remarks ORDER BY id", &[])?;
+            let remarks = found.iter().map(|row| {
+                Ok(DatedRemark {
+                    run: row.maybe_whole(0)?.map(RunId),
+                    show: row.maybe_whole(1)?.map(ShowId),
+                    at: row.whole(2)?,
+                    remark: rows::column(row, 3)?,
+                })
+            });
+            remarks.collect()
+        })
+    }
+}
+
+/// Keeps a remark in a transaction.
+pub(super) fn write(
+    engine: &mut dyn Engine,
+    run: Option<RunId>,
+    show: Option<ShowId>,
+    remark: &Remark,
+) -> Result<(), QueueError> {
+    engine.execute(
+        "INSERT INTO remarks (run, show, at, remark) VALUES ($1, $2, $3, $4)",
+        &[
+            run.into(),
+            show.into(),
+            rows::now().into(),
+            rows::json(remark)?.into(),
+        ],
+    )?;
+    Ok(())
+}
