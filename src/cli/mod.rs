@@ -12,6 +12,7 @@ mod frames;
 mod look;
 mod meter;
 mod output;
+mod page;
 mod progress;
 mod readings;
 mod show_question;

@@ -18,4 +18,5 @@ pub mod metering;
 pub mod names;
 pub mod outcome;
 pub mod readings;
+pub mod runs;
 pub mod solving;

@@ -3,10 +3,12 @@
 use super::super::output::printable;
 use super::columns::aligned;
 use super::sheet::{
-    RunRow, clocks_in_words, counts_in_words, kind_in_words, rows, stops_in_words, washes_in_words,
+    clocks_in_words, counts_in_words, kind_in_words, rows, stops_in_words, washes_in_words,
 };
+use crate::colour::temperature::ohno;
 use crate::light::reading::TRUSTED_CONFIDENCE;
 use crate::show::meter::MeteredShow;
+use crate::show::runs::RunRow;
 
 const HEADS: [&str; 12] = [
     "cue", "from", "to", "frames", "white x", "white y", "CCT", "Duv", "conf", "level", "light",
@@ -64,7 +66,7 @@ fn line(row: &RunRow) -> Vec<String> {
         _ => text,
     };
     let white = row.white;
-    let found = white.and_then(|white| white.temperature);
+    let found = white.and_then(|white| ohno(white.white));
     vec![
         row.cue.to_string(),
         time(row.from),

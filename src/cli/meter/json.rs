@@ -2,13 +2,14 @@
 
 use super::super::frames::{ErrorLine, FramePath};
 use super::messages::eye_reason;
-use super::sheet::{RunRow, rows};
+use super::sheet::rows;
 use crate::crew::task::Stamp;
 use crate::light::reading::Reading;
 use crate::light::sheet::{BodyClock, BodyKey, Fade, RunKind};
 use crate::look::overrule::CueWish;
 use crate::raw::facts::Facts;
 use crate::show::meter::{EyeReason, MeteredFrame, MeteredShow, ReferenceChoice};
+use crate::show::runs::RunRow;
 use serde::Serialize;
 
 #[derive(Debug, Serialize)]

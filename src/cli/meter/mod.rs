@@ -12,6 +12,7 @@ mod table;
 
 use super::exit::Exit;
 use super::output::{Results, say};
+use super::page;
 use super::progress::Bar;
 use super::show_question::ShowQuestion;
 use super::signals::raise_on_signal;
@@ -76,7 +77,7 @@ pub(super) fn run(arguments: Arguments) -> Exit {
         Err(error) => return refuse(&error, Exit::NotStarted),
     };
     let refused = [
-        arguments.report.as_deref().and_then(report::refused_place),
+        arguments.report.as_deref().and_then(page::refused_place),
         arguments
             .overrule_template
             .as_deref()

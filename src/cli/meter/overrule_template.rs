@@ -1,10 +1,11 @@
 //! A file for a person's last word: every cue that was found, ready to be overruled.
 
-use super::sheet::{RunRow, rows};
+use super::sheet::rows;
 use crate::base::units::Stops;
 use crate::look::overrule::{TemplateCue, template};
 use crate::raw::is_raw_name;
 use crate::show::meter::MeteredShow;
+use crate::show::runs::RunRow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};

@@ -1,207 +1,17 @@
-//! The cue sheet as rows: what a run of frames under one lighting state tells, for paper, page and programs alike.
+//! The cue sheet's rows in words, for paper and page alike.
 
-use crate::base::units::Chromaticity;
-use crate::colour::temperature::{self, Temperature};
-use crate::light::reading::WashName;
-use crate::light::sheet::{BodyKey, CueSheet, Run, RunKind};
-use crate::look::overrule::Overruling;
+use super::super::frames::counted;
+use crate::light::sheet::{ClockSource, CueSheet, RunKind};
 use crate::raw::facts::Body;
 use crate::show::meter::MeteredShow;
-use crate::show::solving::SolvedShow;
-use jiff::civil::DateTime;
-use jiff::{SignedDuration, Span, Unit};
-use std::collections::BTreeMap;
+use crate::show::runs::{self, RowWash, RunRow};
 
-/// One run.
-#[derive(Clone, Debug)]
-pub(in crate::cli) struct RunRow {
-    /// The cue's number, from 1.
-    pub(in crate::cli) cue: usize,
-    /// Time of its first and of its last frame.
-    pub(in crate::cli) from: Option<DateTime>,
-    /// See `from`.
-    pub(in crate::cli) to: Option<DateTime>,
-    /// Its frames, as indices of lights, in order of time.
-    pub(in crate::cli) frames: Vec<usize>,
-    /// How many of them each body took.
-    pub(in crate::cli) by_body: Vec<usize>,
-    /// How many of them lie in a cross-fade.
-    pub(in crate::cli) fading: usize,
-    /// What kind of light it has.
-    pub(in crate::cli) kind: RunKind,
-    /// The key's white, as the body sees it that is surest.
-    pub(in crate::cli) white: Option<RowWhite>,
-    /// The key's level against the reference's in stops, likewise.
-    pub(in crate::cli) level: Option<f64>,
-    /// Washes, most of the picture first.
-    pub(in crate::cli) washes: Vec<RowWash>,
-    /// What a person's words changed of it, in words; empty where nothing.
-    pub(in crate::cli) overruled: String,
-}
-
-/// The white of a run.
-#[derive(Clone, Copy, Debug)]
-pub(in crate::cli) struct RowWhite {
-    pub(in crate::cli) white: Chromaticity,
-    pub(in crate::cli) temperature: Option<Temperature>,
-    pub(in crate::cli) confidence: f64,
-}
-
-/// A wash of a run.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::cli) struct RowWash {
-    pub(in crate::cli) name: WashName,
-    /// Degrees: 0 red, 120 green, 240 blue.
-    pub(in crate::cli) hue: f64,
-    /// Mean share of the picture, 0 to 1.
-    pub(in crate::cli) share: f64,
-}
-
-/// A wash that colours less of the picture, on average, is not told.
-const LEAST_SHARE: f64 = 0.02;
-/// Washes that are told of a run.
-const MOST_WASHES: usize = 4;
-
-/// The rows of a show in order of time.
+/// The rows of a show in order of time; none where it could not be solved.
 pub(in crate::cli) fn rows(show: &MeteredShow) -> Vec<RunRow> {
-    let Some(solved) = &show.solved else {
-        return Vec::new();
-    };
-    let clock = ShowClock::of(show);
-    let sheet = &solved.light.sheet;
-    let row = |run: &Run| {
-        let times = || {
-            let places = run.frames.iter().filter_map(|&at| sheet.places.get(at));
-            places.filter_map(|place| place.seconds)
-        };
-        let mut by_body = vec![0; sheet.clocks.len()];
-        let mut fading = 0;
-        for place in run.frames.iter().filter_map(|&at| sheet.places.get(at)) {
-            by_body[place.body] += 1;
-            fading += usize::from(place.fade.is_some());
-        }
-        let keys = keys_of(solved, run.cue);
-        let white = keys
-            .iter()
-            .filter_map(|key| key.white)
-            .max_by(|a, b| a.confidence.total_cmp(&b.confidence));
-        let level = keys
-            .iter()
-            .filter_map(|key| key.level)
-            .max_by(|a, b| a.confidence.total_cmp(&b.confidence));
-        RunRow {
-            cue: run.cue + 1,
-            from: times().reduce(f64::min).and_then(|at| clock.at(at)),
-            to: times().reduce(f64::max).and_then(|at| clock.at(at)),
-            frames: run.frames.clone(),
-            by_body,
-            fading,
-            kind: run.kind,
-            white: white.map(|white| RowWhite {
-                white: white.white,
-                temperature: temperature::ohno(white.white),
-                confidence: white.confidence,
-            }),
-            level: level.map(|level| level.stops.0),
-            washes: washes(show, &run.frames),
-            overruled: overruled(&solved.overruling, run),
-        }
-    };
-    sheet.runs.iter().map(row).collect()
-}
-
-/// A person's words about a run: about its cue, and about some of its frames.
-fn overruled(overruling: &Overruling, run: &Run) -> String {
-    let mut words: Vec<String> = overruling
-        .cues
-        .get(&run.cue)
-        .map(ToString::to_string)
-        .into_iter()
-        .collect();
-    let mut of_frames: BTreeMap<String, usize> = BTreeMap::new();
-    for wish in run.frames.iter().filter_map(|at| overruling.frames.get(at)) {
-        *of_frames.entry(wish.to_string()).or_default() += 1;
-    }
-    words.extend(of_frames.into_iter().map(|(wish, count)| {
-        if count == run.frames.len() {
-            wish
-        } else {
-            format!("{wish} (of {count})")
-        }
-    }));
-    words.join("; ")
-}
-
-/// The key of a cue as its bodies see it.
-fn keys_of(solved: &SolvedShow, cue: usize) -> Vec<BodyKey> {
-    let bodies = solved.light.keys.cues.get(cue);
-    bodies.into_iter().flatten().flatten().copied().collect()
-}
-
-/// Mean shares over the frames, and mean hues by them.
-fn washes(show: &MeteredShow, frames: &[usize]) -> Vec<RowWash> {
-    let mut sums: BTreeMap<WashName, [f64; 3]> = BTreeMap::new();
-    let readings = frames
-        .iter()
-        .filter_map(|&at| show.lights.get(at)?.reading.as_ref());
-    for wash in readings.flat_map(|reading| &reading.washes) {
-        let (sine, cosine) = wash.hue.to_radians().sin_cos();
-        let sum = sums.entry(wash.name).or_default();
-        for (sum, part) in sum.iter_mut().zip([1.0, sine, cosine]) {
-            *sum += wash.share * part;
-        }
-    }
-    let count = frames.len().max(1) as f64;
-    let mut washes: Vec<RowWash> = sums
-        .into_iter()
-        .map(|(name, [share, sine, cosine])| RowWash {
-            name,
-            hue: sine.atan2(cosine).to_degrees().rem_euclid(360.0),
-            share: share / count,
-        })
-        .filter(|wash| wash.share >= LEAST_SHARE)
-        .collect();
-    washes.sort_by(|a, b| b.share.total_cmp(&a.share));
-    washes.truncate(MOST_WASHES);
-    washes
-}
-
-/// The first body's clock.
-#[derive(Clone, Copy, Debug)]
-pub(in crate::cli) struct ShowClock {
-    /// When the show's first frame was taken; `None` where no frame has a time.
-    start: Option<DateTime>,
-}
-
-impl ShowClock {
-    /// Of a show that was solved.
-    pub(in crate::cli) fn of(show: &MeteredShow) -> Self {
-        let places = show
-            .solved
-            .as_ref()
-            .map(|solved| &solved.light.sheet.places);
-        let known = places
-            .into_iter()
-            .flatten()
-            .zip(&show.lights)
-            .find_map(|(place, light)| {
-                let time = light.facts.captured.as_ref()?.civil;
-                let seconds = place.seconds.filter(|_| place.body == 0)?;
-                later(time, -seconds)
-            });
-        Self { start: known }
-    }
-
-    /// The time that many seconds after the show's first frame.
-    pub(in crate::cli) fn at(&self, seconds: f64) -> Option<DateTime> {
-        later(self.start?, seconds)
-    }
-}
-
-fn later(time: DateTime, seconds: f64) -> Option<DateTime> {
-    let duration = SignedDuration::try_from_secs_f64(seconds).ok()?;
-    let later = time.checked_add(Span::try_from(duration).ok()?).ok()?;
-    later.round(Unit::Millisecond).ok()
+    let solved = show.solved.iter();
+    solved
+        .flat_map(|solved| runs::rows(solved, &show.lights))
+        .collect()
 }
 
 /// Stops with their sign; what rounds to nothing is `+0.00`.
@@ -269,7 +79,6 @@ pub(in crate::cli) fn body_in_words(body: &Body) -> String {
 
 /// How a clock's offset is known, in words.
 pub(in crate::cli) fn clocks_in_words(sheet: &CueSheet) -> Vec<[String; 4]> {
-    use crate::light::sheet::ClockSource;
     let source = |source: ClockSource| match source {
         ClockSource::First => "the clock that the others are held against".to_owned(),
         ClockSource::Given => "as it was given".to_owned(),
@@ -301,7 +110,7 @@ pub(in crate::cli) fn clocks_in_words(sheet: &CueSheet) -> Vec<[String; 4]> {
                 source(jump.source)
             );
         }
-        let frames = super::super::frames::counted(clock.frames);
+        let frames = counted(clock.frames);
         [letter(at), body_in_words(&clock.body), frames, how]
     });
     words.collect()

@@ -1,12 +1,12 @@
 //! The page's other sections: head, reference, frames for the eye, cue sheet, clocks, notes.
 
+use super::super::super::page::markup::{element, name, section, table, text};
 use super::super::eye::groups;
 use super::super::messages::{temperature, why};
 use super::super::sheet::{
     clocks_in_words, counts_in_words, kind_in_words, stops_in_words, washes_in_words,
 };
 use super::Material;
-use super::markup::{element, name, section, table, text};
 use crate::show::meter::ReferenceChoice;
 
 /// Rows of frames for the eye.

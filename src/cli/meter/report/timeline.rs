@@ -1,7 +1,7 @@
 //! The timelines: one step to the right for each frame, cues as bands with their numbers.
 
+use super::super::super::page::markup::{section as whole, text};
 use super::Material;
-use super::markup::{section as whole, text};
 use super::series::{Series, series};
 use std::fmt::Write as _;
 

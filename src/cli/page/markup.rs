@@ -1,9 +1,9 @@
 //! Markup, with everything that came from a file spelled so that it stays text.
 
-use super::super::super::output::printable;
+use super::super::output::printable;
 
 /// Text between tags, and in attributes within double quotes.
-pub(super) fn text(words: &str) -> String {
+pub(in crate::cli) fn text(words: &str) -> String {
     let mut safe = String::with_capacity(words.len());
     for character in printable(words).chars() {
         match character {
@@ -19,18 +19,18 @@ pub(super) fn text(words: &str) -> String {
 }
 
 /// A name from a file: whatever its letters, it does not turn the direction of what stands around it.
-pub(super) fn name(words: &str) -> String {
+pub(in crate::cli) fn name(words: &str) -> String {
     element("bdi", "", &text(words))
 }
 
 /// An element; `attributes` and `inner` are markup already.
-pub(super) fn element(tag: &str, attributes: &str, inner: &str) -> String {
+pub(in crate::cli) fn element(tag: &str, attributes: &str, inner: &str) -> String {
     let space = if attributes.is_empty() { "" } else { " " };
     format!("<{tag}{space}{attributes}>{inner}</{tag}>")
 }
 
 /// A section with a heading that links can lead to.
-pub(super) fn section(id: &str, heading: &str, inner: &str) -> String {
+pub(in crate::cli) fn section(id: &str, heading: &str, inner: &str) -> String {
     format!(
         "<section aria-labelledby=\"{id}\">\n<h2 id=\"{id}\">{}</h2>\n{inner}\n</section>",
         text(heading)
@@ -38,7 +38,7 @@ pub(super) fn section(id: &str, heading: &str, inner: &str) -> String {
 }
 
 /// A table; cells are markup already. The first cell of a row names it.
-pub(super) fn table(caption: &str, heads: &[&str], rows: &[Vec<String>]) -> String {
+pub(in crate::cli) fn table(caption: &str, heads: &[&str], rows: &[Vec<String>]) -> String {
     let heads: String = heads
         .iter()
         .map(|head| element("th", "scope=\"col\"", &text(head)))
