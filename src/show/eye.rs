@@ -6,9 +6,11 @@ use crate::crew::task::TaskError;
 use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE};
 use crate::light::sheet::{FramePlace, KeyWhite};
 use crate::look::reason::Reason;
+use serde::{Deserialize, Serialize};
 
 /// Why a person should look at a frame.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum EyeReason {
     /// It could not be read.
     Unreadable(TaskError),

@@ -163,6 +163,27 @@ fn washes(lights: &[FrameLight], frames: &[usize]) -> Vec<RowWash> {
     washes
 }
 
+/// Frames of one run that are shown.
+const MOST_OF_A_RUN: usize = 6;
+
+/// Frames that show each run, spread over it, at most about `most`. Where there are very many runs, of the longest ones.
+#[must_use]
+pub fn spread_over(mut runs: Vec<&[usize]>, most: usize) -> Vec<usize> {
+    runs.sort_by_key(|frames| std::cmp::Reverse(frames.len()));
+    runs.truncate(most);
+    let of_a_run = (most / runs.len().max(1)).clamp(1, MOST_OF_A_RUN);
+    let mut chosen: Vec<usize> = runs
+        .into_iter()
+        .flat_map(|frames| {
+            let count = of_a_run.min(frames.len());
+            // The middle of each of `count` equal parts.
+            (0..count).map(move |part| frames[(2 * part + 1) * frames.len() / (2 * count)])
+        })
+        .collect();
+    chosen.sort_unstable();
+    chosen
+}
+
 /// The first body's clock.
 #[derive(Clone, Copy, Debug)]
 struct ShowClock {

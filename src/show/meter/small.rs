@@ -7,12 +7,12 @@ use crate::crew::task::{Answer, Task};
 use crate::look::correction::{Correction, NoiseReduction, Sharpening};
 use crate::look::solve::correction;
 use crate::show::metering::ask_each;
+use crate::show::runs::spread_over;
 use std::collections::BTreeMap;
 
 /// Longest edge of a small picture in pixels.
 const LONG_EDGE: u32 = 240;
-/// Frames of one run that are shown, and of the whole show: so a page has a few megabytes whatever the show has.
-const MOST_OF_A_RUN: usize = 6;
+/// Frames of the whole show that are shown: so a page has a few megabytes whatever the show has.
 const MOST: usize = 160;
 
 /// A frame before and after: JPEG files in base64 (RFC 4648).
@@ -56,29 +56,11 @@ pub fn small_pictures(
 
 /// Frames of each run, spread over it. Where a show has very many runs, the longest ones.
 fn chosen(show: &MeteredShow) -> Vec<usize> {
-    let Some(solved) = &show.solved else {
-        return Vec::new();
-    };
-    let mut runs: Vec<&[usize]> = solved
-        .light
-        .sheet
-        .runs
+    let runs = show
+        .solved
         .iter()
-        .map(|run| &run.frames[..])
-        .collect();
-    runs.sort_by_key(|frames| std::cmp::Reverse(frames.len()));
-    runs.truncate(MOST);
-    let of_a_run = (MOST / runs.len().max(1)).clamp(1, MOST_OF_A_RUN);
-    let mut chosen: Vec<usize> = runs
-        .into_iter()
-        .flat_map(|frames| {
-            let count = of_a_run.min(frames.len());
-            // The middle of each of `count` equal parts.
-            (0..count).map(move |part| frames[(2 * part + 1) * frames.len() / (2 * count)])
-        })
-        .collect();
-    chosen.sort_unstable();
-    chosen
+        .flat_map(|solved| &solved.light.sheet.runs);
+    spread_over(runs.map(|run| &run.frames[..]).collect(), MOST)
 }
 
 fn task(show: &MeteredShow, at: usize) -> Option<Task> {
