@@ -95,6 +95,8 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("rusqlite", &["show/readings/", "night/engine/"]),
     ("rmp_serde", &["show/readings/", "night/queue/"]),
     ("etcetera", &["show/readings/", "night/engine/"]),
+    ("thread_priority", &["crew/gentle.rs"]),
+    ("starship_battery", &["night/run/power.rs"]),
 ];
 
 /// Standard output and error belong to the room that talks to the person, and to the worker's side of the pipe.

@@ -1,12 +1,14 @@
 //! What a worker does with a task: the one place where all rooms of the house meet over a frame.
 
+mod making;
+
 use super::stamp::{Outline, is_disk_full, stamp_of};
-use super::task::{Answer, Cause, Marking, Metered, Order, Place, Stamp, Task, TaskError};
+use super::task::{Answer, Cause, Marking, Metered, Stamp, Task, TaskError};
 use crate::base::bands::Threads;
 use crate::base::files::{FileError, Unfinished};
 use crate::colour::printer::{Conversion, LONGEST, Printing};
 use crate::deliver::marks::{Mark, draw_marks};
-use crate::deliver::{DeliverError, Wish, bare_jpeg, jpeg, picture};
+use crate::deliver::{Wish, bare_jpeg, jpeg};
 use crate::light::read::read_light;
 use crate::light::reference::{read_reference, read_reference_by_itself};
 use crate::look::correction::Correction;
@@ -17,7 +19,7 @@ use crate::render::{Target, render};
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD as STANDARD;
 use std::fmt::Display;
-use std::io::{BufWriter, ErrorKind, Write};
+use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 /// Does one task in this thread.
@@ -66,7 +68,7 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
             corrections,
             long_edge,
         } => small(frame, corrections, *long_edge),
-        Task::Make(order) => make(order),
+        Task::Make(order) => making::make(order),
     }
 }
 
@@ -91,49 +93,6 @@ fn small(path: &Path, corrections: &[Correction], long_edge: u32) -> Result<Answ
         .map(picture)
         .collect::<Result<_, _>>()
         .map(Answer::Small)
-}
-
-fn make(order: &Order) -> Result<Answer, TaskError> {
-    let path = order.frame.as_path();
-    if let Some(made_from) = &order.made_from {
-        let input = stamp(path)?;
-        if input.hash == *made_from {
-            return Ok(Answer::AsBefore { input });
-        }
-    }
-    let conversion = conversion(order)?;
-    let (frame, input) = decode(path)?;
-    let target = Target {
-        long_edge: order.delivery.long_edge,
-        space: order.delivery.space,
-    };
-    let plan = Plan::compile(&frame, &order.correction, &target)
-        .map_err(|error| about(path, Cause::Unrenderable, &error))?;
-    let Frame { facts, mosaic, .. } = frame;
-    let mut unfinished = Unfinished::beside(&order.output).map_err(unwritable)?;
-    let mut file = BufWriter::with_capacity(BUFFER, unfinished.file());
-    let wish = &order.delivery.wish;
-    let outside = picture::write(&plan, mosaic, &facts, wish, conversion.as_ref(), &mut file)
-        .and_then(|outside| {
-            file.flush()
-                .map(|()| outside)
-                .map_err(DeliverError::Written)
-        })
-        .map_err(|error| match error {
-            DeliverError::Written(source) => {
-                unwritable(FileError::at("write", &order.output)(source))
-            }
-            other => about(path, Cause::Unrenderable, &other),
-        })?;
-    drop(file);
-    deliver(order, unfinished)?;
-    let output = stamp_of(&order.output)
-        .map_err(|error| unwritable(FileError::at("look at", &order.output)(error)))?;
-    Ok(Answer::Made {
-        input,
-        output,
-        outside,
-    })
 }
 
 /// Longest edge of a marked picture in pixels: enough to tell things apart, and fits a screen.
@@ -170,32 +129,6 @@ fn mark(marking: &Marking) -> Result<Answer, TaskError> {
     Ok(Answer::Marked)
 }
 
-/// Bytes that are gathered before they go to the drive.
-const BUFFER: usize = 1 << 20;
-
-/// The conversion that an order asks for.
-fn conversion(order: &Order) -> Result<Option<Conversion>, TaskError> {
-    let Some((path, converted)) = order
-        .profile
-        .as_ref()
-        .zip(order.delivery.wish.converted.as_ref())
-    else {
-        return Ok(None);
-    };
-    let (conversion, digest) = read_profile(path, converted.printing)?;
-    if digest != converted.profile_digest {
-        return Err(TaskError {
-            cause: Cause::Profile,
-            reason: format!(
-                "the profile {} changed while pictures were made",
-                path.display()
-            ),
-            next_step: Some("run the same command again".to_owned()),
-        });
-    }
-    Ok(Some(conversion))
-}
-
 /// A profile file as a conversion, and the digest of its bytes.
 fn read_profile(path: &Path, printing: Printing) -> Result<(Conversion, String), TaskError> {
     let refused = |words: String| {
@@ -214,28 +147,6 @@ fn read_profile(path: &Path, printing: Printing) -> Result<(Conversion, String),
     let conversion =
         Conversion::new(bytes, printing).map_err(|fault| refused(fault.to_string()))?;
     Ok((conversion, digest))
-}
-
-/// Puts the file in its place. A file that no record claims stays, unless it has these very bytes: then a run wrote it that
-/// died before it could note it.
-fn deliver(order: &Order, unfinished: Unfinished) -> Result<(), TaskError> {
-    if order.place == Place::Taken && order.output.symlink_metadata().is_ok() {
-        let ours = stamp_of(unfinished.path());
-        let there = stamp_of(&order.output);
-        if ours.is_ok_and(|ours| there.is_ok_and(|there| there.hash == ours.hash)) {
-            return Ok(());
-        }
-        return Err(TaskError {
-            cause: Cause::PlaceTaken,
-            reason: format!(
-                "{}: its place {} is taken by a file that this program did not make, or whose record is lost",
-                order.frame.display(),
-                order.output.display()
-            ),
-            next_step: Some("move that file away, or choose another folder with --to".to_owned()),
-        });
-    }
-    unfinished.finish().map_err(unwritable)
 }
 
 /// Decodes a frame and stamps the file that it came from. A file that changes meanwhile is refused: the picture would be

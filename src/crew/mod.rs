@@ -11,6 +11,7 @@
 //! and is asked for one task at a time, so that tasks can come from a list or from a queue.
 
 mod end;
+pub mod gentle;
 pub mod hands;
 pub mod limits;
 pub mod lossless_path;

@@ -63,7 +63,7 @@ pub enum Task {
         /// Longest edge in pixels.
         long_edge: u32,
     },
-    /// Decode, render, encode and write a frame.
+    /// Decode a frame; render, encode and write each of its pictures.
     Make(Box<Order>),
 }
 
@@ -99,14 +99,23 @@ pub struct Marking {
     pub output: PathBuf,
 }
 
-/// A picture to be made.
+/// Pictures to be made of one frame, which is decoded once for all of them.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Order {
     /// The raw file.
     #[serde(with = "lossless_path")]
     pub frame: PathBuf,
-    /// The numbers that turn it into its picture.
+    /// The hash of the raw that the correction was solved from, where another raw must not get it.
+    pub only_from: Option<String>,
+    /// The numbers that turn it into its pictures.
     pub correction: Correction,
+    /// At least one.
+    pub pictures: Vec<PictureOrder>,
+}
+
+/// One picture to be made.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PictureOrder {
     /// How the picture is delivered.
     pub delivery: Delivery,
     /// The profile that it is converted into, where the wish has one.
@@ -120,6 +129,23 @@ pub struct Order {
     /// The hash of the raw from which the picture in place was made with this very correction and wish: when the raw
     /// still has it there is nothing to do.
     pub made_from: Option<String>,
+}
+
+/// What became of one picture of an order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Made {
+    /// It is in its place, synced.
+    InPlace {
+        /// The picture.
+        output: Stamp,
+        /// Share of its pixels whose colours the space of the picture does not have, 0 to 1.
+        outside: f64,
+        /// How long rendering, encoding and writing took.
+        seconds: f64,
+    },
+    /// The raw is still the one that the picture in place was made from.
+    AsBefore,
 }
 
 /// What is known of the place a picture goes to.
@@ -183,14 +209,19 @@ pub enum Answer {
     Reference(Box<Reference>),
     /// To [`Task::Small`]: a JPEG file for each correction, in base64 (RFC 4648).
     Small(Vec<String>),
-    /// To [`Task::Make`]: the picture is in its place, synced.
+    /// To [`Task::Make`].
     Made {
         /// The raw file as it was read.
         input: Stamp,
-        /// The picture.
-        output: Stamp,
-        /// Share of its pixels whose colours the space of the picture does not have, 0 to 1.
-        outside: f64,
+        /// How long reading and decoding it took; 0 where it was not decoded.
+        seconds: f64,
+        /// What became of each picture, in the order in which they were ordered.
+        pictures: Vec<Result<Made, TaskError>>,
+    },
+    /// To [`Task::Make`]: it is not the raw that the correction was solved from, so nothing was made.
+    AnotherRaw {
+        /// The raw file as it was read.
+        input: Stamp,
     },
     /// To [`Task::Mark`]: the picture is in its place.
     Marked,
@@ -198,11 +229,6 @@ pub enum Answer {
     Profile {
         /// Digest of the profile's bytes.
         digest: String,
-    },
-    /// To [`Task::Make`]: the raw is still the one the picture in place was made from.
-    AsBefore {
-        /// The raw file as it was read.
-        input: Stamp,
     },
 }
 

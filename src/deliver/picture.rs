@@ -14,6 +14,7 @@ use crate::raw::facts::Facts;
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
 use crate::render::plan::Plan;
+use std::borrow::Borrow;
 use std::io::{Seek, Write};
 
 /// Every how many-th pixel of every how many-th row is asked of a printer's profile whether it has its colour: one in 64 is
@@ -22,13 +23,13 @@ const PROOF_STEP: usize = 8;
 
 /// Makes the picture that a plan describes, in a file that is empty. Returns the share of its pixels, 0 to 1, whose colours
 /// the space of the picture does not have: see [`crate::render::plan::Plan::run_in_order`], and with a profile
-/// [`Conversion::count_lost`].
+/// [`Conversion::count_lost`]. A mosaic that is given away is let go as early as can be; one that is lent serves the next picture.
 ///
 /// # Errors
 /// When the picture does not fit the format, or the file cannot be written.
 pub fn write(
     plan: &Plan,
-    mosaic: Mosaic,
+    mosaic: impl Borrow<Mosaic>,
     facts: &Facts,
     wish: &Wish,
     conversion: Option<&Conversion>,
@@ -40,14 +41,22 @@ pub fn write(
     };
     match wish.format {
         Format::Jpeg => {
-            let (picture, share) = held_whole(plan, &mosaic, conversion)?;
+            let (picture, share) = held_whole(plan, mosaic.borrow(), conversion)?;
             drop(mosaic);
             let bytes = jpeg::encode_tagged(&picture, &tagged, facts, wish)?;
             drop(picture);
             file.write_all(&bytes).map_err(DeliverError::Written)?;
             Ok(share)
         }
-        Format::Tiff => write_tiff(plan, &mosaic, facts, wish, conversion, &tagged, file),
+        Format::Tiff => write_tiff(
+            plan,
+            mosaic.borrow(),
+            facts,
+            wish,
+            conversion,
+            &tagged,
+            file,
+        ),
     }
 }
 

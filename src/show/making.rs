@@ -5,7 +5,9 @@ use super::ledger::MadePicture;
 use super::outcome::{Fate, FrameOutcome, Watcher};
 use crate::base::progress::StopWish;
 use crate::crew::stamp::{Outline, digest, stamp_of};
-use crate::crew::task::{Answer, Cause, Delivery, Order, Place, Task, TaskError};
+use crate::crew::task::{
+    Answer, Cause, Delivery, Made, Order, PictureOrder, Place, Task, TaskError,
+};
 use crate::crew::{Shift, Workforce};
 use crate::look::correction::Correction;
 use std::collections::VecDeque;
@@ -129,12 +131,16 @@ impl Making<'_> {
         }
         Ok(Task::Make(Box::new(Order {
             frame: frame.shown,
+            // Whatever the raw is now, it gets what was solved: a frame that changed is metered anew by the next run.
+            only_from: None,
             correction: wanted.correction.clone(),
-            delivery: wanted.delivery.clone(),
-            profile: wanted.profile.clone(),
-            output,
-            place,
-            made_from,
+            pictures: vec![PictureOrder {
+                delivery: wanted.delivery.clone(),
+                profile: wanted.profile.clone(),
+                output,
+                place,
+                made_from,
+            }],
         })))
     }
 
@@ -187,12 +193,21 @@ impl Shift for Making<'_> {
         let (wanted, recipe) = self.in_hand.swap_remove(at);
         self.watcher.advance();
         let frame = self.batch.frames[key].clone();
-        let fate = match outcome {
-            Ok(Answer::Made {
+        let outcome = outcome.and_then(|answer| match answer {
+            Answer::Made {
                 input,
-                output,
-                outside,
-            }) => {
+                mut pictures,
+                ..
+            } if pictures.len() == 1 => pictures.remove(0).map(|made| (input, made)),
+            _ => Err(super::metering::unexpected(&frame.shown)),
+        });
+        let fate = match outcome {
+            Ok((
+                input,
+                Made::InPlace {
+                    output, outside, ..
+                },
+            )) => {
                 let bytes = output.bytes;
                 let made = MadePicture {
                     input,
@@ -205,7 +220,7 @@ impl Shift for Making<'_> {
                 }
                 Fate::Made { bytes }
             }
-            Ok(Answer::AsBefore { input }) => {
+            Ok((input, Made::AsBefore)) => {
                 if let Some(made) = self.batch.ledger.made(&frame.picture).cloned() {
                     let noted = self.note(&frame, MadePicture { input, ..made });
                     if let Err(error) = noted {
@@ -214,7 +229,6 @@ impl Shift for Making<'_> {
                 }
                 Fate::AlreadyMade
             }
-            Ok(_) => Fate::Failed(super::metering::unexpected(&frame.shown)),
             Err(error) => {
                 self.worker_lost |= matches!(
                     error.cause,
@@ -290,12 +304,17 @@ mod tests {
                         next_step: None,
                     }),
                     _ => {
-                        fs::write(&order.output, b"picture").expect("written");
-                        let outline = Outline::of(&order.output).expect("there");
+                        let output = &order.pictures[0].output;
+                        fs::write(output, b"picture").expect("written");
+                        let outline = Outline::of(output).expect("there");
                         Ok(Answer::Made {
                             input: stamp_of(&order.frame).expect("read"),
-                            output: stamp_of_bytes(b"picture", outline),
-                            outside: 0.25,
+                            seconds: 0.0,
+                            pictures: vec![Ok(Made::InPlace {
+                                output: stamp_of_bytes(b"picture", outline),
+                                outside: 0.25,
+                                seconds: 0.0,
+                            })],
                         })
                     }
                 };
@@ -381,7 +400,8 @@ mod tests {
             third
                 .asked
                 .iter()
-                .all(|order| order.place == Place::Free && order.made_from.is_none())
+                .all(|order| order.pictures[0].place == Place::Free
+                    && order.pictures[0].made_from.is_none())
         );
     }
 
@@ -398,7 +418,7 @@ mod tests {
         let mut second = StandIn::default();
         run(&scratch, 1.0, &mut second);
         assert_eq!(
-            second.asked[0].made_from,
+            second.asked[0].pictures[0].made_from,
             Some(blake3::hash(&[0]).to_hex().to_string())
         );
     }
@@ -463,7 +483,7 @@ mod tests {
         }
         let mut second = StandIn::default();
         assert_eq!(run(&scratch, 1.0, &mut second).tally.made, 1);
-        assert_eq!(second.asked[0].place, Place::Free);
+        assert_eq!(second.asked[0].pictures[0].place, Place::Free);
     }
 
     #[test]
@@ -473,6 +493,6 @@ mod tests {
         fs::write(scratch.path().join("out/0.jpg"), b"a stranger's").expect("written");
         let mut stand_in = StandIn::default();
         run(&scratch, 1.0, &mut stand_in);
-        assert_eq!(stand_in.asked[0].place, Place::Taken);
+        assert_eq!(stand_in.asked[0].pictures[0].place, Place::Taken);
     }
 }
