@@ -56,7 +56,7 @@ impl End {
                 "run the same command again to make it",
             ),
             Self::NotStarted(error) => (
-                Cause::WorkerLost,
+                Cause::NoWorker,
                 format!("no worker could be started for it: {error}"),
                 "free some memory, or use fewer --workers, and run the same command again",
             ),

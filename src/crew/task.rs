@@ -270,6 +270,8 @@ pub enum Cause {
     Time,
     /// The worker was ended by a signal or ended by itself.
     WorkerLost,
+    /// No worker could be started.
+    NoWorker,
     /// The work stopped inside itself: a defect of the program or of a decoder.
     Defect,
     /// The run was stopped before the task was through.

@@ -8,4 +8,5 @@ mod engine;
 pub mod exposure;
 pub mod queue;
 pub mod report;
+pub mod run;
 pub mod time_left;

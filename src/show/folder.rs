@@ -1,4 +1,5 @@
-//! The output folder: made if need be, held by one run at a time, cleared of what dead runs left unfinished.
+//! The output folder: made if need be, held by one run at a time or by several that share it, cleared of what dead runs left
+//! unfinished.
 
 use crate::base::files::UNFINISHED_ENDING;
 use std::fs::{self, File, OpenOptions, TryLockError};
@@ -13,7 +14,7 @@ const LOCK_NAME: &str = ".houselights-lock";
 pub struct OutputFolder {
     path: PathBuf,
     /// Keeps the lock.
-    _lock: File,
+    lock: File,
     /// Whether the drive knows no locks, so that a second run cannot be seen.
     pub without_lock: bool,
 }
@@ -77,11 +78,49 @@ impl OutputFolder {
         };
         let folder = Self {
             path,
-            _lock: lock,
+            lock,
             without_lock,
         };
         folder.sweep();
         Ok(folder)
+    }
+
+    /// Takes a folder that is there together with other runs that share it. What dead runs left unfinished is removed
+    /// where nobody else is at work in it: a process of another machine may have the number of one that is dead here.
+    ///
+    /// # Errors
+    /// When it cannot be written into, or when a run holds it alone.
+    pub fn share(path: &Path) -> Result<Self, FolderError> {
+        let not_writable = |source| FolderError::NotWritable {
+            path: path.to_path_buf(),
+            source,
+        };
+        let lock = OpenOptions::new()
+            .create(true)
+            .truncate(false)
+            .write(true)
+            .open(path.join(LOCK_NAME))
+            .map_err(not_writable)?;
+        let is_alone = lock.try_lock().is_ok();
+        let folder = Self {
+            path: path.to_path_buf(),
+            lock,
+            without_lock: false,
+        };
+        if is_alone {
+            folder.sweep();
+            folder.lock.unlock().map_err(not_writable)?;
+        }
+        match folder.lock.try_lock_shared() {
+            Ok(()) => Ok(folder),
+            Err(TryLockError::WouldBlock) => Err(FolderError::InUse {
+                path: path.to_path_buf(),
+            }),
+            Err(TryLockError::Error(_)) => Ok(Self {
+                without_lock: true,
+                ..folder
+            }),
+        }
     }
 
     /// The folder's real path.
@@ -150,6 +189,27 @@ mod tests {
         assert!(matches!(second, FolderError::InUse { .. }), "{second}");
         drop(first);
         OutputFolder::take(&path).expect("free again");
+    }
+
+    #[test]
+    fn runs_that_share_a_folder_keep_others_out() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let path = scratch.path();
+        let first = OutputFolder::share(path).expect("shared");
+        let second = OutputFolder::share(path).expect("shared with the first");
+        assert!(matches!(
+            OutputFolder::take(path),
+            Err(FolderError::InUse { .. })
+        ));
+        drop((first, second));
+        let alone = OutputFolder::take(path).expect("free again");
+        assert!(matches!(
+            OutputFolder::share(path),
+            Err(FolderError::InUse { .. })
+        ));
+        drop(alone);
+        // It is there, or it is not: sharing makes none.
+        assert!(OutputFolder::share(&path.join("absent")).is_err());
     }
 
     #[test]

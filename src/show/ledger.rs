@@ -117,6 +117,15 @@ impl LedgerError {
     }
 }
 
+/// Who works into the folder of a ledger.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Hold {
+    /// This run alone.
+    Alone,
+    /// Other runs too, whose added lines would be lost if the file were written anew.
+    Shared,
+}
+
 /// The ledger of one output folder, open for this run.
 #[derive(Debug)]
 pub struct Ledger {
@@ -137,6 +146,18 @@ impl Ledger {
     /// # Errors
     /// When it cannot be read or written, or a later program wrote it.
     pub fn open(folder: &Path) -> Result<Self, LedgerError> {
+        Self::open_as(folder, Hold::Alone)
+    }
+
+    /// Opens the ledger of a folder into which other runs may be working: lines are added, and nothing is written anew.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_shared(folder: &Path) -> Result<Self, LedgerError> {
+        Self::open_as(folder, Hold::Shared)
+    }
+
+    fn open_as(folder: &Path, hold: Hold) -> Result<Self, LedgerError> {
         let path = folder.join(LEDGER_NAME);
         let failed = |act| {
             let path = path.clone();
@@ -170,7 +191,8 @@ impl Ledger {
         }
         let live = ledger.pictures.len();
         let is_torn = !content.is_empty() && !content.ends_with(b"\n");
-        if is_torn || read > 2 * live + OUTDATED_LINES || (ledger.damaged_lines > 0 && read > 0) {
+        let is_worn = is_torn || read > 2 * live + OUTDATED_LINES || ledger.damaged_lines > 0;
+        if hold == Hold::Alone && is_worn && read > 0 {
             ledger.rewrite()?;
         }
         Ok(ledger)

@@ -26,6 +26,7 @@ mod reporting;
 mod rows;
 mod runs;
 mod schema;
+mod sizes;
 mod solving;
 mod states;
 mod verifying;

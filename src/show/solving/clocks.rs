@@ -3,9 +3,10 @@
 use crate::light::cues::GivenClock;
 use crate::light::reading::FrameLight;
 use crate::raw::facts::Body;
+use serde::{Deserialize, Serialize};
 
 /// A clock as a person sets it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockWish {
     /// Model, serial number, or how one of them begins.
     pub body: String,

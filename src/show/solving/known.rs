@@ -3,18 +3,21 @@
 use super::{Asked, SolveWish};
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::Workforce;
+use crate::crew::lossless_path;
 use crate::crew::task::{Answer, Task, TaskError};
 use crate::light::patch::Patch;
 use crate::light::reading::{FrameLight, Reference, WhiteSource};
 use crate::light::reference::choose as choose_white;
 use crate::light::sheet::{Anchor, AnchorSource};
 use crate::show::metering::{ask_one, unexpected};
+use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
 /// A frame that a person names, and what is neutral in it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NamedFrame {
     /// The raw file.
+    #[serde(with = "lossless_path")]
     pub frame: PathBuf,
     /// What its key is called; `None`: as the file.
     pub name: Option<String>,
@@ -23,7 +26,8 @@ pub struct NamedFrame {
 }
 
 /// What is neutral in a frame.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Neutral {
     /// What a person pointed at; nothing, to have the white estimated.
     Patches(Vec<Patch>),

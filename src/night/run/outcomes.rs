@@ -1,0 +1,230 @@
+//! What came of a job: recorded where it is final, given back where a drive, a person or the night itself came between.
+
+use super::drives::away;
+use super::events::Event;
+use super::folders::FolderTrouble;
+use super::hand::{InHand, Job, of_frame};
+use super::shift::{NightShift, bytes_of, made};
+use super::space;
+use crate::crew::task::{Answer, Cause, Made, Stamp, TaskError};
+use crate::night::queue::{
+    AfterLoss, Claim, MadeOutput, MakeClaim, Noted, QueueError, Remark, Standing,
+};
+use crate::show::ledger::MadePicture;
+use crate::show::metering::unexpected;
+
+impl NightShift<'_> {
+    pub(super) fn take_outcome(
+        &mut self,
+        key: usize,
+        outcome: Result<Answer, TaskError>,
+    ) -> Result<(), QueueError> {
+        let Some(hand) = self.hands.end(key) else {
+            return Ok(());
+        };
+        match outcome {
+            Ok(answer) => self.take_answer(hand, answer),
+            Err(error) => self.take_error(&hand, error),
+        }
+    }
+
+    fn take_answer(&mut self, hand: InHand, answer: Answer) -> Result<(), QueueError> {
+        let seconds = hand.begun.elapsed().as_secs_f64();
+        let of = hand.of_frame();
+        match (hand.job, answer) {
+            (Job::Meter(claim), Answer::Metered(metered)) => {
+                self.readings.keep(&claim.frame, &metered);
+                if self.queue.note_metered(&claim, &metered, Some(seconds))? != Noted::NotOurs {
+                    let seconds = Some(seconds);
+                    self.watcher.tell(&Event::Metered { of, seconds });
+                }
+                Ok(())
+            }
+            (
+                Job::Make {
+                    claim,
+                    ordered,
+                    adopted,
+                },
+                Answer::Made {
+                    input, pictures, ..
+                },
+            ) if pictures.len() == ordered.len() => {
+                let outcomes = ordered.into_iter().zip(pictures).collect();
+                self.take_pictures(&claim, input, adopted, outcomes, &of, seconds)
+            }
+            (Job::Make { claim, .. }, Answer::AnotherRaw { .. }) => {
+                self.queue.meter_again(&claim.claim)?;
+                self.watcher.tell(&Event::GivenBack { of });
+                let frame = claim.claim.shown.clone();
+                self.remark(Some(claim.claim.show), Remark::Replaced { frame })
+            }
+            (job, _) => {
+                let error = unexpected(&job.claim().shown);
+                self.set_aside(job.claim(), of.worker, error)
+            }
+        }
+    }
+
+    fn take_pictures(
+        &mut self,
+        claim: &MakeClaim,
+        input: Stamp,
+        adopted: Vec<MadeOutput>,
+        outcomes: Vec<(usize, Result<Made, TaskError>)>,
+        of: &super::events::OfFrame,
+        seconds: f64,
+    ) -> Result<(), QueueError> {
+        let mut noted = adopted;
+        let mut trouble = None;
+        for (at, outcome) in outcomes {
+            let output = &claim.outputs[at];
+            match outcome {
+                Ok(Made::InPlace {
+                    output: stamp,
+                    outside,
+                    ..
+                }) => {
+                    let picture = MadePicture {
+                        input: input.clone(),
+                        output: stamp.clone(),
+                        recipe: output.recipe.clone(),
+                        outside: Some(outside),
+                    };
+                    // The picture is in its place, synced; a ledger that cannot be written costs `carry` a picture later.
+                    if let Ok(held) = self
+                        .folders
+                        .hold(&output.of_wish.folder, &output.of_wish.mark)
+                        && held
+                            .ledger
+                            .note_made(&output.picture, &claim.claim.frame, picture)
+                            .is_err()
+                    {
+                        self.folders.forget(&output.of_wish.folder);
+                    }
+                    let outside = Some(outside);
+                    noted.push(made(output, Ok(Standing { stamp, outside })));
+                }
+                Ok(Made::AsBefore) => {
+                    noted.push(made(output, Err(unexpected(&claim.claim.shown))));
+                }
+                Err(error) if self.is_of_the_folder(&error, at, claim) => {
+                    trouble.get_or_insert((at, error));
+                }
+                Err(error) => noted.push(made(output, Err(error))),
+            }
+        }
+        let answer = self.queue.note_made(claim, &noted, seconds)?;
+        if answer != Noted::NotOurs {
+            self.tell_made(claim, &noted, of, seconds);
+        }
+        match trouble {
+            Some((at, error)) => self.take_folder_trouble(claim, at, &error, of),
+            None => Ok(()),
+        }
+    }
+
+    fn tell_made(
+        &mut self,
+        claim: &MakeClaim,
+        noted: &[MadeOutput],
+        of: &super::events::OfFrame,
+        seconds: f64,
+    ) {
+        let failed = noted.iter().find_map(|made| made.made.as_ref().err());
+        let pictures = noted.iter().filter(|made| made.made.is_ok()).count();
+        let event = match failed {
+            Some(error) => Event::SetAside {
+                of: of.clone(),
+                error: error.clone(),
+            },
+            None if pictures < claim.outputs.len() => Event::GivenBack { of: of.clone() },
+            None => Event::Made {
+                of: of.clone(),
+                pictures,
+                picture_bytes: bytes_of(noted),
+                seconds: Some(seconds),
+            },
+        };
+        self.watcher.tell(&event);
+    }
+
+    /// Whether a picture could not be written for a reason that its folder has, and not the picture.
+    fn is_of_the_folder(&self, error: &TaskError, at: usize, claim: &MakeClaim) -> bool {
+        let wish = &claim.outputs[at].of_wish;
+        match error.cause {
+            Cause::DiskFull | Cause::FolderUnusable => true,
+            // Such as an input/output error of a drive that was pulled.
+            Cause::Unwritable => !super::marks::has_mark(&wish.folder, &wish.mark),
+            _ => false,
+        }
+    }
+
+    fn take_folder_trouble(
+        &mut self,
+        claim: &MakeClaim,
+        at: usize,
+        error: &TaskError,
+        _of: &super::events::OfFrame,
+    ) -> Result<(), QueueError> {
+        let wish = &claim.outputs[at].of_wish;
+        if error.cause == Cause::DiskFull {
+            let free = space::free(&wish.folder).unwrap_or(0);
+            return self.hold_for_space(claim.claim.show, wish.folder.clone(), free);
+        }
+        let trouble = FolderTrouble {
+            folder: wish.folder.clone(),
+            reason: super::marks::has_mark(&wish.folder, &wish.mark).then(|| error.to_string()),
+        };
+        self.hold_for_folder(claim.claim.show, trouble, &wish.mark)
+    }
+
+    fn take_error(&mut self, hand: &InHand, error: TaskError) -> Result<(), QueueError> {
+        let claim = hand.job.claim();
+        let of = hand.of_frame();
+        match error.cause {
+            Cause::Interrupted => self.give_back(claim, hand.worker),
+            Cause::NoWorker => {
+                self.rest();
+                self.give_back(claim, hand.worker)
+            }
+            Cause::Memory | Cause::Time | Cause::WorkerLost => {
+                let after = self.queue.note_lost(claim, &error)?;
+                let remark = Remark::WorkerLost {
+                    frame: claim.shown.clone(),
+                    reason: error.reason.clone(),
+                };
+                self.remark(Some(claim.show), remark)?;
+                self.watcher.tell(&match after {
+                    AfterLoss::SetAside => Event::SetAside { of, error },
+                    AfterLoss::TriedAgain | AfterLoss::NotOurs => Event::GivenBack { of },
+                });
+                Ok(())
+            }
+            Cause::Unreadable if away(&claim.frame).is_some() => {
+                self.watcher.tell(&Event::GivenBack { of });
+                self.hold_if_away(claim).map(|_| ())
+            }
+            _ => self.set_aside(claim, Some(hand.worker), error),
+        }
+    }
+
+    fn give_back(&mut self, claim: &Claim, worker: usize) -> Result<(), QueueError> {
+        self.queue.give_back(claim)?;
+        let of = of_frame(claim, Some(worker));
+        self.watcher.tell(&Event::GivenBack { of });
+        Ok(())
+    }
+
+    fn set_aside(
+        &mut self,
+        claim: &Claim,
+        worker: Option<usize>,
+        error: TaskError,
+    ) -> Result<(), QueueError> {
+        self.queue.set_aside(claim, &error)?;
+        let of = of_frame(claim, worker);
+        self.watcher.tell(&Event::SetAside { of, error });
+        Ok(())
+    }
+}

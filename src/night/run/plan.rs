@@ -1,0 +1,193 @@
+//! Planning what `night add` gives to the queue: frames found, output folders made and marked, what is asked kept as it is.
+
+use super::marks::mark;
+use super::snapshot::Snapshot;
+use crate::crew::task::Delivery;
+use crate::night::queue::{Added, NewFrame, NewShow, OutputWish, Queue, QueueError};
+use crate::show::gather::{GatherError, gather};
+use std::collections::HashSet;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// What is to be made of every frame, as a person asks it.
+#[derive(Clone, Debug)]
+pub struct WishJob {
+    /// The folder for the pictures; made if it is not there.
+    pub folder: PathBuf,
+    /// How pictures are delivered.
+    pub delivery: Delivery,
+    /// The profile that they are converted into.
+    pub profile: Option<PathBuf>,
+}
+
+/// What is to be added.
+#[derive(Clone, Debug)]
+pub struct AddJob {
+    /// The show's name; `None` for that of the folder that was named first.
+    pub name: Option<String>,
+    /// Files and folders with its frames.
+    pub frames: Vec<PathBuf>,
+    /// Files and folders with those whose pictures come before the others'.
+    pub first: Vec<PathBuf>,
+    /// What a person asks; `None` for nothing, which keeps what a waiting show has.
+    pub asked: Option<Snapshot>,
+    /// What is asked of a new show when `asked` is `None`.
+    pub asked_by_default: Snapshot,
+    /// Lower comes first.
+    pub priority: Option<u8>,
+    /// What is to be made of each frame.
+    pub wishes: Vec<WishJob>,
+}
+
+/// What came of it.
+#[derive(Clone, Debug)]
+pub struct Addition {
+    /// The show's name.
+    pub name: String,
+    /// What the queue says.
+    pub added: Added,
+    /// Files that were named and have no raw's name.
+    pub passed_over: usize,
+    /// Folders that could not be searched: path and reason.
+    pub unreadable: Vec<(PathBuf, String)>,
+    /// Frames named as first that the show does not have.
+    pub not_in_show: Vec<PathBuf>,
+}
+
+/// Why nothing is added.
+#[derive(Debug, thiserror::Error)]
+pub enum AddError {
+    /// No frames.
+    #[error(transparent)]
+    Gather(#[from] GatherError),
+    /// A folder for pictures.
+    #[error("cannot make pictures in {}: {source}; make it writable, or choose another folder with --to", folder.display())]
+    Folder {
+        /// The folder.
+        folder: PathBuf,
+        /// The system's answer.
+        source: io::Error,
+    },
+    /// A new show without a folder for its pictures.
+    #[error("the queue has no show {0:?} yet, so say where its pictures go, with --to DIR")]
+    NoWish(String),
+    /// No name.
+    #[error("what was named has no name to call the show by; give one with --show")]
+    NoName,
+    /// The queue.
+    #[error(transparent)]
+    Queue(#[from] QueueError),
+}
+
+/// Adds to the queue what a person asks.
+///
+/// # Errors
+/// When there are no frames, no folder for their pictures, or the queue cannot be written: then nothing is added.
+pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
+    let name = job
+        .name
+        .clone()
+        .or_else(|| name_of(job.frames.first()?))
+        .ok_or(AddError::NoName)?;
+    let is_known = queue.status()?.shows.iter().any(|show| show.name == name);
+    if job.wishes.is_empty() && !is_known {
+        return Err(AddError::NoWish(name));
+    }
+    let mut folders = Vec::new();
+    for wish in &job.wishes {
+        folders.push(marked(&wish.folder)?);
+    }
+    let gathered = gather(
+        &job.frames,
+        folders.first().map(|(folder, _)| folder.as_path()),
+    )?;
+    let named: Vec<PathBuf> = (job.frames.iter())
+        .filter_map(|path| fs::canonicalize(path).ok())
+        .collect();
+    let first = match job.first.is_empty() {
+        true => HashSet::new(),
+        false => gather(&job.first, None)?
+            .frames
+            .into_iter()
+            .map(real)
+            .collect(),
+    };
+    let mut frames: Vec<NewFrame> = Vec::with_capacity(gathered.frames.len());
+    for shown in gathered.frames {
+        let frame = real(shown.clone());
+        // Raws in the other output folders are passed over too, unless a person named that very folder or file.
+        let is_output = folders.iter().any(|(folder, _)| {
+            frame.starts_with(folder)
+                && !named.iter().any(|named| named == folder || *named == frame)
+        });
+        if !is_output {
+            frames.push(NewFrame {
+                bytes: fs::metadata(&frame).map_or(0, |about| about.len()),
+                is_first: first.contains(&frame),
+                frame,
+                shown,
+            });
+        }
+    }
+    frames.sort_by(|a, b| a.frame.cmp(&b.frame));
+    let known: HashSet<&Path> = frames.iter().map(|frame| frame.frame.as_path()).collect();
+    let mut not_in_show: Vec<PathBuf> = (first.iter())
+        .filter(|frame| !known.contains(frame.as_path()))
+        .cloned()
+        .collect();
+    not_in_show.sort();
+    let wishes = job.wishes.into_iter().zip(folders);
+    let wishes = wishes.map(|(wish, (folder, mark))| OutputWish {
+        folder,
+        mark,
+        delivery: wish.delivery,
+        profile: wish.profile,
+    });
+    let asked = match (job.asked, is_known) {
+        (Some(asked), _) => Some(asked),
+        (None, true) => None,
+        (None, false) => Some(job.asked_by_default),
+    };
+    let new = NewShow {
+        name: name.clone(),
+        asked: asked.map(|asked| asked.to_text()),
+        priority: job.priority,
+        frames,
+        wishes: wishes.collect(),
+    };
+    let added = queue.add(&new)?;
+    Ok(Addition {
+        name,
+        added,
+        passed_over: gathered.passed_over,
+        unreadable: gathered.unreadable,
+        not_in_show,
+    })
+}
+
+/// A folder for pictures, made if need be, from the root and without links; and its mark.
+fn marked(folder: &Path) -> Result<(PathBuf, String), AddError> {
+    let refused = |source| AddError::Folder {
+        folder: folder.to_path_buf(),
+        source,
+    };
+    fs::create_dir_all(folder).map_err(refused)?;
+    let real = fs::canonicalize(folder).map_err(refused)?;
+    let mark = mark(&real).map_err(refused)?;
+    Ok((real, mark))
+}
+
+fn real(path: PathBuf) -> PathBuf {
+    fs::canonicalize(&path).unwrap_or(path)
+}
+
+/// What a show is called that nobody named: as the folder of its first frames.
+fn name_of(path: &PathBuf) -> Option<String> {
+    let real = fs::canonicalize(path).ok()?;
+    let folder = match real.is_dir() {
+        true => real.as_path(),
+        false => real.parent()?,
+    };
+    Some(folder.file_name()?.to_string_lossy().into_owned())
+}

@@ -1,0 +1,396 @@
+//! The shift of a run: claims jobs for the workers, one at a time, and hands what came of them to the queue.
+
+use super::drives::{Holds, Why, away};
+use super::events::{Event, WaitingFor, Watcher};
+use super::folders::Folders;
+use super::hand::{Hands, Job, of_frame};
+use super::space;
+use crate::crew::Shift;
+use crate::crew::stamp::{Outline, stamp_of};
+use crate::crew::task::{Answer, Cause, Order, PictureOrder, Place, Task, TaskError};
+use crate::night::queue::{
+    Claim, Claimed, MadeOutput, MakeClaim, Queue, QueueError, Remark, RunId, ShowId, SolveClaim,
+    Standing, WantedOutput,
+};
+use crate::show::readings::Readings;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// How often the queue is asked again while it has nothing.
+const ASK_AGAIN: Duration = Duration::from_millis(250);
+/// How long nothing is begun after a worker could not be started.
+const REST: Duration = Duration::from_secs(2);
+
+/// What the run must do itself before anything else is begun.
+#[derive(Debug)]
+pub(super) enum Errand {
+    /// Solve this show.
+    Solve(SolveClaim),
+    /// Do this job with one worker that may take all the memory.
+    Alone(Claimed),
+}
+
+/// Why the last claim gave nothing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Idle {
+    /// Something may come of what is in hand, here or elsewhere.
+    InHand,
+    /// Held shows only.
+    Held,
+    /// A person paused.
+    Paused,
+    /// Nothing is left.
+    Nothing,
+}
+
+/// What a shift knows beside the queue.
+pub(super) struct Rules {
+    /// Bytes that stay free on output drives.
+    pub(super) leave_free: u64,
+    /// The memory limit of a worker in bytes, and what one that works alone may take.
+    pub(super) worker_memory: u64,
+    pub(super) whole_memory: u64,
+}
+
+/// The shift.
+pub(super) struct NightShift<'a> {
+    pub(super) queue: Queue,
+    pub(super) run: RunId,
+    pub(super) folders: Folders,
+    pub(super) readings: Readings,
+    pub(super) holds: Holds,
+    pub(super) rules: Rules,
+    pub(super) hands: Hands,
+    pub(super) watcher: &'a mut dyn Watcher,
+    /// Raised by whoever beats: the run was declared dead.
+    pub(super) declared_dead: Arc<AtomicBool>,
+    /// Nothing is begun while this is set: looked at before each claim.
+    pub(super) is_resting: Box<dyn FnMut() -> bool + 'a>,
+    pub(super) errand: Option<Errand>,
+    pub(super) idle: Option<(Idle, Instant)>,
+    pub(super) rests_until: Option<Instant>,
+    /// The queue's own trouble: the run ends, or waits where that may help.
+    pub(super) trouble: Option<QueueError>,
+}
+
+impl Shift for NightShift<'_> {
+    fn next(&mut self) -> Option<(usize, Task)> {
+        if self.errand.is_some()
+            || self.trouble.is_some()
+            || self.rests_until.is_some_and(|until| Instant::now() < until)
+            || self
+                .idle
+                .as_ref()
+                .is_some_and(|(_, since)| since.elapsed() < ASK_AGAIN)
+            || self.declared_dead.load(Ordering::SeqCst)
+            || (self.is_resting)()
+        {
+            return None;
+        }
+        self.rests_until = None;
+        match self.claim() {
+            Ok(task) => task,
+            Err(error) => {
+                self.trouble = Some(error);
+                None
+            }
+        }
+    }
+
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+        if let Err(error) = self.take_outcome(key, outcome) {
+            // What came of it is known again from the folder's ledger.
+            self.trouble.get_or_insert(error);
+        }
+    }
+}
+
+impl NightShift<'_> {
+    fn claim(&mut self) -> Result<Option<(usize, Task)>, QueueError> {
+        loop {
+            self.idle = None;
+            let claimed = self.queue.claim(self.run, &self.holds.shows())?;
+            let idle = match claimed {
+                Claimed::Meter(claim) => {
+                    if self.wants_all_memory(&claim) {
+                        self.errand = Some(Errand::Alone(Claimed::Meter(claim)));
+                        return Ok(None);
+                    }
+                    match self.to_meter(claim)? {
+                        Some(task) => return Ok(Some(task)),
+                        None => continue,
+                    }
+                }
+                Claimed::Make(claim) => {
+                    if self.wants_all_memory(&claim.claim) {
+                        self.errand = Some(Errand::Alone(Claimed::Make(claim)));
+                        return Ok(None);
+                    }
+                    match self.to_make(claim)? {
+                        Some(task) => return Ok(Some(task)),
+                        None => continue,
+                    }
+                }
+                Claimed::Solve(claim) => {
+                    self.errand = Some(Errand::Solve(claim));
+                    return Ok(None);
+                }
+                Claimed::InHand => Idle::InHand,
+                Claimed::Held => Idle::Held,
+                Claimed::Paused => Idle::Paused,
+                Claimed::Nothing => Idle::Nothing,
+            };
+            self.idle = Some((idle, Instant::now()));
+            return Ok(None);
+        }
+    }
+
+    /// A frame that asked for more memory than its worker had is tried once more with all of it.
+    fn wants_all_memory(&self, claim: &Claim) -> bool {
+        let was_memory = claim
+            .last_loss
+            .as_ref()
+            .is_some_and(|error| error.cause == Cause::Memory);
+        claim.losses > 0 && was_memory && self.rules.whole_memory > self.rules.worker_memory
+    }
+
+    /// The task of a frame that is to be metered, unless its reading is kept or its drive is away.
+    pub(super) fn to_meter(&mut self, claim: Claim) -> Result<Option<(usize, Task)>, QueueError> {
+        let outline = Outline::of(&claim.frame);
+        if outline.is_err() && self.hold_if_away(&claim)? {
+            return Ok(None);
+        }
+        if let Some(metered) = outline
+            .ok()
+            .and_then(|outline| self.readings.find(&claim.frame, outline))
+        {
+            self.queue.note_metered(&claim, &metered, None)?;
+            let of = of_frame(&claim, None);
+            self.watcher.tell(&Event::Metered { of, seconds: None });
+            return Ok(None);
+        }
+        let frame = claim.frame.clone();
+        Ok(Some(self.take(Job::Meter(claim), Task::Meter { frame })))
+    }
+
+    /// The task of a frame whose pictures are to be made, unless they stand already or a drive is away.
+    pub(super) fn to_make(
+        &mut self,
+        claim: Box<MakeClaim>,
+    ) -> Result<Option<(usize, Task)>, QueueError> {
+        let outline = Outline::of(&claim.claim.frame);
+        if outline.is_err() && self.hold_if_away(&claim.claim)? {
+            return Ok(None);
+        }
+        if self.hold_if_short(&claim)? {
+            return Ok(None);
+        }
+        let is_same_raw = outline.is_ok_and(|outline| outline.fits(&claim.input));
+        let mut adopted = Vec::new();
+        let (mut ordered, mut pictures) = (Vec::new(), Vec::new());
+        for (at, output) in claim.outputs.iter().enumerate() {
+            match self.order(&claim, output, is_same_raw) {
+                Ok(Ordered::Stands(standing)) => adopted.push(made(output, Ok(standing))),
+                Ok(Ordered::Wanted(picture)) => {
+                    ordered.push(at);
+                    pictures.push(*picture);
+                }
+                Err(trouble) => {
+                    let (show, mark) = (claim.claim.show, output.of_wish.mark.clone());
+                    self.queue.give_back(&claim.claim)?;
+                    self.hold_for_folder(show, trouble, &mark)?;
+                    return Ok(None);
+                }
+            }
+        }
+        if pictures.is_empty() {
+            self.queue.note_made(&claim, &adopted, 0.0)?;
+            let event = Event::Made {
+                of: of_frame(&claim.claim, None),
+                pictures: adopted.len(),
+                picture_bytes: bytes_of(&adopted),
+                seconds: None,
+            };
+            self.watcher.tell(&event);
+            return Ok(None);
+        }
+        let order = Order {
+            frame: claim.claim.frame.clone(),
+            only_from: Some(claim.input.hash.clone()),
+            correction: claim.correction.clone(),
+            pictures,
+        };
+        let job = Job::Make {
+            claim,
+            ordered,
+            adopted,
+        };
+        Ok(Some(self.take(job, Task::Make(Box::new(order)))))
+    }
+
+    fn take(&mut self, job: Job, task: Task) -> (usize, Task) {
+        let work = job.work();
+        let (key, hand) = self.hands.take(job);
+        let of = hand.of_frame();
+        self.watcher.tell(&Event::Took { of, work });
+        (key, task)
+    }
+
+    /// One picture of an order, promised in the ledger of its folder; or the picture that stands there, made with the same
+    /// recipe from the same raw by `carry` or by a run that died before it told the queue.
+    fn order(
+        &mut self,
+        claim: &MakeClaim,
+        output: &WantedOutput,
+        is_same_raw: bool,
+    ) -> Result<Ordered, super::folders::FolderTrouble> {
+        let folder = &output.of_wish.folder;
+        let held = self.folders.hold(folder, &output.of_wish.mark)?;
+        let place = folder.join(&output.picture);
+        let known = held
+            .ledger
+            .made(&output.picture)
+            .filter(|made| made.recipe == output.recipe);
+        if let Some(known) = known.filter(|made| is_same_raw && made.input.hash == claim.input.hash)
+            && let Ok(stamp) = stamp_of(&place)
+            && stamp.hash == known.output.hash
+        {
+            return Ok(Ordered::Stands(Standing {
+                stamp,
+                outside: known.outside,
+            }));
+        }
+        let is_free = held.ledger.is_ours(&output.picture) || place.symlink_metadata().is_err();
+        if is_free
+            && let Err(error) = held
+                .ledger
+                .note_promised(&output.picture, &claim.claim.frame)
+        {
+            self.folders.forget(folder);
+            return Err(super::folders::FolderTrouble {
+                folder: folder.clone(),
+                reason: Some(error.to_string()),
+            });
+        }
+        Ok(Ordered::Wanted(Box::new(PictureOrder {
+            delivery: output.delivery.clone(),
+            profile: output.of_wish.profile.clone(),
+            output: place,
+            place: if is_free { Place::Free } else { Place::Taken },
+            made_from: None,
+        })))
+    }
+
+    /// Holds a show whose frame's drive is away, and gives the job back.
+    pub(super) fn hold_if_away(&mut self, claim: &Claim) -> Result<bool, QueueError> {
+        let Some(folder) = away(&claim.frame) else {
+            return Ok(false);
+        };
+        self.queue.give_back(claim)?;
+        self.hold(claim.show, folder, Why::Source)?;
+        Ok(true)
+    }
+
+    /// Holds a show whose output drive has no room for what is in hand and for one more.
+    fn hold_if_short(&mut self, claim: &MakeClaim) -> Result<bool, QueueError> {
+        for output in &claim.outputs {
+            let folder = &output.of_wish.folder;
+            let Some(free) = space::free(folder).filter(|free| *free < self.rules.leave_free)
+            else {
+                continue;
+            };
+            self.queue.give_back(&claim.claim)?;
+            self.hold_for_space(claim.claim.show, folder.clone(), free)?;
+            return Ok(true);
+        }
+        Ok(false)
+    }
+
+    pub(super) fn hold_for_space(
+        &mut self,
+        show: ShowId,
+        folder: PathBuf,
+        free: u64,
+    ) -> Result<(), QueueError> {
+        /// More than was free must be free before it is tried again. Bytes.
+        const MORE: u64 = 16 << 20;
+        let needed = self.rules.leave_free.max(free.saturating_add(MORE));
+        let why = Why::Space { needed };
+        if self.holds.hold(show, folder.clone(), why) {
+            let remark = Remark::ShortOfSpace {
+                folder,
+                free,
+                wanted: needed,
+            };
+            self.remark(Some(show), remark)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn hold_for_folder(
+        &mut self,
+        show: ShowId,
+        trouble: super::folders::FolderTrouble,
+        mark: &str,
+    ) -> Result<(), QueueError> {
+        self.folders.forget(&trouble.folder);
+        let folder = trouble.folder.clone();
+        let words = trouble.reason.clone();
+        if self.holds.hold_for(show, trouble, mark) {
+            if let Some(text) = words {
+                self.remark(Some(show), Remark::Warning { text })?;
+            }
+            self.remark(Some(show), Remark::Away { folder })?;
+        }
+        Ok(())
+    }
+
+    fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why) -> Result<(), QueueError> {
+        if self.holds.hold(show, folder.clone(), why) {
+            self.remark(Some(show), Remark::Away { folder })?;
+        }
+        Ok(())
+    }
+
+    /// Keeps a remark, and tells it.
+    pub(super) fn remark(
+        &mut self,
+        show: Option<ShowId>,
+        remark: Remark,
+    ) -> Result<(), QueueError> {
+        self.queue.remark(Some(self.run), show, &remark)?;
+        self.watcher.tell(&Event::Remark { show, remark });
+        Ok(())
+    }
+
+    /// Nothing is begun for a while: workers cannot be started.
+    pub(super) fn rest(&mut self) {
+        self.rests_until = Some(Instant::now() + REST);
+        self.watcher.tell(&Event::Waiting(WaitingFor::Workers));
+    }
+}
+
+/// A picture that is ordered, or need not be.
+enum Ordered {
+    Wanted(Box<PictureOrder>),
+    Stands(Standing),
+}
+
+/// What became of an output.
+pub(super) fn made(output: &WantedOutput, made: Result<Standing, TaskError>) -> MadeOutput {
+    MadeOutput {
+        output: output.output,
+        key: output.key.clone(),
+        made,
+    }
+}
+
+/// Bytes of the pictures that stand.
+pub(super) fn bytes_of(made: &[MadeOutput]) -> u64 {
+    made.iter()
+        .filter_map(|made| made.made.as_ref().ok())
+        .map(|standing| standing.stamp.bytes)
+        .sum()
+}

@@ -1,0 +1,298 @@
+//! Solving a show of the queue: from the readings it keeps to a correction, a name and a recipe for each picture.
+
+use super::snapshot::Snapshot;
+use crate::base::progress::StopWish;
+use crate::colour::printer;
+use crate::crew::Workforce;
+use crate::crew::stamp::{Outline, digest};
+use crate::crew::task::{Delivery, TaskError};
+use crate::deliver::{DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Format, Provenance, Wish};
+use crate::light::reading::FrameLight;
+use crate::look::carry::Follow;
+use crate::look::correction::Correction;
+use crate::night::queue::{
+    JobState, MeteredJob, NamedOutput, OutputWish, PlannedOutput, Queue, QueueError, SolveClaim,
+    SolvedJob, SolvedJobs, WishId,
+};
+use crate::night::report::ShowAccount;
+use crate::show::ledger::Ledger;
+use crate::show::names::{GivenNames, picture_names};
+use crate::show::solving::{Asked, KnownError, SolvedShow, solve_show};
+use std::collections::HashMap;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+
+/// Why a show is not solved now.
+#[derive(Debug)]
+pub(super) enum Unsolved {
+    /// A person must do something: in words, the next step after the last semicolon.
+    Refused(String),
+    /// A frame that a person named cannot be read: perhaps its drive is away.
+    Frame(Box<TaskError>, Vec<PathBuf>),
+    /// The run was stopped.
+    Stopped,
+    /// A frame is metered again first.
+    Later,
+    /// The queue.
+    Queue(QueueError),
+}
+
+impl From<QueueError> for Unsolved {
+    fn from(error: QueueError) -> Self {
+        Self::Queue(error)
+    }
+}
+
+/// A show, solved, and what a person should know of it.
+pub(super) struct Solution {
+    pub(super) jobs: SolvedJobs,
+    pub(super) warnings: Vec<String>,
+}
+
+/// Solves a claimed show. `program` is a digest of this program.
+pub(super) fn solved(
+    queue: &mut Queue,
+    claim: &SolveClaim,
+    program: &str,
+    workforce: &mut dyn Workforce,
+    stop: &StopWish,
+) -> Result<Solution, Unsolved> {
+    let asked =
+        Snapshot::asked(&claim.asked).map_err(|error| Unsolved::Refused(error.to_string()))?;
+    let mut metered = queue.lights(claim.show)?.ok_or(Unsolved::Later)?;
+    // In the order of the paths, as `carry` has them.
+    metered.sort_by(|a, b| a.frame.cmp(&b.frame));
+    let real: Vec<&Path> = metered.iter().map(|job| job.frame.as_path()).collect();
+    let wish = asked
+        .read_known(&real, workforce, stop, &())
+        .map_err(|error| match error {
+            KnownError::Stopped => Unsolved::Stopped,
+            KnownError::Reference(error) | KnownError::Pin(error) => {
+                let named = asked.reference.iter().chain(&asked.pins);
+                Unsolved::Frame(
+                    Box::new(error),
+                    named.map(|named| named.frame.clone()).collect(),
+                )
+            }
+            error @ KnownError::Twice(_) => Unsolved::Refused(error.to_string()),
+        })?;
+    let mut lights: Vec<FrameLight> = (metered.iter())
+        .map(|job| light_of(job, asked.follow))
+        .collect();
+    let shown: Vec<PathBuf> = metered.iter().map(|job| job.shown.clone()).collect();
+    let solved = solve_show(&mut lights, &shown, &wish)
+        .map_err(|error| Unsolved::Refused(error.to_string()))?;
+    let wishes = queue.wishes(claim.show)?;
+    let names = names(queue, claim, &wishes)?;
+    let jobs = metered.iter().map(|job| job.job.0).collect();
+    let account = ShowAccount::of(&solved, &lights, jobs);
+    let found = serde_json::to_string(&account).unwrap_or_default();
+    let warnings = solved.warnings.clone();
+    let jobs = planned(&metered, solved, &asked, &wishes, &names, program);
+    Ok(Solution {
+        jobs: SolvedJobs { found, jobs },
+        warnings,
+    })
+}
+
+/// What is used of a frame's light: as `carry`, which reads no more than is followed.
+fn light_of(job: &MeteredJob, follow: Follow) -> FrameLight {
+    let metered = &job.metered;
+    match follow {
+        Follow::Light => FrameLight {
+            facts: metered.facts.clone(),
+            reading: Some(metered.reading.clone()),
+            colour: metered.colour.clone(),
+            is_reference: false,
+        },
+        Follow::Exposure | Follow::None => FrameLight {
+            facts: match follow {
+                Follow::None => Default::default(),
+                _ => metered.facts.clone(),
+            },
+            reading: None,
+            colour: Default::default(),
+            is_reference: false,
+        },
+    }
+}
+
+/// Names by wish and frame.
+type Names = HashMap<(WishId, PathBuf), OsString>;
+
+/// The names of a show's pictures: those that its folders know, by their ledgers or by the queue, and new ones beside them.
+/// Frames that cannot be read take part, so that names do not depend on which can.
+fn names(
+    queue: &mut Queue,
+    claim: &SolveClaim,
+    wishes: &[(WishId, OutputWish)],
+) -> Result<Names, QueueError> {
+    let frames = queue.frames(claim.show)?.into_iter();
+    let taking_part = frames.filter(|frame| frame.state != JobState::Dropped);
+    let mut frames: Vec<PathBuf> = taking_part.map(|frame| frame.frame).collect();
+    frames.sort();
+    let mut names = Names::new();
+    // Two wishes may share a folder and an ending: the later one's names stand beside the earlier one's.
+    let mut by_place: HashMap<(PathBuf, &'static str), usize> = HashMap::new();
+    for (wish, of_wish) in wishes {
+        let ending = of_wish.delivery.wish.format.ending();
+        let nth = by_place
+            .entry((of_wish.folder.clone(), ending))
+            .or_insert(0);
+        let is_second = *nth > 0;
+        *nth += 1;
+        let named = queue.named_outputs(&of_wish.folder)?;
+        let ours = planned_by(&named, claim, queue, *wish)?;
+        let known = Known {
+            frames: &frames,
+            ending,
+            ledger: if is_second {
+                None
+            } else {
+                Ledger::open_shared(&of_wish.folder).ok()
+            },
+            ours,
+            named: &named,
+            also: names
+                .iter()
+                .filter(|((other, _), _)| {
+                    wishes
+                        .iter()
+                        .any(|(id, known)| id == other && known.folder == of_wish.folder)
+                })
+                .map(|(_, name)| name.clone())
+                .collect(),
+        };
+        for (frame, name) in frames.iter().zip(picture_names(&frames, ending, &known)) {
+            names.insert((*wish, frame.clone()), name);
+        }
+    }
+    Ok(names)
+}
+
+/// The names that this wish gave to its frames before.
+fn planned_by(
+    named: &[NamedOutput],
+    claim: &SolveClaim,
+    queue: &mut Queue,
+    wish: WishId,
+) -> Result<HashMap<PathBuf, OsString>, QueueError> {
+    if !named.iter().any(|output| output.show == claim.show) {
+        return Ok(HashMap::new());
+    }
+    let frames = queue.frames(claim.show)?.into_iter();
+    let known = frames.filter_map(|frame| {
+        let output = frame.outputs.iter().find(|output| output.wish == wish)?;
+        Some((frame.frame.clone(), output.picture.clone()))
+    });
+    Ok(known.collect())
+}
+
+/// The names that are given already.
+struct Known<'a> {
+    frames: &'a [PathBuf],
+    ending: &'a str,
+    ledger: Option<Ledger>,
+    ours: HashMap<PathBuf, OsString>,
+    named: &'a [NamedOutput],
+    also: Vec<OsString>,
+}
+
+impl GivenNames for Known<'_> {
+    fn name_of(&self, frame: usize) -> Option<OsString> {
+        let frame = &self.frames[frame];
+        if let Some(name) = self.ours.get(frame) {
+            return Some(name.clone());
+        }
+        let ledger = self.ledger.as_ref()?;
+        let known_as = ledger.known_as(frame, Outline::of(frame).ok())?;
+        let name = ledger.picture_name(&known_as, self.ending)?;
+        // The same frame may be in two shows that share a folder: then the queue has given that name.
+        (!self.named.iter().any(|output| output.picture == name)).then_some(name)
+    }
+
+    fn all(&self) -> Vec<OsString> {
+        let of_ledger = self
+            .ledger
+            .iter()
+            .flat_map(Ledger::picture_names)
+            .map(ToOwned::to_owned);
+        let of_queue = self.named.iter().map(|output| output.picture.clone());
+        of_ledger
+            .chain(of_queue)
+            .chain(self.also.iter().cloned())
+            .collect()
+    }
+}
+
+/// What each frame gets, in the order in which pictures are to be made: what comes first, then the rest.
+fn planned(
+    metered: &[MeteredJob],
+    solved: SolvedShow,
+    asked: &Asked,
+    wishes: &[(WishId, OutputWish)],
+    names: &Names,
+    program: &str,
+) -> Vec<SolvedJob> {
+    let look = solved.look.name;
+    let mut jobs: Vec<(bool, SolvedJob)> = Vec::with_capacity(metered.len());
+    for (job, carried) in metered.iter().zip(solved.carried) {
+        let mut notes = match asked.follow {
+            Follow::Light => job.metered.notes.clone(),
+            Follow::Exposure | Follow::None => Vec::new(),
+        };
+        notes.extend(carried.reasons.iter().map(ToString::to_string));
+        let correction = carried.correction;
+        let outputs = wishes.iter().filter_map(|(wish, of_wish)| {
+            let delivery = delivery(of_wish, &correction, &job.shown, &look);
+            Some(PlannedOutput {
+                wish: *wish,
+                folder: of_wish.folder.clone(),
+                picture: names.get(&(*wish, job.frame.clone()))?.clone(),
+                recipe: digest(&(&correction, &delivery, program)),
+                delivery,
+            })
+        });
+        let outputs = outputs.collect();
+        jobs.push((
+            job.is_first,
+            SolvedJob {
+                job: job.job,
+                correction,
+                notes,
+                outputs,
+            },
+        ));
+    }
+    jobs.sort_by_key(|(is_first, _)| !is_first);
+    jobs.into_iter().map(|(_, job)| job).collect()
+}
+
+/// How the picture of a frame is delivered: the wish, and what depends on the frame, as `carry` settles it.
+fn delivery(of_wish: &OutputWish, correction: &Correction, shown: &Path, look: &str) -> Delivery {
+    let wish = &of_wish.delivery.wish;
+    let original = shown.file_name().unwrap_or_default();
+    Delivery {
+        long_edge: of_wish.delivery.long_edge,
+        space: match wish.converted {
+            Some(_) => printer::FROM,
+            None => of_wish.delivery.space,
+        },
+        wish: Wish {
+            quality: match wish.format {
+                Format::Jpeg => wish.quality,
+                Format::Tiff => DEFAULT_QUALITY,
+            },
+            pixels_per_inch: correction
+                .sharpening
+                .resolution
+                .unwrap_or(DEFAULT_PIXELS_PER_INCH),
+            provenance: Provenance {
+                original: Some(original.to_string_lossy().into_owned()),
+                look: Some(look.to_owned()).filter(|name| !name.is_empty()),
+                correction_digest: Some(digest(correction)),
+            },
+            ..wish.clone()
+        },
+    }
+}

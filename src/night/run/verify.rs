@@ -1,0 +1,54 @@
+//! Whether pictures that were made still stand: looked at when a run begins.
+
+use super::marks::has_mark;
+use crate::crew::stamp::{Outline, stamp_of};
+use crate::night::queue::{MadeRow, Queue, QueueError, ShowId};
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+/// Has pictures that were removed or changed made again; how many. A folder that is away is left for later: whether its
+/// pictures stand is not known.
+///
+/// # Errors
+/// When the queue cannot be read or written.
+pub fn verify(queue: &mut Queue) -> Result<u64, QueueError> {
+    let rows = queue.made_outputs()?;
+    let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
+    let mut missing = Vec::new();
+    for row in rows {
+        if !marks.contains_key(&row.show) {
+            let wishes = queue.wishes(row.show)?.into_iter();
+            let folders = wishes.map(|(_, wish)| (wish.folder, wish.mark));
+            marks.insert(row.show, folders.collect());
+        }
+        let mark = marks
+            .get(&row.show)
+            .and_then(|folders| folders.get(&row.folder));
+        if !mark.is_some_and(|mark| has_mark(&row.folder, mark)) {
+            continue;
+        }
+        match look(&row, &row.folder.join(&row.picture)) {
+            Look::Stands => {}
+            Look::Touched(stamp) => queue.restamp(&row, &stamp)?,
+            Look::Gone => missing.push(row),
+        }
+    }
+    queue.remake(&missing)
+}
+
+enum Look {
+    Stands,
+    Touched(crate::crew::task::Stamp),
+    Gone,
+}
+
+fn look(row: &MadeRow, place: &Path) -> Look {
+    match Outline::of(place) {
+        Ok(outline) if outline.fits(&row.stamp) => Look::Stands,
+        Ok(outline) if outline.bytes == row.stamp.bytes => match stamp_of(place) {
+            Ok(stamp) if stamp.hash == row.stamp.hash => Look::Touched(stamp),
+            _ => Look::Gone,
+        },
+        _ => Look::Gone,
+    }
+}
