@@ -11,8 +11,10 @@ mod explain;
 mod frames;
 mod look;
 mod meter;
+mod night;
 mod output;
 mod page;
+mod picture_words;
 mod progress;
 mod readings;
 mod show_question;
@@ -51,6 +53,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Carry(Box<carry::Arguments>),
+    Night(night::Arguments),
     Meter(Box<meter::Arguments>),
     Explain(Box<explain::Arguments>),
     Look(look::Arguments),
@@ -89,6 +92,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let exit = match arguments.command {
         Command::Carry(arguments) => carry::run(*arguments),
+        Command::Night(arguments) => night::run(arguments),
         Command::Meter(arguments) => meter::run(*arguments),
         Command::Explain(arguments) => explain::run(*arguments),
         Command::Look(arguments) => look::run(&arguments),

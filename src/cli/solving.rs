@@ -121,6 +121,19 @@ impl SolvingArguments {
         self.look.as_deref()
     }
 
+    /// The overrule file as it was named.
+    pub(super) fn overrule_path(&self) -> Option<&Path> {
+        self.overrule.as_deref()
+    }
+
+    /// Whether anything was typed.
+    pub(super) fn is_given(&self) -> bool {
+        self.reference.is_some()
+            || self.look.is_some()
+            || self.overrule.is_some()
+            || !(self.neutral.is_empty() && self.pin.is_empty() && self.clock.is_empty())
+    }
+
     /// What is asked for. Reads the look and the overrule file.
     pub(super) fn resolve(self, follow: Follow) -> Result<Asked, SolvingError> {
         let look = match &self.look {

@@ -25,7 +25,8 @@ pub(super) struct WorkerArguments {
 /// Most workers: more than any laptop has cores, and few enough that their processes cannot choke one.
 const MOST_WORKERS: usize = 256;
 
-fn workers(text: &str) -> Result<NonZeroUsize, String> {
+/// Reads a number of workers.
+pub(super) fn workers(text: &str) -> Result<NonZeroUsize, String> {
     text.parse()
         .ok()
         .filter(|count: &NonZeroUsize| count.get() <= MOST_WORKERS)
@@ -35,7 +36,8 @@ fn workers(text: &str) -> Result<NonZeroUsize, String> {
 /// Least and most memory of a worker in GiB: below, the program itself does not start; above, nothing has so much.
 const MEMORY: std::ops::RangeInclusive<f64> = 0.125..=1024.0;
 
-fn memory(text: &str) -> Result<f64, String> {
+/// Reads an amount of memory in GiB.
+pub(super) fn memory(text: &str) -> Result<f64, String> {
     let value: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
     if MEMORY.contains(&value) {
         Ok(value)

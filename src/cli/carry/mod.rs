@@ -4,6 +4,7 @@ mod messages;
 
 use super::exit::Exit;
 use super::output::{Results, say};
+use super::picture_words::{FollowWord, FormatWord, IntentWord, SpaceWord, Switch};
 use super::progress::Bar;
 use super::readings::ReadingsArguments;
 use super::signals::raise_on_signal;
@@ -128,81 +129,6 @@ pub(super) struct Arguments {
     json: bool,
 }
 
-/// What is solved anew for each frame, as typed.
-#[derive(Clone, Copy, Debug, Default, clap::ValueEnum)]
-enum FollowWord {
-    /// Nothing: the reference's numbers are copied
-    None,
-    /// The body's exposure settings are evened out
-    Exposure,
-    /// The light itself: level of the lit region, and white where it can be read
-    #[default]
-    Light,
-}
-
-/// The kind of file, as typed.
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum FormatWord {
-    /// 8 bits a channel
-    Jpeg,
-    /// 16 bits a channel, for retouching elsewhere
-    Tiff,
-}
-
-/// The rendering intent, as typed.
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum IntentWord {
-    /// Colours that the paper has stay exact, relative to its white
-    Relative,
-    /// All colours move a little, to keep their differences
-    Perceptual,
-    /// Vividness before hue and lightness
-    Saturation,
-    /// With the paper's white too, as for a proof
-    Absolute,
-}
-
-impl From<IntentWord> for Intent {
-    fn from(word: IntentWord) -> Self {
-        match word {
-            IntentWord::Relative => Self::Relative,
-            IntentWord::Perceptual => Self::Perceptual,
-            IntentWord::Saturation => Self::Saturation,
-            IntentWord::Absolute => Self::Absolute,
-        }
-    }
-}
-
-/// A choice between two.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-enum Switch {
-    /// Do it
-    On,
-    /// Leave it
-    Off,
-}
-
-/// The space of the pictures, as typed.
-#[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum SpaceWord {
-    /// sRGB (IEC 61966-2-1): for screens, the web and most laboratories
-    Srgb,
-    /// Display P3 (SMPTE EG 432-1): more red, green and cyan, for screens that have them
-    DisplayP3,
-    /// Rec. 2020 (ITU-R BT.2020): wide, for retouching elsewhere in 16 bits
-    Rec2020,
-}
-
-impl From<SpaceWord> for OutputSpace {
-    fn from(word: SpaceWord) -> Self {
-        match word {
-            SpaceWord::Srgb => Self::Srgb,
-            SpaceWord::DisplayP3 => Self::DisplayP3,
-            SpaceWord::Rec2020 => Self::Rec2020,
-        }
-    }
-}
-
 /// A job and the crew for it.
 struct Resolved {
     job: CarryJob,
@@ -224,11 +150,7 @@ enum ResolveError {
 
 impl Arguments {
     fn resolve(self) -> Result<Resolved, ResolveError> {
-        let follow = match self.follow {
-            FollowWord::None => Follow::None,
-            FollowWord::Exposure => Follow::Exposure,
-            FollowWord::Light => Follow::Light,
-        };
+        let follow = Follow::from(self.follow);
         let asked = self.solving.clone().resolve(follow)?;
         let profile = self.profile(&asked.look)?;
         let look = &asked.look;
@@ -239,11 +161,7 @@ impl Arguments {
             save_look: self.save_look,
             readings: self.readings.place(),
             long_edge: self.long.or(look.output.long_edge),
-            format: match self.format {
-                None => look.output.format,
-                Some(FormatWord::Jpeg) => Format::Jpeg,
-                Some(FormatWord::Tiff) => Format::Tiff,
-            },
+            format: self.format.map_or(look.output.format, Format::from),
             profile,
             space: self.space.map_or(look.output.space, OutputSpace::from),
             quality: self.quality.unwrap_or(look.output.quality),

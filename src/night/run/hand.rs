@@ -84,8 +84,4 @@ impl Hands {
     pub(super) fn end(&mut self, key: usize) -> Option<InHand> {
         self.jobs.remove(&key)
     }
-
-    pub(super) fn is_empty(&self) -> bool {
-        self.jobs.is_empty()
-    }
 }

@@ -35,6 +35,24 @@ pub fn mark(folder: &Path) -> io::Result<String> {
     Ok(new)
 }
 
+/// Makes a marked folder again that somebody removed, with the mark it had; whether it did. Where the folder above it is not
+/// there either, or is empty, its drive is away, and nothing is made.
+#[must_use]
+pub fn restore(folder: &Path, mark: &str) -> bool {
+    let has_neighbours = folder
+        .parent()
+        .and_then(|parent| fs::read_dir(parent).ok())
+        .is_some_and(|mut entries| entries.next().is_some());
+    if has_mark(folder, mark)
+        || folder.join(MARK_NAME).exists()
+        || !(has_neighbours || folder.is_dir())
+    {
+        return false;
+    }
+    fs::create_dir_all(folder).is_ok()
+        && write_whole(&folder.join(MARK_NAME), format!("{mark}\n").as_bytes()).is_ok()
+}
+
 /// Whether a folder is there and has this mark.
 #[must_use]
 pub fn has_mark(folder: &Path, mark: &str) -> bool {
@@ -69,5 +87,8 @@ mod tests {
         fs::rename(&one, scratch.path().join("unplugged")).expect("moved");
         fs::create_dir(&one).expect("an empty mount point");
         assert!(!has_mark(&one, &first));
+        assert!(restore(&one, &first) && has_mark(&one, &first));
+        assert!(!restore(&one, &first), "it has its mark");
+        assert!(!restore(&scratch.path().join("absent/folder"), &first));
     }
 }

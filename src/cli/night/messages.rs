@@ -1,0 +1,256 @@
+//! All wording of `night`'s commands that change the queue or work through it.
+
+use crate::cli::frames::counted;
+use crate::crew::limits::memory_in_words;
+use crate::night::queue::{Changed, HowEnded, Remark};
+use crate::night::run::plan::Addition;
+use crate::night::run::space::Want;
+use crate::night::run::{Event, WaitingFor};
+use std::fmt::{Display, Write};
+use std::path::{Path, PathBuf};
+
+pub(super) const EXAMPLES: &str = "\
+Examples:
+  Two shows, for the gallery and for the archive, and everything done in the morning:
+    houselights night add night-one/ --to web,long=2048,quality=85 --to full \\
+        --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 --first night-one/selects
+    houselights night add night-two/ --to night-two-web,long=2048 --look arena.toml
+    houselights night run --gentle --until 07:00";
+
+pub(super) const ADD_EXAMPLES: &str = "\
+Examples:
+  A show for the gallery, for print and for retouching, from one decoding; the selection first:
+    houselights night add night-one/ --to web,long=2048,quality=85 --to full --to retouch,as=tiff \\
+        --reference night-one/DSC_0815.NEF --neutral 0.42,0.61 --first night-one/selects
+
+  More frames of the same show, from the second card:
+    houselights night add card-two/ --show night-one
+
+  A show that is to come before the others:
+    houselights night add tonight/ --to tonight-web,long=2048 --look arena.toml --priority 0";
+
+fn listed(paths: &[PathBuf]) -> String {
+    let words: Vec<String> = paths
+        .iter()
+        .map(|path| path.display().to_string())
+        .collect();
+    words.join(", ")
+}
+
+pub(super) fn added(addition: &Addition) -> String {
+    let added = &addition.added;
+    let mut text = format!(
+        "{} {}: {} added",
+        if added.is_new { "new show" } else { "show" },
+        addition.name,
+        counted(added.frames)
+    );
+    if added.known_frames > 0 {
+        let _ = write!(text, ", {} in it already", added.known_frames);
+    }
+    if added.wishes > 0 {
+        let _ = write!(
+            text,
+            "; {} {} of each frame",
+            added.wishes,
+            if added.wishes == 1 {
+                "picture"
+            } else {
+                "pictures"
+            }
+        );
+    }
+    if addition.passed_over > 0 {
+        let _ = write!(
+            text,
+            "\n  {} named without a raw file's name passed over",
+            addition.passed_over
+        );
+    }
+    for (path, reason) in &addition.unreadable {
+        let _ = write!(
+            text,
+            "\n  {}: cannot be searched ({reason}); check the drive and the permissions, and add it again",
+            path.display()
+        );
+    }
+    if !addition.not_in_show.is_empty() {
+        let _ = write!(
+            text,
+            "\n  --first names frames that are not among those added: {}",
+            listed(&addition.not_in_show)
+        );
+    }
+    text
+}
+
+fn what(show: Option<&str>) -> String {
+    show.map_or_else(|| "the queue".to_owned(), |show| format!("show {show}"))
+}
+
+pub(super) fn paused(show: Option<&str>) -> String {
+    format!("{} is paused; what is in hand is finished", what(show))
+}
+
+pub(super) fn resumed(show: Option<&str>) -> String {
+    format!("{} goes on", what(show))
+}
+
+pub(super) fn retried(changed: &Changed, restored: &[PathBuf]) -> String {
+    let mut text = format!(
+        "{} to be tried again, {} {} to be solved again",
+        counted(usize::try_from(changed.jobs).unwrap_or(usize::MAX)),
+        changed.shows,
+        if changed.shows == 1 { "show" } else { "shows" }
+    );
+    if !restored.is_empty() {
+        let _ = write!(text, "; made again: {}", listed(restored));
+    }
+    text
+}
+
+pub(super) fn dropped(changed: &Changed) -> String {
+    format!(
+        "{} taken out; pictures that are made stay",
+        counted(usize::try_from(changed.jobs).unwrap_or(usize::MAX))
+    )
+}
+
+pub(super) fn not_gentle(reason: &str) -> String {
+    format!(
+        "the system does not let this run be gentle ({reason}); it works like any other program"
+    )
+}
+
+pub(super) fn no_program(error: &dyn Display) -> String {
+    format!("houselights: cannot find out which program this is: {error}; start it again")
+}
+
+pub(super) const GO_ON: &str =
+    "Begin, and go as far as the space allows? What does not fit waits in the queue [y/N]";
+
+pub(super) fn is_yes(answer: &str) -> bool {
+    matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")
+}
+
+/// Bytes for people.
+fn gigabytes(bytes: u64) -> String {
+    format!("{:.1} GB", bytes as f64 / 1e9)
+}
+
+pub(super) fn short_of_space(want: &Want) -> String {
+    format!(
+        "the drive of {} will run short: {} pictures will take about {}{}, and {} are free",
+        want.folder.display(),
+        want.pictures,
+        gigabytes(want.bytes),
+        if want.is_measured {
+            ""
+        } else {
+            " (guessed: none of their kind is made yet)"
+        },
+        gigabytes(want.free)
+    )
+}
+
+/// A line about something that happened; `None` for what is not worth one.
+pub(super) fn line(event: &Event) -> Option<String> {
+    Some(match event {
+        Event::Ready {
+            workers,
+            worker_memory,
+            ..
+        } => format!(
+            "{workers} {}, {} of memory each",
+            if *workers == 1 { "worker" } else { "workers" },
+            memory_in_words(*worker_memory)
+        ),
+        Event::Solving { name, .. } => format!("show {name}: solving"),
+        Event::Solved {
+            name,
+            frames,
+            warnings,
+            ..
+        } => {
+            let mut text = format!("show {name}: {} solved", counted(*frames));
+            for warning in warnings {
+                let _ = write!(text, "\n  warning: {warning}");
+            }
+            text
+        }
+        Event::NotSolved { name, reason, .. } => format!(
+            "show {name} cannot be solved: {reason}; then `houselights night retry --show {name}`"
+        ),
+        Event::SetAside { error, .. } => format!("set aside: {error}"),
+        Event::Waiting(what) => waiting(what),
+        Event::GoesOn => "going on".to_owned(),
+        Event::Remark { remark, .. } => remark_line(remark)?,
+        Event::Ended(how) => ended(*how).to_owned(),
+        _ => return None,
+    })
+}
+
+fn waiting(what: &WaitingFor) -> String {
+    match what {
+        WaitingFor::OtherRuns => "waiting for what other runs have in hand".to_owned(),
+        WaitingFor::Drives(folders) => format!("waiting for {}", listed(folders)),
+        WaitingFor::Person => "paused; `houselights night resume` goes on".to_owned(),
+        WaitingFor::Power => "waiting for the charger".to_owned(),
+        WaitingFor::Queue(reason) => format!("waiting: {reason}"),
+        WaitingFor::Workers => "no worker can be started; trying again".to_owned(),
+    }
+}
+
+fn away(folder: &Path) -> String {
+    format!(
+        "{} is away or cannot be used; waiting for it. If it was removed for good, `houselights night retry` makes an output \
+         folder again",
+        folder.display()
+    )
+}
+
+fn remark_line(remark: &Remark) -> Option<String> {
+    Some(match remark {
+        Remark::Slept { seconds } => format!("the machine slept for {seconds:.0} s"),
+        Remark::ClockSet { seconds } => format!("the clock was set by {seconds:.0} s"),
+        Remark::Away { folder } => away(folder),
+        Remark::Back { folder, seconds } => {
+            format!("{} is back after {seconds:.0} s", folder.display())
+        }
+        Remark::BatteryLow { charge } => format!("the battery is at {:.0} %", 100.0 * charge),
+        Remark::WorkerLost { reason, .. } => format!("a worker was lost: {reason}"),
+        Remark::RunDied { process, jobs, .. } => {
+            format!(
+                "a run (process {process}) had died; {jobs} frames that it had in hand are back in the queue"
+            )
+        }
+        Remark::ShortOfSpace { folder, free, .. } => format!(
+            "the drive of {} is short of space ({} free); its pictures wait",
+            folder.display(),
+            gigabytes(*free)
+        ),
+        Remark::Remade { pictures } => {
+            format!("{pictures} pictures were removed or changed since, and are made again")
+        }
+        Remark::Replaced { frame } => {
+            format!(
+                "{}: another raw than the one that was metered; it is metered again",
+                frame.display()
+            )
+        }
+        Remark::Warning { text } => format!("warning: {text}"),
+        _ => return None,
+    })
+}
+
+fn ended(how: HowEnded) -> &'static str {
+    match how {
+        HowEnded::Done => "Nothing is left to do.",
+        HowEnded::Stopped => "Interrupted; `houselights night run` goes on where it stopped.",
+        HowEnded::Hour => "The hour has come; `houselights night run` goes on where it stopped.",
+        HowEnded::Space => {
+            "What is left has no room; make some, and `houselights night run` goes on where it stopped."
+        }
+        HowEnded::Died | HowEnded::Failed => "The run cannot go on.",
+    }
+}

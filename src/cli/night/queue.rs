@@ -1,0 +1,141 @@
+//! Where the queue is, and the commands that only change it: pause, resume, retry, drop.
+
+use super::messages;
+use crate::cli::exit::Exit;
+use crate::cli::output::say;
+use crate::night::queue::{Place, Queue, QueueError, Scope};
+use crate::night::run::marks::restore;
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+/// Where the queue is.
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "Queue")]
+pub(super) struct QueueArguments {
+    /// File of the queue, or the address of a PostgreSQL server [default: in this user's data folder]
+    #[arg(long, value_name = "FILE")]
+    queue: Option<OsString>,
+}
+
+impl QueueArguments {
+    /// The place that was asked for.
+    pub(super) fn place(&self) -> Place {
+        self.queue.as_deref().map_or(Place::OfTheUser, Place::named)
+    }
+}
+
+/// A show, or the whole queue.
+#[derive(Debug, clap::Args)]
+pub(super) struct ShowArguments {
+    /// The show [default: the whole queue]
+    #[arg(value_name = "SHOW")]
+    show: Option<String>,
+
+    #[command(flatten)]
+    queue: QueueArguments,
+}
+
+/// Frames of a show.
+#[derive(Debug, clap::Args)]
+pub(super) struct ScopeArguments {
+    /// Frames [default: all of the show]
+    #[arg(value_name = "FRAMES")]
+    frames: Vec<PathBuf>,
+
+    /// The show [default: every show]
+    #[arg(long, value_name = "NAME")]
+    show: Option<String>,
+
+    #[command(flatten)]
+    queue: QueueArguments,
+}
+
+impl ScopeArguments {
+    fn scope(&self) -> Scope {
+        let real = |path: &PathBuf| {
+            let absolute = || std::path::absolute(path).unwrap_or_else(|_| path.clone());
+            std::fs::canonicalize(path).unwrap_or_else(|_| absolute())
+        };
+        Scope {
+            show: self.show.clone(),
+            frames: self.frames.iter().map(real).collect(),
+        }
+    }
+}
+
+fn done(outcome: Result<String, QueueError>) -> Exit {
+    match outcome {
+        Ok(words) => {
+            say(&words);
+            Exit::AllMade
+        }
+        Err(error) => {
+            say(&format!("houselights: {error}"));
+            match error {
+                QueueError::UnknownShow(_) => Exit::WrongUsage,
+                _ => Exit::NotStarted,
+            }
+        }
+    }
+}
+
+/// Runs `pause`.
+pub(super) fn pause(arguments: &ShowArguments) -> Exit {
+    let show = arguments.show.as_deref();
+    done(
+        Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
+            queue.pause(show)?;
+            Ok(messages::paused(show))
+        }),
+    )
+}
+
+/// Runs `resume`.
+pub(super) fn resume(arguments: &ShowArguments) -> Exit {
+    let show = arguments.show.as_deref();
+    done(
+        Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
+            queue.resume(show)?;
+            Ok(messages::resumed(show))
+        }),
+    )
+}
+
+/// Runs `retry`.
+pub(super) fn retry(arguments: &ScopeArguments) -> Exit {
+    done(
+        Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
+            let changed = queue.retry(&arguments.scope())?;
+            let mut restored = Vec::new();
+            for show in queue.status()?.shows {
+                if arguments
+                    .show
+                    .as_ref()
+                    .is_some_and(|name| *name != show.name)
+                {
+                    continue;
+                }
+                for (_, wish) in queue.wishes(show.show)? {
+                    if restore(&wish.folder, &wish.mark) {
+                        restored.push(wish.folder);
+                    }
+                }
+            }
+            Ok(messages::retried(&changed, &restored))
+        }),
+    )
+}
+
+/// Runs `drop`.
+pub(super) fn drop_out(arguments: &ScopeArguments) -> Exit {
+    if arguments.show.is_none() && arguments.frames.is_empty() {
+        say("houselights: say what to drop: frames, or a whole show with --show NAME");
+        return Exit::WrongUsage;
+    }
+    done(
+        Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
+            let changed = queue.drop_out(&arguments.scope())?;
+            Ok(messages::dropped(&changed))
+        }),
+    )
+}
