@@ -2,6 +2,7 @@
 //! unfinished.
 
 use crate::base::files::UNFINISHED_ENDING;
+use crate::crew::stamp::is_disk_full;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -48,6 +49,17 @@ pub enum FolderError {
         /// The folder.
         path: PathBuf,
     },
+}
+
+impl FolderError {
+    /// Whether there is no space left.
+    #[must_use]
+    pub fn is_disk_full(&self) -> bool {
+        match self {
+            Self::NotMade { source, .. } | Self::NotWritable { source, .. } => is_disk_full(source),
+            Self::InUse { .. } => false,
+        }
+    }
 }
 
 impl OutputFolder {

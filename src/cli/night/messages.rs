@@ -195,7 +195,7 @@ fn waiting(what: &WaitingFor) -> String {
         WaitingFor::OtherRuns => "waiting for what other runs have in hand".to_owned(),
         WaitingFor::Drives(folders) => format!("waiting for {}", listed(folders)),
         WaitingFor::Person => "paused; `houselights night resume` goes on".to_owned(),
-        WaitingFor::Power => "waiting for the charger".to_owned(),
+        WaitingFor::Power(_) => "waiting for the charger".to_owned(),
         WaitingFor::Queue(reason) => format!("waiting: {reason}"),
         WaitingFor::Workers => "no worker can be started; trying again".to_owned(),
     }

@@ -119,7 +119,7 @@ pub enum Event {
 }
 
 /// What a run waits for.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum WaitingFor {
     /// For what other runs have in hand.
     OtherRuns,
@@ -127,8 +127,8 @@ pub enum WaitingFor {
     Drives(Vec<PathBuf>),
     /// A person paused.
     Person,
-    /// The battery is low.
-    Power,
+    /// The battery is low: its charge, 0 to 1.
+    Power(f64),
     /// The queue: another program holds it, its drive is full, its server is away.
     Queue(String),
     /// No worker can be started.

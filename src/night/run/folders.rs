@@ -2,7 +2,7 @@
 
 use super::marks::has_mark;
 use crate::show::folder::OutputFolder;
-use crate::show::ledger::Ledger;
+use crate::show::ledger::{Ledger, LedgerError};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 pub struct HeldFolder {
     /// Its lock.
     _folder: OutputFolder,
+    mark: String,
     /// What was made in it.
     pub ledger: Ledger,
 }
@@ -22,6 +23,30 @@ pub struct FolderTrouble {
     pub folder: PathBuf,
     /// What is the matter, where the folder is there.
     pub reason: Option<String>,
+    /// Whether its drive has no space left.
+    pub is_full: bool,
+}
+
+impl FolderTrouble {
+    /// A ledger that cannot be used.
+    #[must_use]
+    pub fn of_ledger(folder: &Path, error: &LedgerError) -> Self {
+        Self {
+            folder: folder.to_path_buf(),
+            reason: Some(error.to_string()),
+            is_full: error.is_disk_full(),
+        }
+    }
+
+    /// A folder that is not there, or is another one.
+    #[must_use]
+    pub fn away(folder: &Path) -> Self {
+        Self {
+            folder: folder.to_path_buf(),
+            reason: None,
+            is_full: false,
+        }
+    }
 }
 
 /// The folders of a run.
@@ -34,22 +59,22 @@ impl Folders {
     /// # Errors
     /// When it is away, cannot be written into, or is another command's.
     pub fn hold(&mut self, folder: &Path, mark: &str) -> Result<&mut HeldFolder, FolderTrouble> {
-        let trouble = |reason| FolderTrouble {
-            folder: folder.to_path_buf(),
-            reason,
-        };
         if !has_mark(folder, mark) {
             self.0.remove(folder);
-            return Err(trouble(None));
+            return Err(FolderTrouble::away(folder));
         }
         let held = match self.0.remove(folder) {
             Some(held) => held,
             None => {
-                let shared = OutputFolder::share(folder);
-                let shared = shared.map_err(|error| trouble(Some(error.to_string())))?;
+                let shared = OutputFolder::share(folder).map_err(|error| FolderTrouble {
+                    folder: folder.to_path_buf(),
+                    is_full: error.is_disk_full(),
+                    reason: Some(error.to_string()),
+                })?;
                 let ledger = Ledger::open_shared(folder);
                 HeldFolder {
-                    ledger: ledger.map_err(|error| trouble(Some(error.to_string())))?,
+                    ledger: ledger.map_err(|error| FolderTrouble::of_ledger(folder, &error))?,
+                    mark: mark.to_owned(),
                     _folder: shared,
                 }
             }
@@ -65,9 +90,12 @@ impl Folders {
     /// Lets all go. What a worker that died left unfinished is removed where nobody else is at work.
     pub fn leave(&mut self) {
         for (path, held) in self.0.drain() {
+            let mark = held.mark.clone();
             drop(held);
             // Whoever shares it alone clears it; where another run still holds it, that one will.
-            drop(OutputFolder::share(&path));
+            if has_mark(&path, &mark) {
+                drop(OutputFolder::share(&path));
+            }
         }
     }
 }

@@ -5,6 +5,7 @@
 //! decides is always the queue and the folders, never what this process remembers: it may be killed at any moment, and
 //! another run, or the next one, goes on from there.
 
+mod aside;
 mod beating;
 pub mod clock;
 pub mod drives;
@@ -24,8 +25,8 @@ pub mod verify;
 
 pub use self::events::{Event, OfFrame, WaitingFor, Watcher, Work};
 
+use self::aside::Aside;
 use self::beating::Beating;
-use self::clock::{ClockEvent, ClockWatch, Clocks};
 use self::drives::{Holds, Why, away};
 use self::folders::Folders;
 use self::hand::Hands;
@@ -38,7 +39,7 @@ use crate::crew::supervisor::CrewSettings;
 use crate::crew::task::{Answer, Task, TaskError};
 use crate::crew::{Shift, Workforce};
 use crate::night::queue::{
-    Claimed, HowEnded, Noted, Place, Queue, QueueError, Remark, RunOf, SolveClaim, Trouble, Watch,
+    Claimed, HowEnded, Noted, Place, Queue, QueueError, Remark, RunOf, SolveClaim, Trouble,
 };
 use crate::show::readings::{self, Readings};
 use jiff::Timestamp;
@@ -79,14 +80,14 @@ pub struct Surroundings<'a> {
     pub power: Box<dyn PowerSource + 'a>,
 }
 
-/// How often a run looks after what it waits for, and after other runs.
-const LOOK_AFTER: Duration = Duration::from_secs(2);
 /// How often the battery is asked: it changes slowly, and asking wakes hardware.
 const ASK_BATTERY: Duration = Duration::from_secs(10);
 /// The steps in which a run waits, so that a wish to stop is heard.
 const STEP: Duration = Duration::from_millis(50);
 /// How long a run waits between two looks at a queue that has nothing for it now.
 const WAIT: Duration = Duration::from_millis(250);
+/// How long until a queue that is held, full or away is tried again.
+const TRY_QUEUE_AGAIN: Duration = Duration::from_secs(1);
 /// How long a queue that is held, full or away is waited for.
 const QUEUE_PATIENCE: Duration = Duration::from_secs(120);
 
@@ -174,15 +175,6 @@ struct Night<'a> {
     ready: Option<(NonZeroUsize, u64)>,
 }
 
-/// What goes on beside the work.
-struct Aside {
-    watch: Watch,
-    clocks: ClockWatch,
-    looked: Instant,
-    /// Since when the run waits, and for what.
-    waiting: Option<(WaitingFor, Instant)>,
-}
-
 impl Night<'_> {
     /// The night: as many runs as it takes, since one that slept long may have been declared dead.
     fn whole(
@@ -191,12 +183,6 @@ impl Night<'_> {
         watcher: &mut dyn Watcher,
     ) -> Result<HowEnded, QueueError> {
         let job = self.job;
-        let mut aside = Aside {
-            watch: Watch::default(),
-            clocks: ClockWatch::from(Clocks::now()),
-            looked: Instant::now(),
-            waiting: None,
-        };
         loop {
             let mut queue = Queue::open_existing(&job.queue)?;
             let run = queue.begin_run(&RunOf::this_process(&job.program))?;
@@ -222,8 +208,9 @@ impl Night<'_> {
                 idle: None,
                 rests_until: None,
                 trouble: None,
+                aside: Aside::default(),
             };
-            let ended = self.one(&mut shift, &mut aside, resting);
+            let ended = self.one(&mut shift, resting);
             shift.readings.finish();
             shift.folders.leave();
             match ended {
@@ -246,12 +233,9 @@ impl Night<'_> {
     fn one(
         &mut self,
         shift: &mut NightShift<'_>,
-        aside: &mut Aside,
         resting: &Resting<'_>,
     ) -> Result<Option<HowEnded>, QueueError> {
-        shift
-            .queue
-            .return_stale(&mut aside.watch, Some(shift.run), Instant::now())?;
+        shift.return_stale()?;
         let remade = verify::verify(&mut shift.queue)?;
         if remade > 0 {
             shift.remark(None, Remark::Remade { pictures: remade })?;
@@ -263,7 +247,7 @@ impl Night<'_> {
             if shift.declared_dead.load(Ordering::SeqCst) {
                 return Ok(None);
             }
-            self.look_after(shift, aside)?;
+            shift.look_after()?;
             if self.stop.is_raised() {
                 return Ok(Some(HowEnded::Stopped));
             }
@@ -271,28 +255,29 @@ impl Night<'_> {
                 return Ok(Some(HowEnded::Hour));
             }
             if resting.is_low() {
-                self.wait_for_power(shift, aside, resting)?;
+                let charge = resting.charge.get();
+                shift.wait(WaitingFor::Power(charge))?;
+                pause_for(self.stop, WAIT);
                 continue;
             }
             if !self.hire(shift)? {
-                self.wait(shift, aside, WaitingFor::Workers);
+                shift.wait(WaitingFor::Workers)?;
+                pause_for(self.stop, WAIT);
                 continue;
             }
             if let Some(workforce) = &mut self.workforce {
                 workforce.work(self.stop, shift);
             }
             if let Some(error) = shift.trouble.take() {
-                self.wait_for_queue(shift, aside, error)?;
+                self.wait_for_queue(shift, error)?;
                 continue;
             }
             match shift.errand.take() {
                 Some(Errand::Solve(claim)) => {
-                    self.go_on(shift, aside)?;
                     self.solve(shift, &claim)?;
                     continue;
                 }
                 Some(Errand::Alone(claimed)) => {
-                    self.go_on(shift, aside)?;
                     self.alone(shift, claimed)?;
                     continue;
                 }
@@ -305,132 +290,32 @@ impl Night<'_> {
                 }
                 Some(Idle::Held) => {
                     let folders = shift.holds.folders();
-                    self.wait(shift, aside, WaitingFor::Drives(folders));
+                    shift.wait(WaitingFor::Drives(folders))?;
                 }
-                Some(Idle::Paused) => self.wait(shift, aside, WaitingFor::Person),
-                Some(Idle::InHand) => self.wait(shift, aside, WaitingFor::OtherRuns),
-                None => pause_for(self.stop, STEP),
+                Some(Idle::Paused) => shift.wait(WaitingFor::Person)?,
+                Some(Idle::InHand) => shift.wait(WaitingFor::OtherRuns)?,
+                None => {}
             }
-        }
-    }
-
-    /// Drives that are back, runs that died, a machine that slept.
-    fn look_after(
-        &mut self,
-        shift: &mut NightShift<'_>,
-        aside: &mut Aside,
-    ) -> Result<(), QueueError> {
-        if aside.looked.elapsed() < LOOK_AFTER {
-            return Ok(());
-        }
-        aside.looked = Instant::now();
-        for event in aside.clocks.look(Clocks::now()) {
-            let remark = match event {
-                ClockEvent::Slept(seconds) => Remark::Slept { seconds },
-                ClockEvent::Set(seconds) => Remark::ClockSet { seconds },
-            };
-            shift.remark(None, remark)?;
-        }
-        for (show, hold) in shift.holds.look() {
-            // Another folder may stand there now, with another ledger.
-            shift.folders.forget(&hold.folder);
-            let remark = Remark::Back {
-                folder: hold.folder,
-                seconds: hold.since.elapsed().as_secs_f64(),
-            };
-            shift.remark(Some(show), remark)?;
+            pause_for(self.stop, WAIT);
             shift.idle = None;
         }
-        let returned =
-            shift
-                .queue
-                .return_stale(&mut aside.watch, Some(shift.run), Instant::now())?;
-        for run in returned {
-            let remark = Remark::RunDied {
-                host: run.host,
-                process: run.process,
-                jobs: run.jobs,
-            };
-            // The queue has noted it already.
-            shift.watcher.tell(&Event::Remark { show: None, remark });
-        }
-        Ok(())
-    }
-
-    /// Waits a moment for something, told once.
-    fn wait(&mut self, shift: &mut NightShift<'_>, aside: &mut Aside, what: WaitingFor) {
-        if aside
-            .waiting
-            .as_ref()
-            .is_none_or(|(known, _)| *known != what)
-        {
-            shift.watcher.tell(&Event::Waiting(what.clone()));
-            if what == WaitingFor::Person {
-                let _ = shift.remark(None, Remark::Paused);
-            }
-            aside.waiting = Some((what, Instant::now()));
-        }
-        pause_for(self.stop, WAIT);
-        shift.idle = None;
-    }
-
-    /// The waiting is over.
-    fn go_on(&mut self, shift: &mut NightShift<'_>, aside: &mut Aside) -> Result<(), QueueError> {
-        let Some((what, since)) = aside.waiting.take() else {
-            return Ok(());
-        };
-        shift.watcher.tell(&Event::GoesOn);
-        match what {
-            WaitingFor::Person => shift.remark(None, Remark::Resumed),
-            WaitingFor::Power => {
-                let seconds = since.elapsed().as_secs_f64();
-                shift.remark(None, Remark::BatteryBack { seconds })
-            }
-            _ => Ok(()),
-        }
-    }
-
-    fn wait_for_power(
-        &mut self,
-        shift: &mut NightShift<'_>,
-        aside: &mut Aside,
-        resting: &Resting<'_>,
-    ) -> Result<(), QueueError> {
-        let is_new = aside
-            .waiting
-            .as_ref()
-            .is_none_or(|(what, _)| *what != WaitingFor::Power);
-        if is_new {
-            let charge = resting.charge.get();
-            shift.remark(None, Remark::BatteryLow { charge })?;
-        }
-        self.wait(shift, aside, WaitingFor::Power);
-        if !resting.is_low() {
-            self.go_on(shift, aside)?;
-        }
-        Ok(())
     }
 
     /// Waits for a queue that may come back.
     fn wait_for_queue(
         &mut self,
         shift: &mut NightShift<'_>,
-        aside: &mut Aside,
         error: QueueError,
     ) -> Result<(), QueueError> {
-        let since = match &aside.waiting {
-            Some((WaitingFor::Queue(_), since)) => *since,
-            _ => Instant::now(),
-        };
-        if !error.may_pass() || since.elapsed() >= QUEUE_PATIENCE || self.stop.is_raised() {
+        let since = shift.aside.waits_for_queue_since();
+        let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
+        if !error.may_pass() || is_over || self.stop.is_raised() {
             return Err(error);
         }
-        let what = WaitingFor::Queue(error.to_string());
-        if !matches!(&aside.waiting, Some((WaitingFor::Queue(_), _))) {
-            shift.watcher.tell(&Event::Waiting(what.clone()));
-            aside.waiting = Some((what, since));
+        if since.is_none() {
+            shift.wait(WaitingFor::Queue(error.to_string()))?;
         }
-        pause_for(self.stop, LOOK_AFTER);
+        pause_for(self.stop, TRY_QUEUE_AGAIN);
         Ok(())
     }
 
@@ -538,6 +423,10 @@ impl Night<'_> {
                 }
                 let words = format!("a frame that was named cannot be used: {error}");
                 not_solved(shift, claim, &words)
+            }
+            Err(Unsolved::Folder(trouble, mark)) => {
+                shift.queue.give_back_show(claim)?;
+                shift.hold_for_folder(show, trouble, &mark)
             }
             Err(Unsolved::Refused(words)) => not_solved(shift, claim, &words),
         }

@@ -1,9 +1,10 @@
 //! What came of a job: recorded where it is final, given back where a drive, a person or the night itself came between.
 
 use super::drives::away;
-use super::events::Event;
+use super::events::{Event, OfFrame};
 use super::folders::FolderTrouble;
 use super::hand::{InHand, Job, of_frame};
+use super::marks::has_mark;
 use super::shift::{NightShift, bytes_of, made};
 use super::space;
 use crate::crew::task::{Answer, Cause, Made, Stamp, TaskError};
@@ -72,7 +73,7 @@ impl NightShift<'_> {
         input: Stamp,
         adopted: Vec<MadeOutput>,
         outcomes: Vec<(usize, Result<Made, TaskError>)>,
-        of: &super::events::OfFrame,
+        of: &OfFrame,
         seconds: f64,
     ) -> Result<(), QueueError> {
         let mut noted = adopted;
@@ -119,18 +120,12 @@ impl NightShift<'_> {
             self.tell_made(claim, &noted, of, seconds);
         }
         match trouble {
-            Some((at, error)) => self.take_folder_trouble(claim, at, &error, of),
+            Some((at, error)) => self.take_folder_trouble(claim, at, &error),
             None => Ok(()),
         }
     }
 
-    fn tell_made(
-        &mut self,
-        claim: &MakeClaim,
-        noted: &[MadeOutput],
-        of: &super::events::OfFrame,
-        seconds: f64,
-    ) {
+    fn tell_made(&mut self, claim: &MakeClaim, noted: &[MadeOutput], of: &OfFrame, seconds: f64) {
         let failed = noted.iter().find_map(|made| made.made.as_ref().err());
         let pictures = noted.iter().filter(|made| made.made.is_ok()).count();
         let event = match failed {
@@ -155,7 +150,7 @@ impl NightShift<'_> {
         match error.cause {
             Cause::DiskFull | Cause::FolderUnusable => true,
             // Such as an input/output error of a drive that was pulled.
-            Cause::Unwritable => !super::marks::has_mark(&wish.folder, &wish.mark),
+            Cause::Unwritable => !has_mark(&wish.folder, &wish.mark),
             _ => false,
         }
     }
@@ -165,7 +160,6 @@ impl NightShift<'_> {
         claim: &MakeClaim,
         at: usize,
         error: &TaskError,
-        _of: &super::events::OfFrame,
     ) -> Result<(), QueueError> {
         let wish = &claim.outputs[at].of_wish;
         if error.cause == Cause::DiskFull {
@@ -174,7 +168,8 @@ impl NightShift<'_> {
         }
         let trouble = FolderTrouble {
             folder: wish.folder.clone(),
-            reason: super::marks::has_mark(&wish.folder, &wish.mark).then(|| error.to_string()),
+            reason: has_mark(&wish.folder, &wish.mark).then(|| error.to_string()),
+            is_full: false,
         };
         self.hold_for_folder(claim.claim.show, trouble, &wish.mark)
     }

@@ -1,8 +1,9 @@
 //! The shift of a run: claims jobs for the workers, one at a time, and hands what came of them to the queue.
 
+use super::aside::Aside;
 use super::drives::{Holds, Why, away};
-use super::events::{Event, WaitingFor, Watcher};
-use super::folders::Folders;
+use super::events::{Event, Watcher};
+use super::folders::{FolderTrouble, Folders};
 use super::hand::{Hands, Job, of_frame};
 use super::space;
 use crate::crew::Shift;
@@ -73,10 +74,14 @@ pub(super) struct NightShift<'a> {
     pub(super) rests_until: Option<Instant>,
     /// The queue's own trouble: the run ends, or waits where that may help.
     pub(super) trouble: Option<QueueError>,
+    pub(super) aside: Aside,
 }
 
 impl Shift for NightShift<'_> {
     fn next(&mut self) -> Option<(usize, Task)> {
+        if let Err(error) = self.look_after() {
+            self.trouble.get_or_insert(error);
+        }
         if self.errand.is_some()
             || self.trouble.is_some()
             || self.rests_until.is_some_and(|until| Instant::now() < until)
@@ -100,6 +105,8 @@ impl Shift for NightShift<'_> {
     }
 
     fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+        // There may be more to do now: a show to be solved, say.
+        self.idle = None;
         if let Err(error) = self.take_outcome(key, outcome) {
             // What came of it is known again from the folder's ledger.
             self.trouble.get_or_insert(error);
@@ -112,6 +119,12 @@ impl NightShift<'_> {
         loop {
             self.idle = None;
             let claimed = self.queue.claim(self.run, &self.holds.shows())?;
+            if matches!(
+                claimed,
+                Claimed::Meter(_) | Claimed::Make(_) | Claimed::Solve(_)
+            ) {
+                self.go_on()?;
+            }
             let idle = match claimed {
                 Claimed::Meter(claim) => {
                     if self.wants_all_memory(&claim) {
@@ -245,7 +258,7 @@ impl NightShift<'_> {
         claim: &MakeClaim,
         output: &WantedOutput,
         is_same_raw: bool,
-    ) -> Result<Ordered, super::folders::FolderTrouble> {
+    ) -> Result<Ordered, FolderTrouble> {
         let folder = &output.of_wish.folder;
         let held = self.folders.hold(folder, &output.of_wish.mark)?;
         let place = folder.join(&output.picture);
@@ -269,10 +282,7 @@ impl NightShift<'_> {
                 .note_promised(&output.picture, &claim.claim.frame)
         {
             self.folders.forget(folder);
-            return Err(super::folders::FolderTrouble {
-                folder: folder.clone(),
-                reason: Some(error.to_string()),
-            });
+            return Err(FolderTrouble::of_ledger(folder, &error));
         }
         Ok(Ordered::Wanted(Box::new(PictureOrder {
             delivery: output.delivery.clone(),
@@ -332,11 +342,15 @@ impl NightShift<'_> {
     pub(super) fn hold_for_folder(
         &mut self,
         show: ShowId,
-        trouble: super::folders::FolderTrouble,
+        trouble: FolderTrouble,
         mark: &str,
     ) -> Result<(), QueueError> {
         self.folders.forget(&trouble.folder);
         let folder = trouble.folder.clone();
+        if trouble.is_full {
+            let free = space::free(&folder).unwrap_or(0);
+            return self.hold_for_space(show, folder, free);
+        }
         let words = trouble.reason.clone();
         if self.holds.hold_for(show, trouble, mark) {
             if let Some(text) = words {
@@ -368,7 +382,6 @@ impl NightShift<'_> {
     /// Nothing is begun for a while: workers cannot be started.
     pub(super) fn rest(&mut self) {
         self.rests_until = Some(Instant::now() + REST);
-        self.watcher.tell(&Event::Waiting(WaitingFor::Workers));
     }
 }
 

@@ -1,5 +1,7 @@
 //! Solving a show of the queue: from the readings it keeps to a correction, a name and a recipe for each picture.
 
+use super::folders::FolderTrouble;
+use super::marks::has_mark;
 use super::snapshot::Snapshot;
 use crate::base::progress::StopWish;
 use crate::colour::printer;
@@ -29,6 +31,8 @@ pub(super) enum Unsolved {
     Refused(String),
     /// A frame that a person named cannot be read: perhaps its drive is away.
     Frame(Box<TaskError>, Vec<PathBuf>),
+    /// An output folder is away: its ledger knows names. With its mark.
+    Folder(FolderTrouble, String),
     /// The run was stopped.
     Stopped,
     /// A frame is metered again first.
@@ -59,6 +63,13 @@ pub(super) fn solved(
 ) -> Result<Solution, Unsolved> {
     let asked =
         Snapshot::asked(&claim.asked).map_err(|error| Unsolved::Refused(error.to_string()))?;
+    let wishes = queue.wishes(claim.show)?;
+    if let Some((_, away)) = (wishes.iter()).find(|(_, wish)| !has_mark(&wish.folder, &wish.mark)) {
+        return Err(Unsolved::Folder(
+            FolderTrouble::away(&away.folder),
+            away.mark.clone(),
+        ));
+    }
     let mut metered = queue.lights(claim.show)?.ok_or(Unsolved::Later)?;
     // In the order of the paths, as `carry` has them.
     metered.sort_by(|a, b| a.frame.cmp(&b.frame));
@@ -82,7 +93,6 @@ pub(super) fn solved(
     let shown: Vec<PathBuf> = metered.iter().map(|job| job.shown.clone()).collect();
     let solved = solve_show(&mut lights, &shown, &wish)
         .map_err(|error| Unsolved::Refused(error.to_string()))?;
-    let wishes = queue.wishes(claim.show)?;
     let names = names(queue, claim, &wishes)?;
     let jobs = metered.iter().map(|job| job.job.0).collect();
     let account = ShowAccount::of(&solved, &lights, jobs);

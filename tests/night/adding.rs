@@ -1,0 +1,109 @@
+//! What is added, and what becomes of what was named afterwards.
+
+use crate::scratch::Scratch;
+use crate::show::{QUEUE, add, add_arguments, queue, run, status};
+use std::fs;
+
+#[test]
+fn what_was_named_may_go_away_afterwards() {
+    let scratch = Scratch::with_frames(3);
+    scratch
+        .carry(&["show"], &["--to", "kept", "--save-look", "venue.toml"])
+        .expect_code(0);
+    scratch.write(
+        "cues.toml",
+        b"version = 1\n[[cue]]\nnumber = 1\nstops = \"+0.5 stops\"\n",
+    );
+    let lights = ["--look", "venue.toml", "--overrule", "cues.toml"];
+    let carried = [&["carry", "show", "--to", "carried"], &lights[..]].concat();
+    scratch.run(&carried).expect_code(0);
+    let added = [
+        &["night", "add", "show", "--to", "out", "--queue", QUEUE],
+        &lights[..],
+    ]
+    .concat();
+    scratch.run(&added).expect_code(0);
+    for file in ["venue.toml", "cues.toml"] {
+        fs::remove_file(scratch.path(file)).expect("removed");
+    }
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("carried"));
+}
+
+#[test]
+fn more_frames_and_more_outputs_join_a_show() {
+    let scratch = Scratch::with_frames(4);
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    let part = add_arguments(&["show/000.dng", "show/001.dng"], &["--to", "out"]);
+    scratch
+        .run(&part)
+        .expect_code(0)
+        .expect_words("2 frames added");
+    run(&scratch, &[]).expect_code(0);
+    let rest = [
+        "night",
+        "add",
+        "show",
+        "--show",
+        "show",
+        "--to",
+        "web,long=100",
+        "--queue",
+        QUEUE,
+    ];
+    scratch
+        .run(&rest)
+        .expect_code(0)
+        .expect_words("2 in it already");
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+    assert_eq!(scratch.names("web").len(), 4);
+}
+
+#[test]
+fn what_cannot_be_queued_is_refused_in_words() {
+    let scratch = Scratch::with_frames(1);
+    let refused = |more: &[&str], code: i32, words: &str| {
+        let arguments = [&["night", "add", "--queue", QUEUE], more].concat();
+        scratch
+            .run(&arguments)
+            .expect_code(code)
+            .expect_words(words);
+    };
+    refused(&["show"], 2, "--to");
+    refused(&["absent", "--to", "out"], 3, "absent");
+    refused(&["show", "--to", "out,long=8"], 2, "from 16 to 65535");
+    refused(
+        &["show", "--to", "out", "--look", "no-such-look"],
+        2,
+        "no-such-look",
+    );
+    refused(
+        &["show", "--to", "out,profile=show/000.dng"],
+        3,
+        "cannot be used",
+    );
+    scratch.write("file", b"x");
+    refused(&["show", "--to", "file"], 3, "file");
+    let absent = ["night", "run", "--queue", "absent.sqlite"];
+    scratch
+        .run(&absent)
+        .expect_code(3)
+        .expect_words("night add");
+    assert!(!scratch.path("absent.sqlite").exists());
+}
+
+#[test]
+fn a_show_that_cannot_be_solved_says_why_and_can_be_asked_again() {
+    let scratch = Scratch::with_frames(2);
+    add(&scratch, &["--to", "out", "--clock", "nobody=3"]);
+    run(&scratch, &[])
+        .expect_code(1)
+        .expect_words("no body of this show is called nobody");
+    assert!(status(&scratch).trouble.is_some());
+    add(&scratch, &[]);
+    run(&scratch, &[]).expect_code(0);
+    assert!(status(&scratch).trouble.is_none());
+    assert_eq!(scratch.names("out").len(), 2);
+    assert!(queue(&scratch).status().expect("read").runs.is_empty());
+}

@@ -1,0 +1,250 @@
+//! Drives: unplugged, read-only, removed, full.
+
+use crate::scratch::{Ran, Scratch};
+use crate::show::{
+    add, expect_whole_database, jobs, run, run_arguments, say, unfinished, wait_until,
+};
+use houselights::night::queue::JobState;
+use std::fs;
+use std::process::Child;
+
+fn start(scratch: &Scratch) -> Child {
+    scratch
+        .command(&run_arguments(&["--workers", "1"]))
+        .spawn()
+        .expect("the program starts")
+}
+
+fn end(child: Child) -> Ran {
+    Ran::of(child.wait_with_output().expect("it ends"))
+}
+
+/// A folder goes away in the middle of work, comes back, and nothing is missing or counts as failed.
+fn goes_and_comes_back(scratch: &Scratch, folder: &str) {
+    let whole = scratch.hashes("whole");
+    let working = start(scratch);
+    wait_until(|| scratch.path("out/003.jpg").exists());
+    fs::rename(scratch.path(folder), scratch.path("pocket")).expect("unplugged");
+    wait_until(|| jobs(scratch, JobState::Making) == 0);
+    // As some systems leave the mount point behind.
+    fs::create_dir(scratch.path(folder)).expect("an empty mount point");
+    std::thread::sleep(std::time::Duration::from_millis(800));
+    assert_eq!(jobs(scratch, JobState::SetAside), 0);
+    assert!(jobs(scratch, JobState::Made) < 30);
+    assert_eq!(
+        fs::read_dir(scratch.path(folder)).expect("there").count(),
+        0,
+        "nothing is written into it"
+    );
+    fs::remove_dir(scratch.path(folder)).expect("removed");
+    fs::rename(scratch.path("pocket"), scratch.path(folder)).expect("plugged in");
+    end(working)
+        .expect_code(0)
+        .expect_words("is away")
+        .expect_words("is back");
+    assert_eq!(jobs(scratch, JobState::Made), 30);
+    assert_eq!(scratch.hashes("out"), whole);
+    assert!(unfinished(scratch, "out").is_empty());
+    expect_whole_database(scratch);
+}
+
+#[test]
+fn a_run_waits_for_the_drive_of_the_pictures() {
+    let scratch = Scratch::with_frames(30);
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    add(&scratch, &["--to", "out"]);
+    goes_and_comes_back(&scratch, "out");
+}
+
+#[test]
+fn a_run_waits_for_the_drive_of_the_frames() {
+    let scratch = Scratch::with_frames(30);
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    add(&scratch, &["--to", "out"]);
+    goes_and_comes_back(&scratch, "show");
+}
+
+#[test]
+fn a_folder_that_was_removed_is_made_again_when_a_person_says_so() {
+    let scratch = Scratch::with_frames(20);
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    add(&scratch, &["--to", "out"]);
+    let working = start(&scratch);
+    wait_until(|| scratch.path("out/003.jpg").exists());
+    fs::remove_dir_all(scratch.path("out")).expect("removed");
+    wait_until(|| jobs(&scratch, JobState::Making) == 0);
+    say(&scratch, &["retry"])
+        .expect_code(0)
+        .expect_words("made again");
+    end(working).expect_code(0);
+    // What was made into the old folder is seen to be gone by the next run.
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+}
+
+#[cfg(target_os = "linux")]
+mod mounted {
+    use super::*;
+    use std::path::{Path, PathBuf};
+    use std::process::Command;
+
+    /// A small file system in memory, unmounted when dropped.
+    struct Small(PathBuf);
+
+    impl Small {
+        /// `None` where this user may not mount.
+        fn at(path: PathBuf, bytes: u64) -> Option<Self> {
+            fs::create_dir_all(&path).expect("made");
+            let mounted = Command::new("mount")
+                .args(["-t", "tmpfs", "-o", &format!("size={bytes}"), "tmpfs"])
+                .arg(&path)
+                .output();
+            if mounted.is_ok_and(|output| output.status.success()) {
+                return Some(Self(path));
+            }
+            eprintln!("skipped: this user may not mount a file system");
+            None
+        }
+
+        fn remount(&self, options: &str) {
+            let status = Command::new("mount")
+                .args(["-o", &format!("remount,{options}")])
+                .arg(&self.0)
+                .status();
+            assert!(status.expect("mount runs").success(), "{options}");
+        }
+    }
+
+    impl Drop for Small {
+        fn drop(&mut self) {
+            let _ = Command::new("umount").arg("-l").arg(&self.0).output();
+        }
+    }
+
+    fn fill(folder: &Path, leave: u64) {
+        let about = rustix::fs::statvfs(folder).expect("asked");
+        let free = about.f_bavail * about.f_frsize;
+        let bytes = vec![1; usize::try_from(free.saturating_sub(leave)).expect("small")];
+        fs::write(folder.join("filler"), bytes).expect("filled");
+    }
+
+    #[test]
+    fn a_full_output_drive_stops_the_run_and_nothing_is_lost() {
+        let scratch = Scratch::with_frames(12);
+        scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+        let Some(small) = Small::at(scratch.path("out"), 8 << 20) else {
+            return;
+        };
+        add(&scratch, &["--to", "out"]);
+        // Room for a picture or so, for less than one, for none, for not even a line of the ledger.
+        for leave in [60_000, 8_000, 4_096, 0] {
+            let _ = fs::remove_file(scratch.path("out/filler"));
+            fill(&small.0, leave);
+            let ran = run(&scratch, &[])
+                .expect_code(1)
+                .expect_words("short of space");
+            assert!(
+                ran.stderr.contains("goes on where it stopped"),
+                "{}",
+                ran.stderr
+            );
+            assert_eq!(jobs(&scratch, JobState::SetAside), 0);
+            assert!(unfinished(&scratch, "out").is_empty());
+            expect_whole_database(&scratch);
+        }
+        fs::remove_file(scratch.path("out/filler")).expect("room is made");
+        run(&scratch, &[]).expect_code(0);
+        assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+    }
+
+    #[test]
+    fn room_that_is_to_stay_free_stays_free() {
+        let scratch = Scratch::with_frames(6);
+        let Some(small) = Small::at(scratch.path("out"), 4 << 20) else {
+            return;
+        };
+        add(&scratch, &["--to", "out"]);
+        let arguments = [
+            "night",
+            "run",
+            "--queue",
+            "queue.sqlite",
+            "--leave-free",
+            "1",
+            "--workers",
+            "1",
+        ];
+        scratch
+            .run(&arguments)
+            .expect_code(1)
+            .expect_words("will run short");
+        assert!(scratch.names("out").is_empty());
+        drop(small);
+    }
+
+    #[test]
+    fn a_full_drive_of_the_queue_ends_the_run_and_the_next_goes_on() {
+        let scratch = Scratch::with_frames(12);
+        scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+        let Some(small) = Small::at(scratch.path("small"), 4 << 20) else {
+            return;
+        };
+        let place = ["--queue", "small/queue.sqlite"];
+        let add = [
+            &[
+                "night",
+                "add",
+                "show",
+                "--to",
+                "out",
+                "--reference",
+                "show/000.dng",
+                "--neutral",
+                crate::dng::GREY,
+            ],
+            &place[..],
+        ]
+        .concat();
+        scratch.run(&add).expect_code(0);
+        let arguments = [
+            &["night", "run", "--leave-free", "0", "--workers", "2"],
+            &place[..],
+        ]
+        .concat();
+        fill(&small.0, 20_000);
+        let working = scratch.command(&arguments).spawn().expect("started");
+        std::thread::sleep(std::time::Duration::from_secs(4));
+        // Room while it waits for it.
+        fs::remove_file(scratch.path("small/filler")).expect("room is made");
+        end(working);
+        scratch.run(&arguments).expect_code(0);
+        assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+        drop(small);
+    }
+
+    #[test]
+    fn a_folder_that_becomes_read_only_is_waited_for() {
+        let scratch = Scratch::with_frames(20);
+        scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+        let Some(small) = Small::at(scratch.path("out"), 16 << 20) else {
+            return;
+        };
+        add(&scratch, &["--to", "out"]);
+        let working = start(&scratch);
+        wait_until(|| scratch.path("out/003.jpg").exists());
+        // Refused while a file is open for writing: the moment between two pictures is tried for.
+        wait_until(|| {
+            let status = Command::new("mount")
+                .args(["-o", "remount,ro"])
+                .arg(&small.0)
+                .output();
+            status.is_ok_and(|output| output.status.success())
+        });
+        std::thread::sleep(std::time::Duration::from_millis(800));
+        assert_eq!(jobs(&scratch, JobState::SetAside), 0);
+        small.remount("rw");
+        end(working).expect_code(0);
+        assert_eq!(jobs(&scratch, JobState::Made), 20);
+        assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+    }
+}

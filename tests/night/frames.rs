@@ -1,0 +1,81 @@
+//! Frames that cannot be read, change while they wait, or ask for too much.
+
+use crate::dng::Shot;
+use crate::scratch::Scratch;
+use crate::show::{add, jobs, run, say};
+use houselights::night::queue::JobState;
+use std::fs;
+use std::path::Path;
+
+#[test]
+fn a_raw_that_is_replaced_while_it_waits_is_metered_again() {
+    let scratch = Scratch::with_frames(4);
+    add(&scratch, &["--to", "out"]);
+    run(&scratch, &[]).expect_code(0);
+    // Replaced, and one picture removed, so that its raw is opened again.
+    scratch.frame("show/002.dng", &Shot::number(77));
+    fs::remove_file(scratch.path("out/002.jpg")).expect("removed");
+    run(&scratch, &[])
+        .expect_code(0)
+        .expect_words("another raw");
+    scratch
+        .carry(&["show"], &["--to", "carried"])
+        .expect_code(0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("carried"));
+}
+
+#[test]
+fn damaged_frames_are_set_aside_and_cost_themselves_only() {
+    let Some(raws) = std::env::var_os("HOUSELIGHTS_RAWS") else {
+        eprintln!("skipped: HOUSELIGHTS_RAWS names no folder");
+        return;
+    };
+    let scratch = Scratch::with_frames(3);
+    let mut bad = 0;
+    for entry in fs::read_dir(Path::new(&raws).join("bad")).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        let name = path
+            .file_name()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
+        scratch.write(format!("show/{name}"), &fs::read(&path).expect("read"));
+        bad += u64::from(houselights::raw::is_raw_name(&path));
+    }
+    add(&scratch, &["--to", "out"]);
+    // One of them hangs a decoder.
+    run(&scratch, &["--worker-seconds", "3"]).expect_code(1);
+    let (made, aside) = (
+        jobs(&scratch, JobState::Made),
+        jobs(&scratch, JobState::SetAside),
+    );
+    assert_eq!(made + aside, 3 + bad);
+    assert!(aside > 0 && made >= 3, "{made} made, {aside} set aside");
+    assert_eq!(scratch.names("out").len() as u64, made);
+}
+
+#[test]
+fn a_frame_that_wants_more_memory_is_tried_alone_with_all_of_it() {
+    let scratch = Scratch::with_frames(2);
+    // 96 MB of counts, whose compressed size says nothing of that: the file is mostly a hole.
+    let large = Shot {
+        width: 6000,
+        height: 4000,
+        ..Shot::number(9)
+    };
+    scratch.frame("show/large.dng", &large);
+    add(&scratch, &["--to", "out"]);
+    let ran = run(&scratch, &["--memory", "0.5"]);
+    assert_eq!(ran.code, 1, "{}", ran.stderr);
+    assert!(ran.stderr.contains("large.dng"), "{}", ran.stderr);
+    assert_eq!(
+        (
+            jobs(&scratch, JobState::Made),
+            jobs(&scratch, JobState::SetAside)
+        ),
+        (2, 1)
+    );
+    say(&scratch, &["retry"]).expect_code(0);
+    run(&scratch, &["--memory", "4"]).expect_code(0);
+    assert_eq!(jobs(&scratch, JobState::Made), 3);
+}

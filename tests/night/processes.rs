@@ -1,0 +1,33 @@
+//! Processes as the system shows them, and signals to them.
+
+use std::fs;
+use std::process::Command;
+
+/// Living children of a process (proc(5): /proc/PID/stat, the fourth field is the parent).
+pub(crate) fn children(parent: u32) -> Vec<u32> {
+    let entries = fs::read_dir("/proc").expect("proc").flatten();
+    let processes = entries.filter_map(|entry| entry.file_name().to_str()?.parse::<u32>().ok());
+    processes
+        .filter(|process| {
+            let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+            let fields: Vec<&str> = stat
+                .rsplit(')')
+                .next()
+                .unwrap_or_default()
+                .split_whitespace()
+                .collect();
+            fields.first() != Some(&"Z") && fields.get(1) == Some(&parent.to_string().as_str())
+        })
+        .collect()
+}
+
+pub(crate) fn is_gone(process: u32) -> bool {
+    let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+    stat.is_empty() || stat.contains(") Z ")
+}
+
+pub(crate) fn signal(process: u32, name: &str) {
+    let _ = Command::new("kill")
+        .args([format!("-{name}"), process.to_string()])
+        .output();
+}

@@ -1,0 +1,91 @@
+//! A scratch show in a queue.
+
+use crate::dng::GREY;
+use crate::scratch::{Ran, Scratch};
+use houselights::night::queue::{JobState, Place, Queue, ShowStatus};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+/// The queue's file in a scratch folder.
+pub(crate) const QUEUE: &str = "queue.sqlite";
+
+/// `night add` of the show's frames, solved from the first.
+pub(crate) fn add_arguments<'a>(frames: &[&'a str], more: &[&'a str]) -> Vec<&'a str> {
+    let mut arguments = vec!["night", "add", "--queue", QUEUE];
+    arguments.extend(frames);
+    arguments.extend(["--reference", "show/000.dng", "--neutral", GREY]);
+    arguments.extend(more);
+    arguments
+}
+
+/// `night run` with two workers.
+pub(crate) fn run_arguments<'a>(more: &[&'a str]) -> Vec<&'a str> {
+    let mut arguments = vec!["night", "run", "--queue", QUEUE, "--leave-free", "0"];
+    if !more.contains(&"--workers") {
+        arguments.extend(["--workers", "2"]);
+    }
+    arguments.extend(more);
+    arguments
+}
+
+pub(crate) fn add(scratch: &Scratch, more: &[&str]) -> Ran {
+    scratch.run(&add_arguments(&["show"], more)).expect_code(0)
+}
+
+pub(crate) fn run(scratch: &Scratch, more: &[&str]) -> Ran {
+    scratch.run(&run_arguments(more))
+}
+
+/// `night WORD` and what belongs to it.
+pub(crate) fn say(scratch: &Scratch, words: &[&str]) -> Ran {
+    let mut arguments = vec!["night"];
+    arguments.extend(words);
+    arguments.extend(["--queue", QUEUE]);
+    scratch.run(&arguments)
+}
+
+pub(crate) fn queue(scratch: &Scratch) -> Queue {
+    Queue::look_into(&Place::File(scratch.path(QUEUE))).expect("a queue")
+}
+
+/// The first show as it stands.
+pub(crate) fn status(scratch: &Scratch) -> ShowStatus {
+    let mut shows = queue(scratch).status().expect("readable").shows;
+    shows.remove(0)
+}
+
+pub(crate) fn jobs(scratch: &Scratch, state: JobState) -> u64 {
+    status(scratch).jobs_in(&[state])
+}
+
+/// Stops the test unless the database is whole (SQLite, PRAGMA integrity_check).
+#[track_caller]
+pub(crate) fn expect_whole_database(scratch: &Scratch) {
+    let connection = rusqlite::Connection::open(scratch.path(QUEUE)).expect("opened");
+    let answer: String = connection
+        .query_row("PRAGMA integrity_check", [], |row| row.get(0))
+        .expect("an answer");
+    assert_eq!(answer, "ok");
+}
+
+/// Hidden files of pictures that were never finished.
+pub(crate) fn unfinished(scratch: &Scratch, folder: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(scratch.path(folder)).expect("a folder");
+    entries
+        .map(|entry| entry.expect("an entry").path())
+        .filter(|path| path.to_string_lossy().ends_with("unfinished"))
+        .collect()
+}
+
+/// Waits for something that must come about soon; how long it took is no part of the test.
+#[track_caller]
+pub(crate) fn wait_until(mut true_now: impl FnMut() -> bool) {
+    let begun = Instant::now();
+    while !true_now() {
+        assert!(
+            begun.elapsed() < Duration::from_secs(60),
+            "waited for a minute"
+        );
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
