@@ -6,10 +6,25 @@
 
 mod dialect;
 mod home;
+#[cfg(feature = "many-machines")]
+mod postgres;
 mod sqlite;
 
 pub(super) use self::home::{data_folder, this_host};
-pub(super) use self::sqlite::{Access, Sqlite};
+#[cfg(feature = "many-machines")]
+pub(super) use self::postgres::Server;
+#[cfg(all(test, feature = "many-machines"))]
+pub(super) use self::postgres::testing::OwnDatabase;
+pub(super) use self::sqlite::Sqlite;
+
+/// What may be done to a queue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Access {
+    /// It is begun where it is not there.
+    ReadAndWrite,
+    /// It must be there, and nothing is written.
+    ReadOnly,
+}
 
 /// Whether a transaction may write.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -7,7 +7,7 @@
 //! engine refuses it, the journal is the rolled-back one with full syncs.
 
 use super::dialect::Dialect;
-use super::{Engine, EngineError, Purpose, Row, Value};
+use super::{Access, Engine, EngineError, Purpose, Row, Value};
 use rusqlite::types::{ToSqlOutput, Value as Kept, ValueRef};
 use rusqlite::{CachedStatement, Connection, ErrorCode, OpenFlags, ToSql};
 use std::collections::HashMap;
@@ -30,15 +30,6 @@ const DIALECT: Dialect = Dialect {
     for_update: "",
     skip_locked: "",
 };
-
-/// What may be done to the file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::night) enum Access {
-    /// It is begun where it is not there.
-    ReadAndWrite,
-    /// It must be there, and nothing is written.
-    ReadOnly,
-}
 
 /// A SQLite file, open.
 #[derive(Debug)]

@@ -72,8 +72,8 @@ fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed
 /// Whether any run has anything in hand.
 fn is_in_hand(engine: &mut dyn Engine) -> Result<bool, QueueError> {
     let found = engine.query(
-        "SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim IS NOT NULL
-         UNION ALL SELECT CAST(count(*) AS BIGINT) FROM shows WHERE state = 'solving'",
+        "SELECT (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim IS NOT NULL)
+             + (SELECT CAST(count(*) AS BIGINT) FROM shows WHERE state = 'solving')",
         &[],
     )?;
     Ok(found.iter().any(|row| row.whole(0) != Ok(0)))

@@ -108,7 +108,7 @@ impl Queue {
                 let opened = Sqlite::open(&file, access, schema::TABLES, schema::STEPS);
                 Box::new(opened.map_err(|error| QueueError::from(error).at(place))?)
             }
-            None => return Err(QueueError::NotInThisBuild(place.clone())),
+            None => at_server(place, access)?,
         };
         Ok(Self {
             engine,
@@ -139,6 +139,22 @@ impl Queue {
         let done = engine::in_transaction(&mut *self.engine, Purpose::Reading, act);
         done.map_err(|error| error.at(&self.place))
     }
+}
+
+#[cfg(feature = "many-machines")]
+fn at_server(place: &Place, access: Access) -> Result<Box<dyn Engine>, QueueError> {
+    let Place::Server(address) = place else {
+        return Err(QueueError::NoPlace);
+    };
+    let opened = engine::Server::open(address, access, schema::TABLES, schema::STEPS);
+    Ok(Box::new(
+        opened.map_err(|error| QueueError::from(error).at(place))?,
+    ))
+}
+
+#[cfg(not(feature = "many-machines"))]
+fn at_server(place: &Place, _access: Access) -> Result<Box<dyn Engine>, QueueError> {
+    Err(QueueError::NotInThisBuild(place.clone()))
 }
 
 #[cfg(test)]

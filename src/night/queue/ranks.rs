@@ -36,9 +36,9 @@ pub(super) fn rank_anew(engine: &mut dyn Engine, show: ShowId) -> Result<(), Que
     ];
     engine.execute(
         "UPDATE jobs SET rank = position + CASE
-             WHEN state IN ('to-meter', 'metering') THEN $4
-             WHEN is_first = 1 THEN $2
-             ELSE $3 END
+             WHEN state IN ('to-meter', 'metering') THEN CAST($4 AS BIGINT)
+             WHEN is_first = 1 THEN CAST($2 AS BIGINT)
+             ELSE CAST($3 AS BIGINT) END
          WHERE show = $1",
         &values,
     )?;

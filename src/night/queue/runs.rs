@@ -4,9 +4,10 @@
 //! no two clocks are ever compared. On one machine nobody needs to wait: a run holds a lock on a file beside the queue, the
 //! system gives it up when the process ends in whatever way, and whoever gets it knows.
 
-use super::ids::RunId;
-use super::recording::give_back_all;
-use super::{Place, Queue, QueueError, Remark, remarks, rows};
+use super::ids::{JobId, RunId, ShowId};
+use super::recording::{give_back, give_back_all};
+use super::solving::keep;
+use super::{Queue, QueueError, Remark, remarks, rows};
 use crate::night::engine::{Engine, Value};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
@@ -173,6 +174,49 @@ impl Queue {
         })
     }
 
+    /// Gives back what the queue believes to be in a run's hand and is not among what the run has: a claim whose answer was
+    /// lost on its way, with the connection. To be asked after an error that may pass ([`QueueError::may_pass`]). How many
+    /// jobs that were.
+    ///
+    /// # Errors
+    /// When the queue cannot be written.
+    pub fn give_back_others(
+        &mut self,
+        run: RunId,
+        in_hand: &[JobId],
+        solving: &[ShowId],
+    ) -> Result<u64, QueueError> {
+        self.writing(|engine| {
+            let believed = engine.query(
+                "SELECT id, show FROM jobs WHERE claim = $1 ORDER BY show, id",
+                &[run.into()],
+            )?;
+            let mut given = 0;
+            for row in &believed {
+                let (job, show) = (JobId(row.whole(0)?), ShowId(row.whole(1)?));
+                if !in_hand.contains(&job) {
+                    keep(engine, show)?;
+                    give_back(engine, job)?;
+                    given += 1;
+                }
+            }
+            let believed = engine.query(
+                "SELECT id FROM shows WHERE solver = $1 AND state = 'solving' ORDER BY id",
+                &[run.into()],
+            )?;
+            for row in &believed {
+                let show = ShowId(row.whole(0)?);
+                if !solving.contains(&show) {
+                    engine.execute(
+                        "UPDATE shows SET state = 'to-solve', solver = NULL WHERE id = $1 AND solver = $2",
+                        &[show.into(), run.into()],
+                    )?;
+                }
+            }
+            Ok(given)
+        })
+    }
+
     /// Ends a run; what it still has in hand goes back.
     ///
     /// # Errors
@@ -303,13 +347,5 @@ fn has_gone(queue: &Path, run: RunId) -> bool {
             Err(TryLockError::WouldBlock | TryLockError::Error(_)) => false,
         },
         Err(error) => error.kind() == std::io::ErrorKind::NotFound,
-    }
-}
-
-impl Place {
-    /// Whether several machines can use it.
-    #[must_use]
-    pub fn is_shared(&self) -> bool {
-        matches!(self, Self::Server(_))
     }
 }

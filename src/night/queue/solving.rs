@@ -186,18 +186,16 @@ pub(super) fn reopen(engine: &mut dyn Engine, show: ShowId) -> Result<(), QueueE
 /// A show whose last frame was metered, or set aside, is to be solved; one without any metered frame has nothing to solve.
 pub(super) fn settle(engine: &mut dyn Engine, show: ShowId) -> Result<(), QueueError> {
     let found = engine.query(
-        "SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE show = $1 AND state IN ('to-meter', 'metering')
-         UNION ALL
-         SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE show = $1 AND state IN ('metered', 'to-make', 'making', 'made')",
+        "SELECT
+             (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE show = $1 AND state IN ('to-meter', 'metering')),
+             (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE show = $1
+                  AND state IN ('metered', 'to-make', 'making', 'made'))",
         &[show.into()],
     )?;
-    let counts = found
-        .iter()
-        .map(|row| row.whole(0))
-        .collect::<Result<Vec<_>, _>>()?;
-    let next = match counts[..] {
-        [0, 0] => "solved",
-        [0, _] => "to-solve",
+    let row = found.first().ok_or_else(|| rows::missing("a count"))?;
+    let next = match (row.whole(0)?, row.whole(1)?) {
+        (0, 0) => "solved",
+        (0, _) => "to-solve",
         _ => return Ok(()),
     };
     engine.execute(

@@ -14,6 +14,8 @@ use std::sync::OnceLock;
 pub(super) struct Arena {
     place: Place,
     _scratch: Option<tempfile::TempDir>,
+    #[cfg(feature = "many-machines")]
+    _database: Option<crate::night::engine::OwnDatabase>,
 }
 
 impl Arena {
@@ -22,7 +24,21 @@ impl Arena {
         Self {
             place: Place::File(scratch.path().join("queue.sqlite")),
             _scratch: Some(scratch),
+            #[cfg(feature = "many-machines")]
+            _database: None,
         }
+    }
+
+    /// On the server that the environment names; `None` where it names none.
+    #[cfg(feature = "many-machines")]
+    pub(super) fn on_server() -> Option<Self> {
+        let server = std::env::var("HOUSELIGHTS_POSTGRES").ok()?;
+        let database = crate::night::engine::OwnDatabase::made_on(&server);
+        Some(Self {
+            place: Place::Server(database.address().to_owned()),
+            _scratch: None,
+            _database: Some(database),
+        })
     }
 
     pub(super) fn place(&self) -> &Place {

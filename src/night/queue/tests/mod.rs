@@ -1,6 +1,11 @@
-//! One set of tests for every engine.
+//! One set of tests for every engine, and what can happen to the embedded one's file.
+
+#![allow(clippy::print_stderr, reason = "a test that is skipped should say so")]
 
 mod arena;
+mod dying;
+mod faults;
+mod full;
 mod working;
 
 /// Makes a test for each engine out of a function that takes an arena.
@@ -10,6 +15,16 @@ macro_rules! on_every_engine {
             $(#[test]
             fn $name() {
                 super::$name(&crate::night::queue::tests::arena::Arena::embedded());
+            })+
+        }
+        #[cfg(feature = "many-machines")]
+        mod server {
+            $(#[test]
+            fn $name() {
+                match crate::night::queue::tests::arena::Arena::on_server() {
+                    Some(arena) => super::$name(&arena),
+                    None => eprintln!("SKIPPED: HOUSELIGHTS_POSTGRES does not give the address of a server"),
+                }
             })+
         }
     };

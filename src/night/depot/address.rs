@@ -1,0 +1,110 @@
+//! Where a frame or a picture is: on a drive, or in an object store.
+
+use super::DepotError;
+use std::path::{Path, PathBuf};
+
+/// Where a file is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Address {
+    /// On a drive of this machine.
+    Local(PathBuf),
+    /// In an object store that speaks Amazon's S3 protocol.
+    Stored {
+        /// The bucket.
+        bucket: String,
+        /// The object's key.
+        key: String,
+    },
+}
+
+/// How an address on a drive may begin (RFC 8089).
+const FILE_SCHEME: &str = "file://";
+/// How an address in an object store begins: the form that the protocol's own tools take.
+const STORE_SCHEME: &str = "s3://";
+
+/// Whether this is the address of an object, not a path on a drive.
+#[must_use]
+pub fn is_stored(path: &Path) -> bool {
+    path.to_str()
+        .is_some_and(|text| text.starts_with(STORE_SCHEME))
+}
+
+impl Address {
+    /// What a person or the queue means by this path.
+    ///
+    /// # Errors
+    /// When it begins like an address and is none.
+    pub fn of(path: &Path) -> Result<Self, DepotError> {
+        let Some(text) = path.to_str() else {
+            return Ok(Self::Local(path.to_path_buf()));
+        };
+        let not_understood = |reason| DepotError::NotUnderstood {
+            address: text.to_owned(),
+            reason,
+        };
+        if let Some(rest) = text.strip_prefix(FILE_SCHEME) {
+            // With or without the name of this machine.
+            let rest = rest.strip_prefix("localhost").unwrap_or(rest);
+            return if rest.starts_with('/') {
+                Ok(Self::Local(PathBuf::from(rest)))
+            } else {
+                Err(not_understood(
+                    "a file:// address has the path from the root after it",
+                ))
+            };
+        }
+        let Some(rest) = text.strip_prefix(STORE_SCHEME) else {
+            return Ok(Self::Local(path.to_path_buf()));
+        };
+        match rest.split_once('/') {
+            Some((bucket, key)) if !bucket.is_empty() && !key.trim_matches('/').is_empty() => {
+                Ok(Self::Stored {
+                    bucket: bucket.to_owned(),
+                    key: key.trim_matches('/').to_owned(),
+                })
+            }
+            _ => Err(not_understood("an s3:// address has a bucket and a key")),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paths_and_addresses_are_told_apart() {
+        let of = |text: &str| Address::of(Path::new(text));
+        let stored = |bucket: &str, key: &str| Address::Stored {
+            bucket: bucket.to_owned(),
+            key: key.to_owned(),
+        };
+        assert_eq!(
+            of("s3://shows/one/1.nef").ok(),
+            Some(stored("shows", "one/1.nef"))
+        );
+        // A folder joined with a name stays an address.
+        let joined = Path::new("s3://shows/out").join("a b.jpg");
+        assert_eq!(
+            Address::of(&joined).ok(),
+            Some(stored("shows", "out/a b.jpg"))
+        );
+        for local in ["/in/1.nef", "file:///in/1.nef", "file://localhost/in/1.nef"] {
+            assert_eq!(
+                of(local).ok(),
+                Some(Address::Local(PathBuf::from("/in/1.nef")))
+            );
+        }
+        assert_eq!(of("s3").ok(), Some(Address::Local(PathBuf::from("s3"))));
+        for wrong in [
+            "s3://",
+            "s3://bucket",
+            "s3://bucket/",
+            "s3:///key",
+            "file://in/1.nef",
+        ] {
+            let error = of(wrong).expect_err(wrong);
+            assert!(error.to_string().contains(wrong), "{error}");
+        }
+    }
+}
