@@ -7,12 +7,13 @@
 //! engine refuses it, the journal is the rolled-back one with full syncs.
 
 use super::dialect::Dialect;
+use super::home::is_on_a_network;
 use super::{Access, Engine, EngineError, Purpose, Row, Value};
 use rusqlite::types::{ToSqlOutput, Value as Kept, ValueRef};
 use rusqlite::{CachedStatement, Connection, ErrorCode, OpenFlags, ToSql};
 use std::collections::HashMap;
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Marks a database as a queue of ours: "HLnq".
 const APPLICATION: i64 = 0x484c_6e71;
@@ -20,6 +21,9 @@ const APPLICATION: i64 = 0x484c_6e71;
 /// How long a statement waits for another process that writes. Our own transactions take milliseconds; a copy or a check
 /// of the file by another program takes seconds.
 const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Pause between tries to change the journal.
+const BETWEEN_TRIES: Duration = Duration::from_millis(20);
 
 /// Statements that are kept prepared: more than the queue has.
 const PREPARED: usize = 128;
@@ -69,11 +73,17 @@ impl Sqlite {
             connection: connection.map_err(|error| classed(&error))?,
             spoken: HashMap::new(),
         };
-        engine.prepare(access, tables, steps)?;
+        engine.prepare(path, access, tables, steps)?;
         Ok(engine)
     }
 
-    fn prepare(&mut self, access: Access, tables: &str, steps: &[&str]) -> Result<(), EngineError> {
+    fn prepare(
+        &mut self,
+        path: &Path,
+        access: Access,
+        tables: &str,
+        steps: &[&str],
+    ) -> Result<(), EngineError> {
         let settle = |connection: &Connection| {
             connection.busy_timeout(PATIENCE)?;
             connection.set_prepared_statement_cache_capacity(PREPARED);
@@ -91,7 +101,7 @@ impl Sqlite {
                 None => Err(EngineError::Other("nothing was ever written into it".to_owned())),
             };
         }
-        self.choose_journal()?;
+        self.choose_journal(path)?;
         if known == Some(version) {
             return Ok(());
         }
@@ -131,13 +141,26 @@ impl Sqlite {
         asked.map_err(|error| classed(&error))
     }
 
-    fn choose_journal(&self) -> Result<(), EngineError> {
-        let chosen: rusqlite::Result<String> =
-            self.connection
-                .pragma_update_and_check(None, "journal_mode", "wal", |row| row.get(0));
-        let has_log = chosen
-            .map_err(|error| classed(&error))?
-            .eq_ignore_ascii_case("wal");
+    /// Chooses the journal. Changing it needs the file alone for a moment, and the engine does not wait for that by itself.
+    fn choose_journal(&self, path: &Path) -> Result<(), EngineError> {
+        let wanted = if is_on_a_network(path) {
+            "delete"
+        } else {
+            "wal"
+        };
+        let begun = Instant::now();
+        let chosen = loop {
+            let chosen: rusqlite::Result<String> =
+                self.connection
+                    .pragma_update_and_check(None, "journal_mode", wanted, |row| row.get(0));
+            match chosen.map_err(|error| classed(&error)) {
+                Err(EngineError::Held) if begun.elapsed() < PATIENCE => {
+                    std::thread::sleep(BETWEEN_TRIES);
+                }
+                chosen => break chosen?,
+            }
+        };
+        let has_log = chosen.eq_ignore_ascii_case("wal");
         let synchronous = if has_log { "NORMAL" } else { "FULL" };
         self.connection
             .pragma_update(None, "synchronous", synchronous)

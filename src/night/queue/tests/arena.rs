@@ -15,7 +15,7 @@ pub(super) struct Arena {
     place: Place,
     _scratch: Option<tempfile::TempDir>,
     #[cfg(feature = "many-machines")]
-    _database: Option<crate::night::engine::OwnDatabase>,
+    _database: Option<engine::OwnDatabase>,
 }
 
 impl Arena {
@@ -33,7 +33,7 @@ impl Arena {
     #[cfg(feature = "many-machines")]
     pub(super) fn on_server() -> Option<Self> {
         let server = std::env::var("HOUSELIGHTS_POSTGRES").ok()?;
-        let database = crate::night::engine::OwnDatabase::made_on(&server);
+        let database = engine::OwnDatabase::made_on(&server);
         Some(Self {
             place: Place::Server(database.address().to_owned()),
             _scratch: None,

@@ -7,8 +7,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// Size of the drive. The queue of this test takes a third of it.
-const DRIVE: usize = 4 << 20;
+/// Size of the drive: the queue of this test and its log, which grows to 1,000 pages of 4 KiB before it begins anew, take half.
+const DRIVE: usize = 16 << 20;
 
 /// A small drive of memory, unmounted when it is dropped.
 struct Drive(tempfile::TempDir);

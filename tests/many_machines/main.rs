@@ -1,0 +1,256 @@
+//! Two hosts work through one queue on a real PostgreSQL server, and one is killed in the middle of its work.
+//!
+//! A host is a process of its own that knows nothing of the other but what the queue tells it. `tests/postgres/run.sh`
+//! starts the server and gives its address in HOUSELIGHTS_POSTGRES; without one the test says that it is skipped.
+
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr,
+    reason = "a test that meets the unexpected should stop there, and one that is skipped should say so"
+)]
+
+mod host;
+
+use houselights::colour::output_space::OutputSpace;
+use houselights::crew::stamp::stamp_of;
+use houselights::crew::task::Delivery;
+use houselights::deliver::Wish;
+use houselights::night::queue::{
+    HowEnded, JobState, NewFrame, NewShow, OutputWish, PATIENCE, Place, Queue, Remark,
+};
+use postgres::{Client, NoTls};
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Pictures that are made before a host is killed: early enough that most of the work is left for the other.
+const MADE_BEFORE: u64 = 4;
+/// Longest that the whole night may take: the frames take seconds, and a dead host is noticed after [`PATIENCE`].
+const NIGHT: Duration = Duration::from_secs(600);
+
+/// A database of its own on the server, removed when it is dropped.
+struct Database {
+    server: String,
+    name: String,
+}
+
+impl Database {
+    fn new() -> Option<Self> {
+        let server = std::env::var("HOUSELIGHTS_POSTGRES").ok()?;
+        let name = format!("houselights_hosts_{}", std::process::id());
+        let mut client = Client::connect(&server, NoTls).expect("a server");
+        client
+            .batch_execute(&format!("CREATE DATABASE {name}"))
+            .expect("made");
+        Some(Self { server, name })
+    }
+
+    fn address(&self) -> String {
+        let (before, _) = self.server.rsplit_once('/').expect("an address");
+        format!("{before}/{}", self.name)
+    }
+}
+
+impl Drop for Database {
+    fn drop(&mut self) {
+        if let Ok(mut client) = Client::connect(&self.server, NoTls) {
+            let _ = client.batch_execute(&format!("DROP DATABASE {} WITH (FORCE)", self.name));
+        }
+    }
+}
+
+/// A host, killed when it is dropped.
+struct Host(Child);
+
+impl Host {
+    fn started(name: &str, address: &str, journals: &Path) -> Self {
+        let child = Command::new(std::env::current_exe().expect("this test"))
+            .args(["--exact", "host::a_host", "--ignored", "--nocapture"])
+            .env(host::QUEUE, address)
+            .env(host::NAME, name)
+            .env(host::JOURNAL, journals.join(name))
+            .spawn();
+        Self(child.expect("started"))
+    }
+}
+
+impl Drop for Host {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn demo_frames() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames");
+    let entries = fs::read_dir(folder).expect("listed");
+    let paths = entries.map(|entry| entry.expect("an entry").path());
+    let mut frames: Vec<PathBuf> = paths
+        .filter(|path| path.extension().is_some_and(|ending| ending == "dng"))
+        .collect();
+    frames.sort();
+    frames
+}
+
+fn show(folder: &Path) -> NewShow {
+    let frames = demo_frames().into_iter().map(|frame| NewFrame {
+        shown: frame.clone(),
+        bytes: fs::metadata(&frame).expect("there").len(),
+        frame,
+        is_first: false,
+    });
+    NewShow {
+        name: "demo".to_owned(),
+        asked: None,
+        priority: None,
+        frames: frames.collect(),
+        wishes: vec![OutputWish {
+            folder: folder.to_path_buf(),
+            mark: "a mark".to_owned(),
+            delivery: Delivery {
+                long_edge: Some(512),
+                space: OutputSpace::Srgb,
+                wish: Wish::default(),
+            },
+            profile: None,
+        }],
+    }
+}
+
+fn made(queue: &mut Queue) -> u64 {
+    let status = queue.status().expect("asked");
+    status
+        .shows
+        .iter()
+        .map(|show| show.jobs_in(&[JobState::Made]))
+        .sum()
+}
+
+/// What a host wrote down of what the queue took from it.
+fn journal(path: &Path) -> Vec<String> {
+    let text = fs::read_to_string(path).unwrap_or_default();
+    text.lines().map(ToOwned::to_owned).collect()
+}
+
+#[test]
+fn of_two_hosts_one_is_killed_and_nothing_is_lost_and_nothing_done_twice() {
+    let Some(database) = Database::new() else {
+        eprintln!("SKIPPED: HOUSELIGHTS_POSTGRES does not give the address of a server");
+        return;
+    };
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let (out, journals) = (scratch.path().join("out"), scratch.path().join("journals"));
+    for folder in [&out, &journals] {
+        fs::create_dir(folder).expect("made");
+    }
+    let mut queue = Queue::open(&Place::Server(database.address())).expect("opened");
+    let added = queue.add(&show(&out)).expect("added");
+    let frames = added.frames as u64;
+    let begun = Instant::now();
+    let in_time = || assert!(begun.elapsed() < NIGHT, "the night takes too long");
+    let mut first = Host::started("first", &database.address(), &journals);
+    let mut second = Host::started("second", &database.address(), &journals);
+    // The first is killed while it has a frame in hand and others are waiting.
+    loop {
+        let made = made(&mut queue);
+        let status = queue.status().expect("asked");
+        let has_in_hand = (status.runs.iter()).any(|run| run.host == "first" && run.in_hand > 0);
+        if made >= MADE_BEFORE && has_in_hand {
+            assert!(
+                made < frames / 2,
+                "killed too late to tell anything: {made}"
+            );
+            break;
+        }
+        in_time();
+        sleep(Duration::from_millis(2));
+    }
+    first.0.kill().expect("killed");
+    first.0.wait().expect("gone");
+    let killed = Instant::now();
+    let ended = loop {
+        if let Some(ended) = second.0.try_wait().expect("asked") {
+            break ended;
+        }
+        in_time();
+        sleep(Duration::from_millis(50));
+    };
+    assert!(ended.success(), "{ended}");
+    // Nothing lost.
+    assert_eq!(made(&mut queue), frames);
+    let reports = queue.frames(added.show).expect("asked");
+    assert!(reports.iter().all(|frame| frame.losses == 0));
+    let rows = queue.made_outputs().expect("asked");
+    assert_eq!(rows.len() as u64, frames);
+    for row in &rows {
+        let path = row.folder.join(&row.picture);
+        let stands = stamp_of(&path).expect("in its place");
+        assert_eq!(stands, row.stamp, "{}", path.display());
+    }
+    let files = fs::read_dir(&out).expect("listed");
+    let names = files.map(|entry| entry.expect("an entry").file_name());
+    let pictures = names.filter(|name| !name.as_encoded_bytes().starts_with(b"."));
+    assert_eq!(pictures.count() as u64, frames);
+    // Nothing twice: the queue took each frame's pictures from one host, once.
+    let (of_first, of_second) = (
+        journal(&journals.join("first")),
+        journal(&journals.join("second")),
+    );
+    let all: Vec<&String> = of_first.iter().chain(&of_second).collect();
+    let once: BTreeSet<&String> = all.iter().copied().collect();
+    assert_eq!(all.len(), once.len());
+    // The killed one may have died between being taken at its word and writing that down.
+    assert!(all.len() as u64 >= frames - 1, "{} of {frames}", all.len());
+    assert!(!of_first.is_empty() && !of_second.is_empty());
+    let runs = queue.runs().expect("asked");
+    let how = |host: &str| {
+        runs.iter()
+            .find(|run| run.host == host)
+            .and_then(|run| run.how)
+    };
+    assert_eq!(how("first"), Some(HowEnded::Died));
+    assert_eq!(how("second"), Some(HowEnded::Done));
+    let remarks = queue.remarks().expect("asked");
+    assert!(
+        remarks.iter().any(|dated| matches!(&dated.remark, Remark::RunDied { host, jobs: 1, .. } if host == "first")),
+        "{remarks:?}"
+    );
+    eprintln!(
+        "{frames} frames, {} by the killed host, {} by the other; through {:.1} s after the kill, of which {} s were patience",
+        of_first.len(),
+        of_second.len(),
+        killed.elapsed().as_secs_f64(),
+        PATIENCE.as_secs()
+    );
+    same_bytes_as_without_a_queue(&rows);
+}
+
+/// What one process makes of the same frames with the same numbers.
+fn same_bytes_as_without_a_queue(rows: &[houselights::night::queue::MadeRow]) {
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    for frame in demo_frames().iter().take(3) {
+        let name = Path::new(frame.file_name().expect("a name")).with_extension("jpg");
+        let row = rows
+            .iter()
+            .find(|row| Path::new(&row.picture) == name)
+            .expect("its row");
+        let output = scratch.path().join(&name);
+        let correction = host::correction_of(&host::metered(frame));
+        host::make(
+            frame,
+            &correction,
+            &show(scratch.path()).wishes[0].delivery,
+            &output,
+        );
+        assert_eq!(
+            fs::read(&output).expect("made"),
+            fs::read(row.folder.join(&row.picture)).expect("made"),
+            "{}",
+            name.display()
+        );
+    }
+}
