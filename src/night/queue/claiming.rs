@@ -28,16 +28,22 @@ fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed
     let mut is_held = false;
     let mut is_show_paused = false;
     let mut candidates = Vec::new();
+    // One question: a frame that another host gives back, or a show that becomes ready, between two would be in neither.
     let shows = engine.query(
         "SELECT id, state, paused,
-             (SELECT min(rank) FROM jobs WHERE show = shows.id AND state IN ('to-meter', 'to-make'))
+             (SELECT min(rank) FROM jobs WHERE show = shows.id AND state IN ('to-meter', 'to-make')),
+             (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim IS NOT NULL)
          FROM shows WHERE state <> 'dropped' ORDER BY priority, id",
         &[],
     )?;
+    let mut is_in_hand = false;
     for row in &shows {
         let show = ShowId(row.whole(0)?);
         let is_to_solve = row.text(1)? == "to-solve";
         let rank = row.maybe_whole(3)?;
+        is_in_hand |= row.text(1)? == "solving" || row.whole(4)? > 0;
+        // Not taken below where another host is taking it.
+        is_in_hand |= is_to_solve && !held.contains(&show) && !is_paused && !row.is(2)?;
         if !is_to_solve && rank.is_none() {
             continue;
         }
@@ -58,7 +64,7 @@ fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed
             return Ok(claimed);
         }
     }
-    Ok(if !candidates.is_empty() || is_in_hand(engine)? {
+    Ok(if !candidates.is_empty() || is_in_hand {
         Claimed::InHand
     } else if is_held {
         Claimed::Held
@@ -67,16 +73,6 @@ fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed
     } else {
         Claimed::Nothing
     })
-}
-
-/// Whether any run has anything in hand.
-fn is_in_hand(engine: &mut dyn Engine) -> Result<bool, QueueError> {
-    let found = engine.query(
-        "SELECT (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim IS NOT NULL)
-             + (SELECT CAST(count(*) AS BIGINT) FROM shows WHERE state = 'solving')",
-        &[],
-    )?;
-    Ok(found.iter().any(|row| row.whole(0) != Ok(0)))
 }
 
 fn claim_solve(
