@@ -7,6 +7,7 @@
 #[cfg(feature = "many-machines")]
 pub mod depot;
 mod engine;
+pub mod events;
 pub mod exposure;
 pub mod queue;
 pub mod report;

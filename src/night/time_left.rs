@@ -10,6 +10,8 @@
 //!
 //! Pure: whoever asks brings the time.
 
+use crate::night::queue::ShowId;
+use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// What share of its weight a frame keeps in a pace with each further one: some fifty count. Fewer would follow the noise of
@@ -28,7 +30,8 @@ const SIZES_THAT_DIFFER: f64 = 0.1;
 const MAKING_TO_METERING: f64 = 3.0;
 
 /// A part of the work on a frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Part {
     /// Decoding it and reading its light.
     Metering,
@@ -41,8 +44,8 @@ pub enum Part {
 pub struct Group {
     /// The part of the work.
     pub part: Part,
-    /// The show's number in the queue.
-    pub show: i64,
+    /// The show.
+    pub show: ShowId,
 }
 
 /// Frames of a group that are left.
@@ -76,7 +79,8 @@ struct Line {
 }
 
 impl Line {
-    fn learn(&mut self, megabytes: f64, seconds: f64) {
+    /// Learns from so many frames of one size and time.
+    fn learn(&mut self, frames: f64, megabytes: f64, seconds: f64) {
         for (sum, value) in [
             (&mut self.weight, 1.0),
             (&mut self.size, megabytes),
@@ -84,7 +88,7 @@ impl Line {
             (&mut self.size_size, megabytes * megabytes),
             (&mut self.size_time, megabytes * seconds),
         ] {
-            *sum = *sum * KEPT_OF_LINE + value;
+            *sum = *sum * KEPT_OF_LINE + frames * value;
         }
     }
 
@@ -166,7 +170,20 @@ impl TimeLeft {
             }
         }
         let evened = seconds / pace.mean();
-        self.lines.entry(group).or_default().learn(size, evened);
+        self.lines
+            .entry(group)
+            .or_default()
+            .learn(1.0, size, evened);
+    }
+
+    /// Learns from frames of which only the sums are known, as a queue keeps them of earlier runs.
+    pub fn learn_sums(&mut self, group: Group, frames: u64, bytes: u64, seconds: f64) {
+        if frames == 0 || !(seconds.is_finite() && seconds > 0.0) {
+            return;
+        }
+        let (size, time) = (megabytes(bytes) / frames as f64, seconds / frames as f64);
+        let line = self.lines.entry(group).or_default();
+        line.learn(frames as f64, size, time);
     }
 
     /// The pace of so many workers, or of the number that was busy last.

@@ -8,7 +8,10 @@ const SMALL: u64 = 28_000_000;
 const LARGE: u64 = 118_000_000;
 
 fn group(part: Part, show: i64) -> Group {
-    Group { part, show }
+    Group {
+        part,
+        show: ShowId(show),
+    }
 }
 
 /// Seconds that a simulated worker needs: a fixed part and one by size, with a spread of 15 %.
@@ -200,4 +203,17 @@ fn odd_numbers_do_not_spoil_it() {
     };
     let left = time_left.seconds_left(&[(making, rest)], &[], 2);
     assert!(left.is_some_and(|left| left.is_finite() && left >= 0.0));
+}
+
+#[test]
+fn sums_of_earlier_runs_teach_as_their_frames_did() {
+    let making = group(Part::Making, 1);
+    let mut time_left = TimeLeft::default();
+    time_left.learn_sums(making, 50, 50 * SMALL, 100.0);
+    time_left.learn_sums(making, 50, 50 * LARGE, 400.0);
+    time_left.learn_sums(making, 0, 0, 0.0);
+    let rest = |bytes: u64| [(making, Rest { frames: 1, bytes })];
+    let seconds = |bytes: u64| time_left.seconds_left(&rest(bytes), &[], 1).unwrap_or(0.0);
+    assert!((seconds(SMALL) - 2.0).abs() < 0.15, "{}", seconds(SMALL));
+    assert!((seconds(LARGE) - 8.0).abs() < 0.15, "{}", seconds(LARGE));
 }
