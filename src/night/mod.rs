@@ -7,8 +7,8 @@
 #[cfg(feature = "many-machines")]
 pub mod depot;
 mod engine;
-pub mod events;
 pub mod exposure;
+pub mod outlook;
 pub mod queue;
 pub mod report;
 pub mod run;

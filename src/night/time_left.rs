@@ -11,7 +11,7 @@
 //! Pure: whoever asks brings the time.
 
 use crate::night::queue::ShowId;
-use serde::Serialize;
+use crate::night::run::Work;
 use std::collections::BTreeMap;
 
 /// What share of its weight a frame keeps in a pace with each further one: some fifty count. Fewer would follow the noise of
@@ -27,23 +27,13 @@ const SIZES_THAT_DIFFER: f64 = 0.1;
 
 /// Making a picture against reading its frame's light, while none was made yet. Measured on the demo frames and on raw
 /// files of 24 and 45 megapixels, full-size JPEG: 2 to 4 times.
-const MAKING_TO_METERING: f64 = 3.0;
-
-/// A part of the work on a frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Part {
-    /// Decoding it and reading its light.
-    Metering,
-    /// Decoding it and making its pictures.
-    Making,
-}
+pub const MAKING_TO_METERING: f64 = 3.0;
 
 /// Frames whose times are alike by size: those of one show in one part of the work.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Group {
-    /// The part of the work.
-    pub part: Part,
+    /// What is done with them.
+    pub work: Work,
     /// The show.
     pub show: ShowId,
 }
@@ -194,7 +184,7 @@ impl TimeLeft {
     }
 
     /// Seconds of one worker for the rest of a group at an even pace; `None` while nothing tells.
-    fn work_left(&self, group: Group, rest: Rest) -> Option<f64> {
+    fn even_seconds(&self, group: Group, rest: Rest) -> Option<f64> {
         if rest.frames == 0 {
             return Some(0.0);
         }
@@ -213,7 +203,7 @@ impl TimeLeft {
         let pace = self.pace(workers);
         let mut work = 0.0;
         for (group, rest) in rest {
-            work += self.work_left(*group, *rest)?;
+            work += self.even_seconds(*group, *rest)?;
         }
         let mut longest = 0.0_f64;
         for frame in in_hand {
@@ -221,7 +211,7 @@ impl TimeLeft {
                 frames: 1,
                 bytes: frame.bytes,
             };
-            let left = (self.work_left(frame.group, one)? - frame.seconds / pace).max(0.0);
+            let left = (self.even_seconds(frame.group, one)? - frame.seconds / pace).max(0.0);
             longest = longest.max(left);
             work += left;
         }
@@ -232,16 +222,16 @@ impl TimeLeft {
     /// The group's own line, or one of the same part of another show, or what metering says of making.
     fn line_for(&self, group: Group) -> Option<(f64, f64)> {
         let own = self.lines.get(&group).and_then(Line::fixed_and_slope);
-        own.or_else(|| self.line_of_part(group.part)).or_else(|| {
-            let (fixed, slope) = match group.part {
-                Part::Metering => return None,
-                Part::Making => {
+        own.or_else(|| self.line_of_work(group.work)).or_else(|| {
+            let (fixed, slope) = match group.work {
+                Work::Metering => return None,
+                Work::Making => {
                     let same = Group {
-                        part: Part::Metering,
+                        work: Work::Metering,
                         ..group
                     };
                     let own = self.lines.get(&same).and_then(Line::fixed_and_slope);
-                    own.or_else(|| self.line_of_part(Part::Metering))?
+                    own.or_else(|| self.line_of_work(Work::Metering))?
                 }
             };
             Some((MAKING_TO_METERING * fixed, MAKING_TO_METERING * slope))
@@ -249,12 +239,12 @@ impl TimeLeft {
     }
 
     /// All shows' lines of a part as one, each by what it has seen.
-    fn line_of_part(&self, part: Part) -> Option<(f64, f64)> {
+    fn line_of_work(&self, work: Work) -> Option<(f64, f64)> {
         let mut all = Line::default();
         for line in self
             .lines
             .iter()
-            .filter(|(group, _)| group.part == part)
+            .filter(|(group, _)| group.work == work)
             .map(|(_, line)| line)
         {
             all.weight += line.weight;

@@ -9,7 +9,7 @@ mod small;
 
 pub use self::eye::for_a_persons_eye;
 pub use self::reference::ReferenceChoice;
-pub use self::small::{SmallPictures, small_pictures};
+pub use self::small::{SMALL_LONG_EDGE, SmallPictures, quick, small_pictures};
 pub use super::eye::EyeReason;
 pub use super::solving::Proposal;
 

@@ -1,6 +1,6 @@
 //! `houselights meter`: what light a show was taken in, as a cue sheet, a table, lines of JSON or a page.
 
-mod columns;
+pub(super) mod columns;
 mod cues;
 mod eye;
 mod json;
@@ -8,7 +8,7 @@ pub(super) mod messages;
 mod overrule_template;
 mod report;
 pub(super) mod sheet;
-mod table;
+pub(super) mod table;
 
 use super::exit::Exit;
 use super::output::{Results, say};

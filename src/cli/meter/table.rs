@@ -87,27 +87,33 @@ fn row(path: &Path, facts: &Facts, reading: &Reading, cue: Option<usize>) -> Vec
 
 /// `1/640 s f/2.8 ISO 3200`, as far as it is known.
 fn settings(facts: &Facts) -> String {
-    let time = facts
-        .exposure_seconds
-        .filter(|seconds| *seconds > 0.0)
-        .map(|seconds| {
-            if seconds < 0.3 {
-                format!("1/{:.0} s", 1.0 / seconds)
-            } else {
-                format!("{} s", (seconds * 10.0).round() / 10.0)
-            }
-        });
-    let parts = [
-        time,
-        facts.f_number.map(|number| format!("f/{number}")),
-        facts.iso.map(|iso| format!("ISO {iso}")),
-    ];
-    let text = parts.into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let text = settings_in_words(facts.exposure_seconds, facts.f_number, facts.iso);
     if text.is_empty() {
         UNKNOWN.to_owned()
     } else {
         text
     }
+}
+
+/// Exposure settings as photographers write them, as far as they are known.
+pub(in crate::cli) fn settings_in_words(
+    seconds: Option<f64>,
+    f_number: Option<f64>,
+    iso: Option<f64>,
+) -> String {
+    let time = seconds.filter(|seconds| *seconds > 0.0).map(|seconds| {
+        if seconds < 0.3 {
+            format!("1/{:.0} s", 1.0 / seconds)
+        } else {
+            format!("{} s", (seconds * 10.0).round() / 10.0)
+        }
+    });
+    let parts = [
+        time,
+        f_number.map(|number| format!("f/{number}")),
+        iso.map(|iso| format!("ISO {iso}")),
+    ];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]

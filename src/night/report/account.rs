@@ -98,12 +98,6 @@ impl ShowAccount {
         self.rows.iter().map(|row| row.cue).max().unwrap_or(0)
     }
 
-    /// The cue of a light, from 1.
-    #[must_use]
-    pub fn cue_of(&self, light: usize) -> Option<usize> {
-        let row = self.rows.iter().find(|row| row.frames.contains(&light))?;
-        Some(row.cue)
-    }
 
     /// Lights whose small pictures show each run, at most about `most` of them.
     #[must_use]

@@ -5,7 +5,7 @@ use crate::night::queue::{HowEnded, Remark, RunId, ShowId};
 use std::path::PathBuf;
 
 /// What is done with a frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Work {
     /// Its light is read.
     Metering,

@@ -7,18 +7,18 @@ use crate::base::chance::Normal;
 const SMALL: u64 = 28_000_000;
 const LARGE: u64 = 118_000_000;
 
-fn group(part: Part, show: i64) -> Group {
+fn group(work: Work, show: i64) -> Group {
     Group {
-        part,
+        work,
         show: ShowId(show),
     }
 }
 
 /// Seconds that a simulated worker needs: a fixed part and one by size, with a spread of 15 %.
-fn truth(part: Part, bytes: u64, chance: &mut Normal) -> f64 {
-    let (fixed, slope) = match part {
-        Part::Metering => (0.12, 0.021),
-        Part::Making => (0.30, 0.055),
+fn truth(work: Work, bytes: u64, chance: &mut Normal) -> f64 {
+    let (fixed, slope) = match work {
+        Work::Metering => (0.12, 0.021),
+        Work::Making => (0.30, 0.055),
     };
     (fixed + slope * bytes as f64 / 1e6) * (1.0 + 0.15 * chance.draw())
 }
@@ -33,7 +33,7 @@ struct Job {
 fn night() -> Vec<Job> {
     let mut chance = Normal::new(20_260_509);
     let mut jobs = Vec::new();
-    for part in [Part::Metering, Part::Making] {
+    for work in [Work::Metering, Work::Making] {
         for at in 0..1000 {
             let bytes = if at >= 600 || at % 50 == 49 {
                 LARGE
@@ -41,9 +41,9 @@ fn night() -> Vec<Job> {
                 SMALL
             };
             jobs.push(Job {
-                group: group(part, 1),
+                group: group(work, 1),
                 bytes,
-                seconds: truth(part, bytes, &mut chance),
+                seconds: truth(work, bytes, &mut chance),
             });
         }
     }
@@ -108,15 +108,15 @@ fn another_show_begins_with_what_the_first_taught() {
     let mut chance = Normal::new(7);
     for at in 0..100 {
         let bytes = if at % 2 == 0 { SMALL } else { LARGE };
-        let seconds = truth(Part::Making, bytes, &mut chance);
-        time_left.learn(group(Part::Making, 1), bytes, seconds, 2);
+        let seconds = truth(Work::Making, bytes, &mut chance);
+        time_left.learn(group(Work::Making, 1), bytes, seconds, 2);
     }
     let rest = Rest {
         frames: 10,
         bytes: 10 * LARGE,
     };
     let expected = 10.0 * (0.30 + 0.055 * 118.0);
-    let found = time_left.seconds_left(&[(group(Part::Making, 2), rest)], &[], 1);
+    let found = time_left.seconds_left(&[(group(Work::Making, 2), rest)], &[], 1);
     assert!(
         found.is_some_and(|found| (found / expected - 1.0).abs() < 0.1),
         "{found:?} against {expected}"
@@ -127,7 +127,7 @@ fn another_show_begins_with_what_the_first_taught() {
 fn fewer_workers_are_each_faster_and_all_together_slower() {
     // With four busy a frame takes half as long again as alone.
     let (alone, crowded) = (2.0, 3.0);
-    let making = group(Part::Making, 1);
+    let making = group(Work::Making, 1);
     let mut time_left = TimeLeft::default();
     for _ in 0..200 {
         time_left.learn(making, SMALL, crowded, 4);
@@ -153,7 +153,7 @@ fn fewer_workers_are_each_faster_and_all_together_slower() {
 
 #[test]
 fn what_is_in_hand_counts_for_what_is_left_of_it() {
-    let making = group(Part::Making, 1);
+    let making = group(Work::Making, 1);
     let mut time_left = TimeLeft::default();
     time_left.learn(making, SMALL, 4.0, 2);
     let in_hand = |seconds: f64| InHand {
@@ -172,7 +172,7 @@ fn what_is_in_hand_counts_for_what_is_left_of_it() {
 
 #[test]
 fn a_laptop_that_slows_down_is_followed() {
-    let making = group(Part::Making, 1);
+    let making = group(Work::Making, 1);
     let mut time_left = TimeLeft::default();
     for at in 0..400 {
         let seconds = if at < 200 { 2.0 } else { 5.0 };
@@ -191,7 +191,7 @@ fn a_laptop_that_slows_down_is_followed() {
 
 #[test]
 fn odd_numbers_do_not_spoil_it() {
-    let making = group(Part::Making, 1);
+    let making = group(Work::Making, 1);
     let mut time_left = TimeLeft::default();
     time_left.learn(making, SMALL, f64::NAN, 2);
     time_left.learn(making, 0, 1.0, 0);
@@ -207,7 +207,7 @@ fn odd_numbers_do_not_spoil_it() {
 
 #[test]
 fn sums_of_earlier_runs_teach_as_their_frames_did() {
-    let making = group(Part::Making, 1);
+    let making = group(Work::Making, 1);
     let mut time_left = TimeLeft::default();
     time_left.learn_sums(making, 50, 50 * SMALL, 100.0);
     time_left.learn_sums(making, 50, 50 * LARGE, 400.0);

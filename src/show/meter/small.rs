@@ -11,7 +11,7 @@ use crate::show::runs::spread_over;
 use std::collections::BTreeMap;
 
 /// Longest edge of a small picture in pixels.
-const LONG_EDGE: u32 = 240;
+pub const SMALL_LONG_EDGE: u32 = 240;
 /// Frames of the whole show that are shown: so a page has a few megabytes whatever the show has.
 const MOST: usize = 160;
 
@@ -74,12 +74,13 @@ fn task(show: &MeteredShow, at: usize) -> Option<Task> {
     Some(Task::Small {
         frame: show.path_of(at).to_path_buf(),
         corrections: vec![quick(before), quick(after)],
-        long_edge: LONG_EDGE,
+        long_edge: SMALL_LONG_EDGE,
     })
 }
 
 /// Without what a small picture does not show and what takes most of the time.
-fn quick(correction: Correction) -> Correction {
+#[must_use]
+pub fn quick(correction: Correction) -> Correction {
     Correction {
         noise: NoiseReduction::NEUTRAL,
         detail: 0.0,

@@ -1,0 +1,66 @@
+//! Remarks in words: what happened in the night beside the pictures.
+
+use super::times::{size, span};
+use crate::night::queue::Remark;
+
+/// A remark in words.
+pub(super) fn in_words(remark: &Remark) -> String {
+    match remark {
+        Remark::Slept { seconds } => format!("the machine slept for {}", span(*seconds)),
+        Remark::ClockSet { seconds } => format!(
+            "the machine's clock was set {} {}",
+            if *seconds < 0.0 { "back by" } else { "on by" },
+            span(seconds.abs())
+        ),
+        Remark::Away { folder } => format!(
+            "{} went away; its frames wait, the others go on",
+            folder.display()
+        ),
+        Remark::Back { folder, seconds } => {
+            format!("{} came back after {}", folder.display(), span(*seconds))
+        }
+        Remark::BatteryLow { charge } => format!(
+            "the battery fell to {:.0} %: waited for mains",
+            100.0 * charge
+        ),
+        Remark::BatteryBack { seconds } => {
+            format!("went on after {} without enough charge", span(*seconds))
+        }
+        Remark::Paused => "paused by a person".to_owned(),
+        Remark::Resumed => "went on by a person's word".to_owned(),
+        Remark::WorkerLost { frame, reason } => {
+            format!("a worker was lost over {}: {reason}", frame.display())
+        }
+        Remark::RunDied {
+            host,
+            process,
+            jobs,
+        } => format!(
+            "the run of process {process} on {host} died; {jobs} {} went back into the queue",
+            if *jobs == 1 { "frame" } else { "frames" }
+        ),
+        Remark::ShortOfSpace {
+            folder,
+            free,
+            wanted,
+        } => format!(
+            "{} ran short of space: {} free, {} wanted; make room, and run the night again",
+            folder.display(),
+            size(*free),
+            size(*wanted)
+        ),
+        Remark::Remade { pictures } => format!(
+            "{pictures} {} removed or changed since: made again",
+            if *pictures == 1 {
+                "picture was"
+            } else {
+                "pictures were"
+            }
+        ),
+        Remark::Replaced { frame } => format!(
+            "{} is another file than the one that was metered: metered again",
+            frame.display()
+        ),
+        Remark::Warning { text } => text.clone(),
+    }
+}

@@ -1,0 +1,202 @@
+//! The morning's page.
+
+use super::failures::{failures, waiting};
+use super::shows;
+use crate::cli::night::remarks::in_words;
+use crate::cli::night::events::how_in_words;
+use crate::cli::night::times::{moment, size, span};
+use crate::cli::page::document;
+use crate::cli::page::markup::{element, name, section, table, text};
+use crate::night::queue::JobId;
+use crate::night::report::Report;
+use std::collections::BTreeMap;
+
+/// What goes onto the page.
+pub(super) struct Material<'a> {
+    pub(super) report: &'a Report,
+    pub(super) pictures: &'a BTreeMap<JobId, String>,
+}
+
+/// The page.
+pub(super) fn page(report: &Report, pictures: &BTreeMap<JobId, String>) -> String {
+    let material = Material { report, pictures };
+    let title = title(report);
+    let mut body = vec![
+        head(report, &title),
+        not_made(report),
+        shows::overview(report),
+    ];
+    body.extend(report.shows.iter().map(|show| shows::light(&material, show)));
+    body.push(space(report));
+    body.push(events(report));
+    let bytes = body.iter().map(String::len).sum();
+    body.push(notes(&material, bytes));
+    document(&title, &body.join("\n"))
+}
+
+/// The night's two days, by the first run's beginning and the last one's end.
+fn title(report: &Report) -> String {
+    let began = report.runs.iter().map(|run| run.began).min();
+    match began {
+        Some(began) => format!("The night of {}", moment(began, "%-d %B %Y")),
+        None => "The night".to_owned(),
+    }
+}
+
+fn head(report: &Report, title: &str) -> String {
+    let counts = report.counts();
+    let mut words = format!(
+        "{} of {} frames are made.",
+        counts.made, counts.frames
+    );
+    let not_made = counts.frames.saturating_sub(counts.made);
+    if not_made == 0 {
+        words += " Nothing is missing.";
+    } else {
+        words += &format!(
+            " {} {} not: {} set aside with a reason, {} in the queue.",
+            not_made,
+            if not_made == 1 { "is" } else { "are" },
+            counts.set_aside,
+            not_made.saturating_sub(counts.set_aside)
+        );
+    }
+    let links: String = (report.shows.iter())
+        .filter(|show| show.account.is_some())
+        .map(|show| {
+            format!(
+                "<a href=\"#show-{}\">{}</a> ",
+                show.status.show.0,
+                name(&show.status.name)
+            )
+        })
+        .collect();
+    format!(
+        "<header><h1>{}</h1><p>{}</p><nav aria-label=\"Sections\"><a href=\"#missing\">Not made</a> <a href=\"#shows\">Shows</a> \
+         {links}<a href=\"#space\">Space</a> <a href=\"#events\">In the night</a> <a href=\"#notes\">Notes</a></nav></header>",
+        text(title),
+        text(&words)
+    )
+}
+
+/// Everything that is not made, with cause and next step.
+fn not_made(report: &Report) -> String {
+    let failures = failures(report);
+    let waits = waiting(report)
+        .map(|words| element("p", "", &text(&format!("{words}."))))
+        .unwrap_or_default();
+    if failures.is_empty() {
+        let nothing = if waits.is_empty() {
+            "<p>Nothing: every frame is made.</p>"
+        } else {
+            "<p>No frame failed.</p>"
+        };
+        return section("missing", "Not made", &format!("{waits}{nothing}"));
+    }
+    let rows: Vec<Vec<String>> = (failures.iter())
+        .map(|failure| {
+            let what = match &failure.what {
+                Some(what) => name(&what.to_string_lossy()),
+                None => "the whole show".to_owned(),
+            };
+            vec![
+                what,
+                name(&failure.show),
+                text(&failure.cause),
+                text(&failure.reason),
+                text(&failure.next_step),
+            ]
+        })
+        .collect();
+    let heads = ["what", "show", "cause", "what happened", "next step"];
+    let table = table(
+        "Every frame and picture that failed, and what can be done",
+        &heads,
+        &rows,
+    );
+    section("missing", "Not made", &format!("{waits}{table}"))
+}
+
+fn space(report: &Report) -> String {
+    let rows: Vec<Vec<String>> = (report.folders.iter())
+        .map(|folder| {
+            vec![
+                name(&folder.folder.to_string_lossy()),
+                folder.pictures.to_string(),
+                size(folder.bytes),
+                folder.free.map_or("away now".to_owned(), size),
+            ]
+        })
+        .collect();
+    section(
+        "space",
+        "Space",
+        &table(
+            "Output folders, as they are now",
+            &["folder", "pictures", "size", "free on its drive"],
+            &rows,
+        ),
+    )
+}
+
+/// Runs and remarks.
+fn events(report: &Report) -> String {
+    let runs: Vec<Vec<String>> = (report.runs.iter())
+        .map(|run| {
+            let took = run.ended.map_or("-".to_owned(), |ended| {
+                span((ended - run.began) as f64 / 1e3)
+            });
+            vec![
+                moment(run.began, "%a %-d %b, %H:%M:%S"),
+                run.ended
+                    .map_or("still at work".to_owned(), |ended| moment(ended, "%a %H:%M:%S")),
+                took,
+                text(run.how.map_or("-", how_in_words)),
+                name(&format!("{}, process {}", run.host, run.process)),
+            ]
+        })
+        .collect();
+    let remarks: Vec<Vec<String>> = (report.remarks.iter())
+        .map(|dated| {
+            let of_show = report.shows.iter().find(|show| Some(show.status.show) == dated.show);
+            vec![
+                moment(dated.at, "%a %H:%M:%S"),
+                of_show.map_or_else(String::new, |show| name(&show.status.name)),
+                text(&in_words(&dated.remark)),
+            ]
+        })
+        .collect();
+    let mut inner = table(
+        "Runs that worked on the queue",
+        &["from", "to", "took", "how it ended", "where"],
+        &runs,
+    );
+    if !remarks.is_empty() {
+        inner += &table("What happened", &["when", "show", "what"], &remarks);
+    }
+    section("events", "In the night", &inner)
+}
+
+/// How the page is to be read, and what to mind before pictures are published or the page is passed on.
+fn notes(material: &Material<'_>, bytes: usize) -> String {
+    let of_page = match material.pictures.len() {
+        0 => String::new(),
+        count => format!(
+            " This page itself holds {count} small pictures: keep it to yourself, or have the same consent for it."
+        ),
+    };
+    let inner = format!(
+        "<p><strong>Before you publish:</strong> the pictures show people. A performer has rights in their likeness, members of the \
+         audience have theirs, and venue, tour or agency may have a say by contract. Have consent and licences, give the credit \
+         that was agreed, and mind that names of folders and machines stand on this page.{of_page}</p>\
+         <p>Exposure is judged on what the key lights, without lamps and without what a wash colours: too hot where more than 2 % of \
+         it is blown, by the stops that would have kept it; too dark by the stops that it could have had before that, up to where a \
+         body\u{2019}s own meter puts it. A confidence goes from 0 (a guess) to 1 (as good as a neutral patch). Levels are in stops: \
+         +1 is twice the light. Times are those of this machine\u{2019}s clock.</p>\
+         <p>The page is one file of {:.1} MB, asks for nothing from a network and runs no script. Made by houselights {}; no raw was \
+         changed.</p>",
+        bytes as f64 / 1e6,
+        env!("CARGO_PKG_VERSION")
+    );
+    element("footer", "", &section("notes", "Notes", &inner))
+}

@@ -1,0 +1,109 @@
+//! The short of it, on the terminal.
+
+use super::failures::{failures, waiting};
+use super::words;
+use crate::cli::meter::columns::aligned;
+use crate::cli::meter::sheet::letter;
+use crate::cli::night::remarks::in_words;
+use crate::cli::night::times::{moment, size, span};
+use crate::cli::output::printable;
+use crate::night::report::{Report, ShowReport};
+
+/// Failures that are listed here; the page and JSON have all.
+const MOST_FAILURES: usize = 40;
+
+/// The report as text.
+pub(super) fn text(report: &Report) -> String {
+    let counts = report.counts();
+    let mut text = format!("{} of {} frames made\n", counts.made, counts.frames);
+    for show in &report.shows {
+        text += &of_show(show);
+    }
+    let failures = failures(report);
+    if !failures.is_empty() || waiting(report).is_some() {
+        text += "\nNot made\n";
+    }
+    if let Some(words) = waiting(report) {
+        text += &format!("  {words}\n");
+    }
+    for failure in failures.iter().take(MOST_FAILURES) {
+        let what = match &failure.what {
+            Some(what) => what.display().to_string(),
+            None => format!("show {}", failure.show),
+        };
+        text += &format!(
+            "  {what}\n    {}: {}\n    {}\n",
+            failure.cause, failure.reason, failure.next_step
+        );
+    }
+    if let more @ 1.. = failures.len().saturating_sub(MOST_FAILURES) {
+        text += &format!("  and {more} more: --page FILE and --json have them all\n");
+    }
+    if !report.remarks.is_empty() {
+        text += "\nIn the night\n";
+        for dated in &report.remarks {
+            text += &format!(
+                "  {}  {}\n",
+                moment(dated.at, "%a %H:%M"),
+                in_words(&dated.remark)
+            );
+        }
+    }
+    if !report.folders.is_empty() {
+        text += "\nSpace\n";
+        for folder in &report.folders {
+            let free = folder
+                .free
+                .map_or("it is away".to_owned(), |free| format!("{} free", size(free)));
+            text += &format!(
+                "  {}: {} pictures, {}; {free}\n",
+                folder.folder.display(),
+                folder.pictures,
+                size(folder.bytes)
+            );
+        }
+    }
+    printable(&text)
+}
+
+fn of_show(show: &ShowReport) -> String {
+    let (metering, making) = show.seconds();
+    let mut text = format!(
+        "\n{}: {} of {} frames made",
+        show.status.name, show.counts.made, show.counts.frames
+    );
+    if let Some(account) = &show.account {
+        let look = match account.look.as_str() {
+            "" => "a look without a name",
+            name => name,
+        };
+        text += &format!(", look {look}, {} cues", account.cues());
+    }
+    text += &format!(
+        "; {} of one worker's time\n",
+        span(metering + making)
+    );
+    let Some(account) = &show.account else {
+        return text;
+    };
+    for warning in &account.warnings {
+        text += &format!("  mind: {warning}\n");
+    }
+    let told: Vec<_> = account.exposure.iter().filter(|note| note.is_told()).collect();
+    if !told.is_empty() {
+        text += "  Exposure, for the next night\n";
+        let lines: Vec<Vec<String>> = told
+            .iter()
+            .map(|note| {
+                vec![
+                    format!("    cue {}, {}", note.cue + 1, letter(note.body)),
+                    words::finding(note),
+                    words::settings(note),
+                    words::evidence(note),
+                ]
+            })
+            .collect();
+        text += &aligned(&lines, 4, 4);
+    }
+    text
+}
