@@ -104,7 +104,8 @@ pub fn off(lit: &LitRegion) -> Option<Stops> {
     } else {
         let could_have = (BRIGHT_END / lit.bright).log2();
         let should_have = (METERED_MEDIAN / lit.median).log2();
-        -could_have.min(should_have).max(0.0)
+        // So that nothing has no sign.
+        0.0 - could_have.min(should_have).max(0.0)
     };
     Some(Stops(stops.max(-MOST).min(MOST)))
 }

@@ -101,10 +101,7 @@ pub fn learned(status: &Status) -> TimeLeft {
     let mut time_left = TimeLeft::default();
     for show in &status.shows {
         for count in &show.jobs {
-            for (work, timed) in [
-                (Work::Metering, count.metered),
-                (Work::Making, count.made),
-            ] {
+            for (work, timed) in [(Work::Metering, count.metered), (Work::Making, count.made)] {
                 let group = Group {
                     work,
                     show: show.show,
@@ -162,7 +159,10 @@ mod tests {
 
     #[test]
     fn what_is_left_is_counted_by_work() {
-        let jobs = JobState::ALL.iter().map(|&state| count(state, 10)).collect();
+        let jobs = JobState::ALL
+            .iter()
+            .map(|&state| count(state, 10))
+            .collect();
         let mut status = status(vec![
             show(1, ShowState::ToMeter, jobs),
             show(2, ShowState::Failed, vec![count(JobState::Metered, 5)]),
@@ -222,6 +222,9 @@ mod tests {
         let jobs = vec![made, count(JobState::ToMake, 20)];
         let status = status(vec![show(1, ShowState::Solved, jobs)]);
         let left = learned(&status).seconds_left(&rest(&status), &[], 2);
-        assert!(left.is_some_and(|left| (left - 30.0).abs() < 1e-6), "{left:?}");
+        assert!(
+            left.is_some_and(|left| (left - 30.0).abs() < 1e-6),
+            "{left:?}"
+        );
     }
 }

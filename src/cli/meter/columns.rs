@@ -4,7 +4,11 @@
 const GAP: &str = "  ";
 
 /// Lines of cells: the first `text_columns` to the left, numbers to the right, and from `more_text` on to the left again.
-pub(in crate::cli) fn aligned(lines: &[Vec<String>], text_columns: usize, more_text: usize) -> String {
+pub(in crate::cli) fn aligned(
+    lines: &[Vec<String>],
+    text_columns: usize,
+    more_text: usize,
+) -> String {
     let columns = lines.first().map_or(0, Vec::len);
     let width = |column: usize| lines.iter().map(|line| line[column].chars().count()).max();
     let widths: Vec<usize> = (0..columns)

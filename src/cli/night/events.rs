@@ -131,7 +131,7 @@ fn waiting(what: &WaitingFor) -> Value {
             json!({"for": "drives", "folders": folders})
         }
         WaitingFor::Person => json!({"for": "person"}),
-        WaitingFor::Power => json!({"for": "power"}),
+        WaitingFor::Power(charge) => json!({"for": "power", "charge": charge}),
         WaitingFor::Queue(reason) => json!({"for": "queue", "reason": reason}),
         WaitingFor::Workers => json!({"for": "workers"}),
     }

@@ -1,13 +1,14 @@
 //! All wording of `night`'s commands that change the queue or work through it.
 
+use super::remarks::in_words;
 use crate::cli::frames::counted;
 use crate::crew::limits::memory_in_words;
-use crate::night::queue::{Changed, HowEnded, Remark};
+use crate::night::queue::{Changed, HowEnded};
 use crate::night::run::plan::Addition;
 use crate::night::run::space::Want;
 use crate::night::run::{Event, WaitingFor};
 use std::fmt::{Display, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 pub(super) const EXAMPLES: &str = "\
 Examples:
@@ -28,6 +29,15 @@ Examples:
 
   A show that is to come before the others:
     houselights night add tonight/ --to tonight-web,long=2048 --look arena.toml --priority 0";
+
+pub(super) const RUN_JSON_HELP: &str = "\
+A line of JSON on standard output for each event, and every 10 seconds how far the night is.
+
+Every line has event. Of a frame: took (work: metering or making), metered, made (pictures, picture_bytes), set-aside (error \
+with cause, reason, next_step), given-back, each with frame (frame_bytes in hexadecimal where the path is no text), show, \
+bytes, worker, and seconds where a worker was needed. Of a show: solving, solved (name, frames, warnings), not-solved (name, \
+reason). Of the run: ready (run, workers, worker_memory), waiting (for, folders or reason), goes-on, remark (remark, words), \
+progress (frames, metered, made, set_aside, share, frames_a_second, work, seconds_left), ended (how, words).";
 
 fn listed(paths: &[PathBuf]) -> String {
     let words: Vec<String> = paths
@@ -184,13 +194,13 @@ pub(super) fn line(event: &Event) -> Option<String> {
         Event::SetAside { error, .. } => format!("set aside: {error}"),
         Event::Waiting(what) => waiting(what),
         Event::GoesOn => "going on".to_owned(),
-        Event::Remark { remark, .. } => remark_line(remark)?,
+        Event::Remark { remark, .. } => in_words(remark),
         Event::Ended(how) => ended(*how).to_owned(),
         _ => return None,
     })
 }
 
-fn waiting(what: &WaitingFor) -> String {
+pub(super) fn waiting(what: &WaitingFor) -> String {
     match what {
         WaitingFor::OtherRuns => "waiting for what other runs have in hand".to_owned(),
         WaitingFor::Drives(folders) => format!("waiting for {}", listed(folders)),
@@ -199,48 +209,6 @@ fn waiting(what: &WaitingFor) -> String {
         WaitingFor::Queue(reason) => format!("waiting: {reason}"),
         WaitingFor::Workers => "no worker can be started; trying again".to_owned(),
     }
-}
-
-fn away(folder: &Path) -> String {
-    format!(
-        "{} is away or cannot be used; waiting for it. If it was removed for good, `houselights night retry` makes an output \
-         folder again",
-        folder.display()
-    )
-}
-
-fn remark_line(remark: &Remark) -> Option<String> {
-    Some(match remark {
-        Remark::Slept { seconds } => format!("the machine slept for {seconds:.0} s"),
-        Remark::ClockSet { seconds } => format!("the clock was set by {seconds:.0} s"),
-        Remark::Away { folder } => away(folder),
-        Remark::Back { folder, seconds } => {
-            format!("{} is back after {seconds:.0} s", folder.display())
-        }
-        Remark::BatteryLow { charge } => format!("the battery is at {:.0} %", 100.0 * charge),
-        Remark::WorkerLost { reason, .. } => format!("a worker was lost: {reason}"),
-        Remark::RunDied { process, jobs, .. } => {
-            format!(
-                "a run (process {process}) had died; {jobs} frames that it had in hand are back in the queue"
-            )
-        }
-        Remark::ShortOfSpace { folder, free, .. } => format!(
-            "the drive of {} is short of space ({} free); its pictures wait",
-            folder.display(),
-            gigabytes(*free)
-        ),
-        Remark::Remade { pictures } => {
-            format!("{pictures} pictures were removed or changed since, and are made again")
-        }
-        Remark::Replaced { frame } => {
-            format!(
-                "{}: another raw than the one that was metered; it is metered again",
-                frame.display()
-            )
-        }
-        Remark::Warning { text } => format!("warning: {text}"),
-        _ => return None,
-    })
 }
 
 fn ended(how: HowEnded) -> &'static str {

@@ -1,9 +1,15 @@
 //! `houselights night`: the queue of shows, and the runs that work through it.
 
 mod add;
+mod display;
+mod events;
 mod messages;
 mod queue;
+mod remarks;
+mod report;
 mod run;
+mod status;
+mod times;
 mod wish;
 
 use super::exit::Exit;
@@ -23,6 +29,8 @@ pub(super) struct Arguments {
 enum Command {
     Add(Box<add::Arguments>),
     Run(run::Arguments),
+    Status(status::Arguments),
+    Report(report::Arguments),
     /// Begin nothing more, of a show or of all; what is in hand is finished
     Pause(queue::ShowArguments),
     /// Go on after a pause
@@ -40,6 +48,8 @@ pub(super) fn run(arguments: Arguments) -> Exit {
     match arguments.command {
         Command::Add(arguments) => add::run(*arguments),
         Command::Run(arguments) => run::run(&arguments),
+        Command::Status(arguments) => status::run(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
         Command::Pause(arguments) => queue::pause(&arguments),
         Command::Resume(arguments) => queue::resume(&arguments),
         Command::Retry(arguments) => queue::retry(&arguments),

@@ -13,7 +13,8 @@ pub(super) fn in_words(remark: &Remark) -> String {
             span(seconds.abs())
         ),
         Remark::Away { folder } => format!(
-            "{} went away; its frames wait, the others go on",
+            "{} is away or cannot be used: what needs it waits, the rest goes on. If it was removed for good, houselights night \
+             retry makes an output folder again",
             folder.display()
         ),
         Remark::Back { folder, seconds } => {

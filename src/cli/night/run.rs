@@ -1,5 +1,6 @@
 //! `houselights night run`: works through the queue.
 
+use super::display::Display;
 use super::messages;
 use super::queue::QueueArguments;
 use crate::base::progress::StopWish;
@@ -17,7 +18,7 @@ use crate::night::queue::{HowEnded, JobState, Queue, QueueError, ShowState};
 use crate::night::run::clock::next;
 use crate::night::run::power::Batteries;
 use crate::night::run::space::{Want, wants};
-use crate::night::run::{Event, NightJob, Surroundings, Watcher, memory, run as work};
+use crate::night::run::{NightJob, Surroundings, memory, run as work};
 use jiff::civil::Time;
 use jiff::{Timestamp, ZonedDateTime};
 use std::io::{BufRead, IsTerminal};
@@ -67,6 +68,10 @@ pub(super) struct Arguments {
 
     #[command(flatten)]
     readings: ReadingsArguments,
+
+    /// A line of JSON on standard output for each event, and every 10 seconds how far the night is
+    #[arg(long, help_heading = "Work", long_help = messages::RUN_JSON_HELP)]
+    json: bool,
 }
 
 fn time(text: &str) -> Result<Time, String> {
@@ -162,8 +167,15 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
         hire: Box::new(|settings| Ok(Box::new(Crew::start(settings)?) as Box<dyn Workforce>)),
         power: Box::new(Batteries::of_this_machine()),
     };
-    let how = work(job, surroundings, &stop, &mut Teller)?;
-    exit_of(&mut queue, how)
+    let mut display = Display::new(&job.queue, arguments.json);
+    let how = work(job, surroundings, &stop, &mut display);
+    let (summary, is_lost) = display.end();
+    let exit = exit_of(&mut queue, how?)?;
+    say(&summary);
+    Ok(match exit {
+        Exit::AllMade if is_lost => Exit::SomeFailed,
+        exit => exit,
+    })
 }
 
 /// Whether to begin although a drive will run short: asked where somebody sits at a terminal, told where nobody does.
@@ -190,15 +202,4 @@ fn exit_of(queue: &mut Queue, how: HowEnded) -> Result<Exit, QueueError> {
         HowEnded::Done if !has_failed => Exit::AllMade,
         HowEnded::Done | HowEnded::Space | HowEnded::Died | HowEnded::Failed => Exit::SomeFailed,
     })
-}
-
-/// Tells what happens, a line each.
-struct Teller;
-
-impl Watcher for Teller {
-    fn tell(&mut self, event: &Event) {
-        if let Some(line) = messages::line(event) {
-            say(&line);
-        }
-    }
 }

@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 
 /// `8 s`, `41 min`, `3 h 05 min`: as exact as an estimate deserves.
 pub(super) fn span(seconds: f64) -> String {
-    let seconds = seconds.max(0.0).round();
+    let seconds = seconds.max(0.0).round() + 0.0;
     let minutes = (seconds / 60.0).round();
     if seconds < 100.0 {
         format!("{seconds:.0} s")
@@ -21,7 +21,7 @@ pub(super) fn span(seconds: f64) -> String {
 pub(super) fn moment(milliseconds: i64, pattern: &str) -> String {
     match Timestamp::from_millisecond(milliseconds) {
         Ok(time) => time
-            .to_zoned(TimeZone::system())
+            .to_zoned_datetime(TimeZone::system())
             .strftime(pattern)
             .to_string(),
         Err(_) => "an unknown time".to_owned(),

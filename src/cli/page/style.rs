@@ -12,7 +12,11 @@ body { margin: 0 auto; max-width: 72rem; padding: 1rem 1rem 4rem; background: va
   font: 1rem/1.5 Georgia, 'Times New Roman', serif; }
 h1 { font-size: 1.9rem; line-height: 1.2; margin: .5rem 0; }
 h2 { font-size: 1.3rem; margin: 2.5rem 0 .5rem; border-bottom: 1px solid var(--line); padding-bottom: .25rem; }
-h3 { font-size: 1.05rem; margin: 0 0 .25rem; }
+h3, h4 { font-size: 1.05rem; margin: 0 0 .25rem; }
+h3 { margin-top: 1rem; }
+.cue h3, .cue h4 { margin-top: 0; }
+.list { padding-left: 1.2rem; }
+.list li { margin: .6rem 0; overflow-wrap: anywhere; }
 p { max-width: 46rem; margin: .5rem 0; }
 a { color: inherit; }
 .soft, caption, figcaption { color: var(--soft); font-size: .85rem; }

@@ -98,7 +98,6 @@ impl ShowAccount {
         self.rows.iter().map(|row| row.cue).max().unwrap_or(0)
     }
 
-
     /// Lights whose small pictures show each run, at most about `most` of them.
     #[must_use]
     pub fn shown(&self, most: usize) -> Vec<usize> {

@@ -101,7 +101,7 @@ impl ShowReport {
     #[must_use]
     pub fn seconds(&self) -> (f64, f64) {
         let sum = |seconds: &dyn Fn(&FrameReport) -> Option<f64>| {
-            self.frames.iter().filter_map(seconds).sum()
+            self.frames.iter().filter_map(seconds).sum::<f64>() + 0.0
         };
         (
             sum(&|frame| frame.metering_seconds),

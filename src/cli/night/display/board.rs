@@ -114,9 +114,10 @@ impl Board {
     pub(super) fn rate(&self, now: Instant) -> Option<(f64, Work)> {
         let over = now.duration_since(self.begun).min(RATE_OVER).as_secs_f64();
         let count = |wanted: Work| {
-            let lately = self.through.iter().filter(|(then, work)| {
-                *work == wanted && now.duration_since(*then) <= RATE_OVER
-            });
+            let lately = self
+                .through
+                .iter()
+                .filter(|(then, work)| *work == wanted && now.duration_since(*then) <= RATE_OVER);
             lately.count()
         };
         let work = match (count(Work::Making), count(Work::Metering)) {
@@ -207,9 +208,7 @@ impl Board {
         }
         text += &format!(" by this run in {}", span(took.as_secs_f64()));
         let counts = self.counts();
-        let left = counts
-            .frames
-            .saturating_sub(counts.made + counts.set_aside);
+        let left = counts.frames.saturating_sub(counts.made + counts.set_aside);
         if left > 0 {
             text += &format!("; {left} of {} wait", counts.frames);
         }

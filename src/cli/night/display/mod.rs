@@ -55,14 +55,9 @@ enum How {
     /// On a terminal.
     Drawn(Drawing),
     /// Lines on standard error.
-    Plain {
-        last: Instant,
-    },
+    Plain { last: Instant },
     /// Lines of JSON on standard output.
-    Json {
-        results: Results,
-        last: Instant,
-    },
+    Json { results: Results, last: Instant },
 }
 
 struct Drawing {

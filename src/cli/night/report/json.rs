@@ -113,10 +113,9 @@ fn frame(frame: &FrameReport) -> Value {
         "error": frame.error.as_ref().map(ErrorLine::of),
         "pictures": pictures,
     });
-    if let (Value::Object(line), Ok(Value::Object(path))) = (
-        &mut line,
-        serde_json::to_value(FramePath::of(&frame.shown)),
-    ) {
+    if let (Value::Object(line), Ok(Value::Object(path))) =
+        (&mut line, serde_json::to_value(FramePath::of(&frame.shown)))
+    {
         line.extend(path);
     }
     line

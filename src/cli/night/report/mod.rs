@@ -17,7 +17,7 @@ use crate::cli::progress::Bar;
 use crate::cli::signals::raise_on_signal;
 use crate::cli::workers::WorkerArguments;
 use crate::crew::supervisor::Crew;
-use crate::night::queue::{JobId, Queue, QueueError};
+use crate::night::queue::{Queue, QueueError};
 use crate::night::report::{Report, small_pictures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -116,7 +116,7 @@ fn pictures(
     report: &Report,
     stop: &StopWish,
     progress: &dyn Progress,
-) -> BTreeMap<JobId, String> {
+) -> page::Pictures {
     let crew = arguments
         .workers
         .resolve()
@@ -132,11 +132,7 @@ fn pictures(
     }
 }
 
-fn write(
-    report: &Report,
-    pictures: &BTreeMap<JobId, String>,
-    path: &Path,
-) -> Result<String, String> {
+fn write(report: &Report, pictures: &page::Pictures, path: &Path) -> Result<String, String> {
     let page = page::page(report, pictures);
     files::write_whole(path, page.as_bytes())
         .map_err(|error| format!("{error}; choose another place for the page"))?;

@@ -1,9 +1,9 @@
 //! The morning's page.
 
-use super::failures::{failures, waiting};
+use super::failures::{AFTERWARDS, Failure, failures, waiting};
 use super::shows;
-use crate::cli::night::remarks::in_words;
 use crate::cli::night::events::how_in_words;
+use crate::cli::night::remarks::in_words;
 use crate::cli::night::times::{moment, size, span};
 use crate::cli::page::document;
 use crate::cli::page::markup::{element, name, section, table, text};
@@ -11,26 +11,22 @@ use crate::night::queue::JobId;
 use crate::night::report::Report;
 use std::collections::BTreeMap;
 
-/// What goes onto the page.
-pub(super) struct Material<'a> {
-    pub(super) report: &'a Report,
-    pub(super) pictures: &'a BTreeMap<JobId, String>,
-}
+/// Small pictures: JPEG files in base64 (RFC 4648), by job.
+pub(super) type Pictures = BTreeMap<JobId, String>;
 
 /// The page.
-pub(super) fn page(report: &Report, pictures: &BTreeMap<JobId, String>) -> String {
-    let material = Material { report, pictures };
+pub(super) fn page(report: &Report, pictures: &Pictures) -> String {
     let title = title(report);
     let mut body = vec![
         head(report, &title),
         not_made(report),
         shows::overview(report),
     ];
-    body.extend(report.shows.iter().map(|show| shows::light(&material, show)));
+    body.extend(report.shows.iter().map(|show| shows::light(pictures, show)));
     body.push(space(report));
     body.push(events(report));
     let bytes = body.iter().map(String::len).sum();
-    body.push(notes(&material, bytes));
+    body.push(notes(pictures.len(), bytes));
     document(&title, &body.join("\n"))
 }
 
@@ -45,10 +41,7 @@ fn title(report: &Report) -> String {
 
 fn head(report: &Report, title: &str) -> String {
     let counts = report.counts();
-    let mut words = format!(
-        "{} of {} frames are made.",
-        counts.made, counts.frames
-    );
+    let mut words = format!("{} of {} frames are made.", counts.made, counts.frames);
     let not_made = counts.frames.saturating_sub(counts.made);
     if not_made == 0 {
         words += " Nothing is missing.";
@@ -93,28 +86,32 @@ fn not_made(report: &Report) -> String {
         };
         return section("missing", "Not made", &format!("{waits}{nothing}"));
     }
-    let rows: Vec<Vec<String>> = (failures.iter())
-        .map(|failure| {
-            let what = match &failure.what {
-                Some(what) => name(&what.to_string_lossy()),
-                None => "the whole show".to_owned(),
-            };
-            vec![
-                what,
-                name(&failure.show),
-                text(&failure.cause),
-                text(&failure.reason),
-                text(&failure.next_step),
-            ]
-        })
-        .collect();
-    let heads = ["what", "show", "cause", "what happened", "next step"];
-    let table = table(
-        "Every frame and picture that failed, and what can be done",
-        &heads,
-        &rows,
+    let items: String = failures.iter().map(item).collect();
+    let list = element("ul", "class=\"list\"", &items);
+    let afterwards = element("p", "", &text(&format!("{AFTERWARDS}.")));
+    section("missing", "Not made", &format!("{waits}{list}{afterwards}"))
+}
+
+fn item(failure: &Failure) -> String {
+    let what = match &failure.what[..] {
+        [] => "The whole show".to_owned(),
+        paths => {
+            let names: Vec<String> = (paths.iter())
+                .map(|path| name(&path.to_string_lossy()))
+                .collect();
+            names.join(", ")
+        }
+    };
+    let next = failure.next_step.as_deref().map_or(String::new(), |step| {
+        format!("<br><strong>Next:</strong> {}", text(step))
+    });
+    let inner = format!(
+        "<strong>{what}</strong> <span class=\"soft\">of {}</span><br>{}: {}{next}",
+        name(&failure.show),
+        text(&failure.cause),
+        text(&failure.reason)
     );
-    section("missing", "Not made", &format!("{waits}{table}"))
+    element("li", "", &inner) + "\n"
 }
 
 fn space(report: &Report) -> String {
@@ -148,8 +145,9 @@ fn events(report: &Report) -> String {
             });
             vec![
                 moment(run.began, "%a %-d %b, %H:%M:%S"),
-                run.ended
-                    .map_or("still at work".to_owned(), |ended| moment(ended, "%a %H:%M:%S")),
+                run.ended.map_or("still at work".to_owned(), |ended| {
+                    moment(ended, "%a %H:%M:%S")
+                }),
                 took,
                 text(run.how.map_or("-", how_in_words)),
                 name(&format!("{}, process {}", run.host, run.process)),
@@ -158,7 +156,10 @@ fn events(report: &Report) -> String {
         .collect();
     let remarks: Vec<Vec<String>> = (report.remarks.iter())
         .map(|dated| {
-            let of_show = report.shows.iter().find(|show| Some(show.status.show) == dated.show);
+            let of_show = report
+                .shows
+                .iter()
+                .find(|show| Some(show.status.show) == dated.show);
             vec![
                 moment(dated.at, "%a %H:%M:%S"),
                 of_show.map_or_else(String::new, |show| name(&show.status.name)),
@@ -178,8 +179,8 @@ fn events(report: &Report) -> String {
 }
 
 /// How the page is to be read, and what to mind before pictures are published or the page is passed on.
-fn notes(material: &Material<'_>, bytes: usize) -> String {
-    let of_page = match material.pictures.len() {
+fn notes(pictures: usize, bytes: usize) -> String {
+    let of_page = match pictures {
         0 => String::new(),
         count => format!(
             " This page itself holds {count} small pictures: keep it to yourself, or have the same consent for it."

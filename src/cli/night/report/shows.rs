@@ -1,6 +1,6 @@
 //! The page's sections about shows: what was made with which look, and what light there was.
 
-use super::page::Material;
+use super::page::Pictures;
 use super::words;
 use crate::cli::meter::messages::{eye_reason, temperature};
 use crate::cli::meter::sheet::{body_in_words, letter};
@@ -39,9 +39,8 @@ fn overview_row(show: &ShowReport) -> Vec<String> {
     let wishes: Vec<String> = (show.wishes.iter())
         .map(|(id, wish)| {
             let of_wish = show.frames.iter().flat_map(|frame| &frame.outputs);
-            let made = of_wish.filter(|output| {
-                output.wish == *id && output.state == OutputState::Made
-            });
+            let made =
+                of_wish.filter(|output| output.wish == *id && output.state == OutputState::Made);
             format!(
                 "{} in {}: {}",
                 made.count(),
@@ -63,23 +62,19 @@ fn overview_row(show: &ShowReport) -> Vec<String> {
             })
         }),
         wishes.join("<br>"),
-        format!(
-            "{} metering, {} making",
-            span(metering),
-            span(making)
-        ),
+        format!("{} metering, {} making", span(metering), span(making)),
     ]
 }
 
 /// The light of a show: what it was solved by, its warnings, exposure, cues, frames for the eye. Nothing before it is solved.
-pub(super) fn light(material: &Material<'_>, show: &ShowReport) -> String {
+pub(super) fn light(pictures: &Pictures, show: &ShowReport) -> String {
     let Some(account) = &show.account else {
         return String::new();
     };
     let of_job: BTreeMap<JobId, &FrameReport> =
         show.frames.iter().map(|frame| (frame.job, frame)).collect();
     let this = OfShow {
-        material,
+        pictures,
         account,
         of_job,
         number: show.status.show.0,
@@ -98,7 +93,7 @@ pub(super) fn light(material: &Material<'_>, show: &ShowReport) -> String {
 }
 
 struct OfShow<'a> {
-    material: &'a Material<'a>,
+    pictures: &'a Pictures,
     account: &'a ShowAccount,
     of_job: BTreeMap<JobId, &'a FrameReport>,
     number: i64,
@@ -111,9 +106,10 @@ impl OfShow<'_> {
 
     fn name_of(&self, light: usize) -> String {
         let frame = self.job(light).and_then(|job| self.of_job.get(&job));
-        frame
-            .and_then(|frame| frame.shown.file_name())
-            .map_or_else(|| "?".to_owned(), |name| name.to_string_lossy().into_owned())
+        frame.and_then(|frame| frame.shown.file_name()).map_or_else(
+            || "?".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        )
     }
 
     fn solved_by(&self) -> String {
@@ -149,9 +145,7 @@ impl OfShow<'_> {
             element("ul", "class=\"soft\"", &reasons)
         };
         let warnings: String = (self.account.warnings.iter())
-            .map(|warning| {
-                element("p", "class=\"unsure\"", &text(&format!("Mind: {warning}.")))
-            })
+            .map(|warning| element("p", "class=\"unsure\"", &text(&format!("Mind: {warning}."))))
             .collect();
         format!("<p>{reference}{white}</p>{reasons}{warnings}")
     }
@@ -183,7 +177,10 @@ impl OfShow<'_> {
             .map(|note| {
                 let number = self.number;
                 vec![
-                    format!("<a href=\"#cue-{number}-{cue}\">{cue}</a>", cue = note.cue + 1),
+                    format!(
+                        "<a href=\"#cue-{number}-{cue}\">{cue}</a>",
+                        cue = note.cue + 1
+                    ),
                     name(&self.body(note.body)),
                     text(&words::finding(note)),
                     text(&words::settings(note)),
@@ -200,12 +197,7 @@ impl OfShow<'_> {
             "seen by",
             "frames off",
         ];
-        heading.to_owned()
-            + &table(
-                "Cues that were metered too hot or too dark",
-                &heads,
-                &rows,
-            )
+        heading.to_owned() + &table("Cues that were metered too hot or too dark", &heads, &rows)
     }
 
     fn cues(&self) -> String {
@@ -220,7 +212,11 @@ impl OfShow<'_> {
         let Some(first) = rows.first() else {
             return String::new();
         };
-        let notes = self.account.exposure.iter().filter(|note| note.cue + 1 == cue && note.is_told());
+        let notes = self
+            .account
+            .exposure
+            .iter()
+            .filter(|note| note.cue + 1 == cue && note.is_told());
         let notes: String = notes
             .map(|note| {
                 let words = format!("{}: {}", self.body(note.body), words::finding(note));
@@ -240,9 +236,7 @@ impl OfShow<'_> {
 
     fn strip(&self, rows: &[&RunRow]) -> String {
         let lights = rows.iter().flat_map(|row| row.frames.iter().copied());
-        let shown = lights.filter_map(|light| {
-            Some((light, self.material.pictures.get(&self.job(light)?)?))
-        });
+        let shown = lights.filter_map(|light| Some((light, self.pictures.get(&self.job(light)?)?)));
         let figures: String = shown
             .take(MOST_PICTURES)
             .map(|(light, picture)| {

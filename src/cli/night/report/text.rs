@@ -1,6 +1,6 @@
 //! The short of it, on the terminal.
 
-use super::failures::{failures, waiting};
+use super::failures::{AFTERWARDS, failures, waiting};
 use super::words;
 use crate::cli::meter::columns::aligned;
 use crate::cli::meter::sheet::letter;
@@ -27,17 +27,26 @@ pub(super) fn text(report: &Report) -> String {
         text += &format!("  {words}\n");
     }
     for failure in failures.iter().take(MOST_FAILURES) {
-        let what = match &failure.what {
-            Some(what) => what.display().to_string(),
-            None => format!("show {}", failure.show),
+        let what = match &failure.what[..] {
+            [] => format!("show {}", failure.show),
+            paths => {
+                let names: Vec<String> = paths
+                    .iter()
+                    .map(|path| path.display().to_string())
+                    .collect();
+                names.join(", ")
+            }
         };
-        text += &format!(
-            "  {what}\n    {}: {}\n    {}\n",
-            failure.cause, failure.reason, failure.next_step
-        );
+        text += &format!("  {what}\n    {}: {}\n", failure.cause, failure.reason);
+        if let Some(step) = &failure.next_step {
+            text += &format!("    {step}\n");
+        }
     }
     if let more @ 1.. = failures.len().saturating_sub(MOST_FAILURES) {
         text += &format!("  and {more} more: --page FILE and --json have them all\n");
+    }
+    if !failures.is_empty() {
+        text += &format!("  {AFTERWARDS}\n");
     }
     if !report.remarks.is_empty() {
         text += "\nIn the night\n";
@@ -52,9 +61,9 @@ pub(super) fn text(report: &Report) -> String {
     if !report.folders.is_empty() {
         text += "\nSpace\n";
         for folder in &report.folders {
-            let free = folder
-                .free
-                .map_or("it is away".to_owned(), |free| format!("{} free", size(free)));
+            let free = folder.free.map_or("it is away".to_owned(), |free| {
+                format!("{} free", size(free))
+            });
             text += &format!(
                 "  {}: {} pictures, {}; {free}\n",
                 folder.folder.display(),
@@ -79,17 +88,18 @@ fn of_show(show: &ShowReport) -> String {
         };
         text += &format!(", look {look}, {} cues", account.cues());
     }
-    text += &format!(
-        "; {} of one worker's time\n",
-        span(metering + making)
-    );
+    text += &format!("; {} of one worker's time\n", span(metering + making));
     let Some(account) = &show.account else {
         return text;
     };
     for warning in &account.warnings {
         text += &format!("  mind: {warning}\n");
     }
-    let told: Vec<_> = account.exposure.iter().filter(|note| note.is_told()).collect();
+    let told: Vec<_> = account
+        .exposure
+        .iter()
+        .filter(|note| note.is_told())
+        .collect();
     if !told.is_empty() {
         text += "  Exposure, for the next night\n";
         let lines: Vec<Vec<String>> = told

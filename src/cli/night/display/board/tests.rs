@@ -89,12 +89,21 @@ fn after_forty() -> (Board, Instant) {
 fn rate_and_time_left_are_those_of_the_frames_that_are_through() {
     let (board, now) = after_forty();
     let rate = board.rate(now).map(|(rate, _)| rate);
-    assert!(rate.is_some_and(|rate| (rate - 0.5).abs() < 0.01), "{rate:?}");
+    assert!(
+        rate.is_some_and(|rate| (rate - 0.5).abs() < 0.01),
+        "{rate:?}"
+    );
     let left = board.seconds_left(now);
-    assert!(left.is_some_and(|left| (left - 240.0).abs() < 3.0), "{left:?}");
+    assert!(
+        left.is_some_and(|left| (left - 240.0).abs() < 3.0),
+        "{left:?}"
+    );
     let (before, after) = board.night(now);
     assert_eq!(before, "40 of 162 frames made, 2 set aside");
-    assert!(after.starts_with("0.50 frames/s, 4 min left, until "), "{after}");
+    assert!(
+        after.starts_with("0.50 frames/s, 4 min left, until "),
+        "{after}"
+    );
 }
 
 #[test]
