@@ -57,19 +57,21 @@ fn two_hundred_deaths_cost_no_picture_and_make_none_twice() {
     let mut died_at: Option<Instant> = None;
     while kills < KILLS {
         let mut child = start(&scratch);
-        // Some at the very beginning, most in the middle of work.
+        // Some die at the very beginning, most in the middle of work.
+        if chance.below(5) > 0 {
+            wait_until(|| {
+                let is_over = child.try_wait().expect("asked").is_some();
+                is_over || !children(child.id()).is_empty()
+            });
+        }
         let mut rest = Duration::from_millis(u64::from(chance.below(500)));
         loop {
             let begun = Instant::now();
             while begun.elapsed() < rest && child.try_wait().expect("asked").is_none() {
                 std::thread::sleep(Duration::from_millis(1));
-                if let Some(died) = died_at
-                    && !children(child.id()).is_empty()
-                {
-                    recovery.push(died.elapsed());
-                    died_at = None;
-                }
+                note_recovery(&child, &mut died_at, &mut recovery);
             }
+            note_recovery(&child, &mut died_at, &mut recovery);
             if let Some(status) = child.try_wait().expect("asked") {
                 assert!(status.code().is_some_and(|code| code < 2), "{status:?}");
                 rounds += 1;
@@ -108,9 +110,19 @@ fn two_hundred_deaths_cost_no_picture_and_make_none_twice() {
     eprintln!(
         "{kills} killed, {supervisors} supervisors among them, the queue worked through {rounds} times meanwhile; workers stood \
          again after {:?} (median), {:?} at most",
-        recovery.get(recovery.len() / 2),
-        recovery.last()
+        recovery[recovery.len() / 2],
+        recovery[recovery.len() - 1]
     );
+}
+
+/// Notes how long after a death workers stand again.
+fn note_recovery(child: &Child, died_at: &mut Option<Instant>, recovery: &mut Vec<Duration>) {
+    if let Some(died) = *died_at
+        && !children(child.id()).is_empty()
+    {
+        recovery.push(died.elapsed());
+        *died_at = None;
+    }
 }
 
 /// The queue was worked through: what there is to do comes about anew.

@@ -80,8 +80,6 @@ pub struct Surroundings<'a> {
     pub power: Box<dyn PowerSource + 'a>,
 }
 
-/// How often the battery is asked: it changes slowly, and asking wakes hardware.
-const ASK_BATTERY: Duration = Duration::from_secs(10);
 /// The steps in which a run waits, so that a wish to stop is heard.
 const STEP: Duration = Duration::from_millis(50);
 /// How long a run waits between two looks at a queue that has nothing for it now.
@@ -119,11 +117,7 @@ pub fn run(
 /// Why nothing is begun: looked at before each claim.
 struct Resting<'a> {
     until: Option<Timestamp>,
-    power: RefCell<(
-        Box<dyn PowerSource + 'a>,
-        Option<PowerRule>,
-        Option<Instant>,
-    )>,
+    power: RefCell<(Box<dyn PowerSource + 'a>, Option<PowerRule>)>,
     /// The last charge that was seen.
     charge: Cell<f64>,
 }
@@ -136,7 +130,7 @@ impl<'a> Resting<'a> {
         });
         Self {
             until: job.until,
-            power: RefCell::new((power, rule, None)),
+            power: RefCell::new((power, rule)),
             charge: Cell::new(1.0),
         }
     }
@@ -148,12 +142,8 @@ impl<'a> Resting<'a> {
 
     /// Whether the battery is too low.
     fn is_low(&self) -> bool {
-        let (power, rule, asked) = &mut *self.power.borrow_mut();
+        let (power, rule) = &mut *self.power.borrow_mut();
         let Some(rule) = rule else { return false };
-        if asked.is_some_and(|asked| asked.elapsed() < ASK_BATTERY) {
-            return rule.is_waiting;
-        }
-        *asked = Some(Instant::now());
         let seen = power.look();
         if let Some(seen) = seen {
             self.charge.set(seen.charge);
@@ -477,3 +467,6 @@ fn pause_for(stop: &StopWish, time: Duration) {
         std::thread::sleep(STEP.min(time));
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -184,10 +184,11 @@ fn real(path: PathBuf) -> PathBuf {
 
 /// What a show is called that nobody named: as the folder of its first frames.
 fn name_of(path: &PathBuf) -> Option<String> {
-    let real = fs::canonicalize(path).ok()?;
-    let folder = match real.is_dir() {
-        true => real.as_path(),
-        false => real.parent()?,
+    // What is not there is told by whoever looks for frames in it.
+    let real = fs::canonicalize(path).unwrap_or_else(|_| path.clone());
+    let folder = match real.is_file() {
+        true => real.parent()?,
+        false => real.as_path(),
     };
     Some(folder.file_name()?.to_string_lossy().into_owned())
 }

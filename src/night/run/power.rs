@@ -1,6 +1,7 @@
 //! Whether the machine runs on its battery, and how full that is.
 
 use starship_battery::{Manager, State};
+use std::time::{Duration, Instant};
 
 /// What a battery says.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,21 +18,28 @@ pub trait PowerSource {
     fn look(&mut self) -> Option<Power>;
 }
 
+/// How long an answer serves: a charge changes slowly, and asking wakes hardware.
+const SERVES: Duration = Duration::from_secs(10);
+
 /// The batteries of this machine.
 #[derive(Debug, Default)]
-pub struct Batteries(Option<Manager>);
+pub struct Batteries {
+    manager: Option<Manager>,
+    last: Option<(Instant, Option<Power>)>,
+}
 
 impl Batteries {
     /// Of this machine. A system that tells nothing of them has none.
     #[must_use]
     pub fn of_this_machine() -> Self {
-        Self(Manager::new().ok())
+        Self {
+            manager: Manager::new().ok(),
+            last: None,
+        }
     }
-}
 
-impl PowerSource for Batteries {
-    fn look(&mut self) -> Option<Power> {
-        let batteries = self.0.as_ref()?.batteries().ok()?;
+    fn ask(&self) -> Option<Power> {
+        let batteries = self.manager.as_ref()?.batteries().ok()?;
         let (mut energy, mut full, mut is_on_battery) = (0.0, 0.0, false);
         for battery in batteries.flatten() {
             energy += f64::from(battery.energy().value);
@@ -42,6 +50,19 @@ impl PowerSource for Batteries {
             charge: (energy / full).clamp(0.0, 1.0),
             is_on_battery,
         })
+    }
+}
+
+impl PowerSource for Batteries {
+    fn look(&mut self) -> Option<Power> {
+        match self.last {
+            Some((asked, power)) if asked.elapsed() < SERVES => power,
+            _ => {
+                let power = self.ask();
+                self.last = Some((Instant::now(), power));
+                power
+            }
+        }
     }
 }
 
