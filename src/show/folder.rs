@@ -6,9 +6,13 @@ use crate::crew::stamp::is_disk_full;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 /// The hidden file whose lock says that a run works into this folder. It holds nothing and stays.
 const LOCK_NAME: &str = ".houselights-lock";
+
+/// How long a run that begins may need to clear a folder.
+const TIME_TO_CLEAR: Duration = Duration::from_secs(1);
 
 /// An output folder held by this run, until it is dropped.
 #[derive(Debug)]
@@ -123,15 +127,26 @@ impl OutputFolder {
             folder.sweep();
             folder.lock.unlock().map_err(not_writable)?;
         }
-        match folder.lock.try_lock_shared() {
-            Ok(()) => Ok(folder),
-            Err(TryLockError::WouldBlock) => Err(FolderError::InUse {
-                path: path.to_path_buf(),
-            }),
-            Err(TryLockError::Error(_)) => Ok(Self {
-                without_lock: true,
-                ..folder
-            }),
+        // Another run that begins may hold it alone for the moment that clearing it takes.
+        let begun = Instant::now();
+        loop {
+            match folder.lock.try_lock_shared() {
+                Ok(()) => return Ok(folder),
+                Err(TryLockError::WouldBlock) if begun.elapsed() < TIME_TO_CLEAR => {
+                    std::thread::sleep(TIME_TO_CLEAR / 20);
+                }
+                Err(TryLockError::WouldBlock) => {
+                    return Err(FolderError::InUse {
+                        path: path.to_path_buf(),
+                    });
+                }
+                Err(TryLockError::Error(_)) => {
+                    return Ok(Self {
+                        without_lock: true,
+                        ..folder
+                    });
+                }
+            }
         }
     }
 

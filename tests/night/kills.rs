@@ -168,3 +168,32 @@ fn a_wish_to_end_is_heard_within_five_seconds() {
         assert_eq!(scratch.hashes(name), scratch.hashes("whole"));
     }
 }
+
+#[test]
+fn a_gentle_run_and_its_workers_have_the_lowest_class() {
+    /// sched(7).
+    const SCHED_IDLE: &str = "5";
+    // The scheduling policy: field 41 of proc(5), `stat`.
+    let policy = |process: u32| {
+        let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+        let fields = stat.rsplit(')').next().unwrap_or_default();
+        fields
+            .split_whitespace()
+            .nth(38)
+            .unwrap_or_default()
+            .to_owned()
+    };
+    let scratch = Scratch::with_frames(20);
+    add(&scratch, &["--to", "out"]);
+    let child = scratch
+        .command(&run_arguments(&["--gentle"]))
+        .spawn()
+        .expect("the program starts");
+    wait_until(|| children(child.id()).len() == 2);
+    let mut processes = children(child.id());
+    processes.push(child.id());
+    for process in processes {
+        assert_eq!(policy(process), SCHED_IDLE);
+    }
+    Ran::of(child.wait_with_output().expect("it ends")).expect_code(0);
+}

@@ -164,9 +164,11 @@ mod tests {
             watch.look(after(12.0, 3600.0, 0.2)),
             [ClockEvent::Slept(3600.0)]
         );
-        assert_eq!(
-            watch.look(after(13.0, 3600.0, -7200.0)),
-            [ClockEvent::Set(-7200.2)]
+        let set = watch.look(after(13.0, 3600.0, -7200.0));
+        // A wall clock's seconds have seven digits after the point left in a double.
+        assert!(
+            matches!(set[..], [ClockEvent::Set(by)] if (by + 7200.2).abs() < 1e-6),
+            "{set:?}"
         );
         let now = Clocks::now();
         assert!(

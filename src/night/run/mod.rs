@@ -106,7 +106,7 @@ pub fn run(
         workforce: None,
         ready: None,
     };
-    let resting = Rc::new(Resting::of(job, surroundings.power));
+    let resting = Rc::new(Resting::of(job, surroundings.power, stop.clone()));
     let ended = night.whole(&resting, watcher);
     if let Ok(how) = &ended {
         watcher.tell(&Event::Ended(*how));
@@ -116,6 +116,7 @@ pub fn run(
 
 /// Why nothing is begun: looked at before each claim.
 struct Resting<'a> {
+    stop: StopWish,
     until: Option<Timestamp>,
     power: RefCell<(Box<dyn PowerSource + 'a>, Option<PowerRule>)>,
     /// The last charge that was seen.
@@ -123,12 +124,13 @@ struct Resting<'a> {
 }
 
 impl<'a> Resting<'a> {
-    fn of(job: &NightJob, power: Box<dyn PowerSource + 'a>) -> Self {
+    fn of(job: &NightJob, power: Box<dyn PowerSource + 'a>, stop: StopWish) -> Self {
         let rule = job.least_charge.map(|least_charge| PowerRule {
             least_charge,
             is_waiting: false,
         });
         Self {
+            stop,
             until: job.until,
             power: RefCell::new((power, rule)),
             charge: Cell::new(1.0),
@@ -152,7 +154,7 @@ impl<'a> Resting<'a> {
     }
 
     fn is_resting(&self) -> bool {
-        self.is_late() || self.is_low()
+        self.stop.is_raised() || self.is_late() || self.is_low()
     }
 }
 
@@ -226,7 +228,7 @@ impl Night<'_> {
         resting: &Resting<'_>,
     ) -> Result<Option<HowEnded>, QueueError> {
         shift.return_stale()?;
-        let remade = verify::verify(&mut shift.queue)?;
+        let remade = verify::verify(&mut shift.queue, self.stop)?;
         if remade > 0 {
             shift.remark(None, Remark::Remade { pictures: remade })?;
         }

@@ -90,7 +90,6 @@ impl Shift for NightShift<'_> {
                 .as_ref()
                 .is_some_and(|(_, since)| since.elapsed() < ASK_AGAIN)
             || self.declared_dead.load(Ordering::SeqCst)
-            || (self.is_resting)()
         {
             return None;
         }
@@ -117,6 +116,10 @@ impl Shift for NightShift<'_> {
 impl NightShift<'_> {
     fn claim(&mut self) -> Result<Option<(usize, Task)>, QueueError> {
         loop {
+            // What stands already is passed over here, without a worker: that may be thousands of frames.
+            if (self.is_resting)() {
+                return Ok(None);
+            }
             self.idle = None;
             let claimed = self.queue.claim(self.run, &self.holds.shows())?;
             if matches!(

@@ -334,7 +334,10 @@ fn what_the_rest_will_take_is_learned_from_what_was_made() {
         .iter()
         .sum();
     fs::remove_file(show.path("out/one-0401.jpg")).expect("removed");
-    assert_eq!(verify::verify(&mut show.queue()).expect("looked"), 1);
+    assert_eq!(
+        verify::verify(&mut show.queue(), &StopWish::default()).expect("looked"),
+        1
+    );
     let learned = space::wants(&mut show.queue()).expect("read").remove(0);
     assert_eq!(
         (learned.is_measured, learned.pictures, learned.bytes),

@@ -1,21 +1,25 @@
 //! Whether pictures that were made still stand: looked at when a run begins.
 
 use super::marks::has_mark;
+use crate::base::progress::StopWish;
 use crate::crew::stamp::{Outline, stamp_of};
 use crate::night::queue::{MadeRow, Queue, QueueError, ShowId};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 /// Has pictures that were removed or changed made again; how many. A folder that is away is left for later: whether its
-/// pictures stand is not known.
+/// pictures stand is not known; and what was not come to when the run is stopped.
 ///
 /// # Errors
 /// When the queue cannot be read or written.
-pub fn verify(queue: &mut Queue) -> Result<u64, QueueError> {
+pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<u64, QueueError> {
     let rows = queue.made_outputs()?;
     let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
     let mut missing = Vec::new();
     for row in rows {
+        if stop.is_raised() {
+            break;
+        }
         if !marks.contains_key(&row.show) {
             let wishes = queue.wishes(row.show)?.into_iter();
             let folders = wishes.map(|(_, wish)| (wish.folder, wish.mark));
