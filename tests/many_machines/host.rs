@@ -1,9 +1,12 @@
-//! A host: claims, does what it claimed in its own process, and tells the queue.
+//! A host: claims, does what it claimed in its own process, and tells the queue. Frames and pictures may be in an object store.
 
 use houselights::crew::hands::perform;
 use houselights::crew::stamp::digest;
-use houselights::crew::task::{Answer, Delivery, Metered, Order, Place as PictureIs, Stamp, Task};
+use houselights::crew::task::{
+    Answer, Delivery, Made, Metered, Order, PictureOrder, Place as PictureIs, Stamp, Task,
+};
 use houselights::look::correction::Correction;
+use houselights::night::depot::{Depot, is_stored};
 use houselights::night::queue::{
     BEAT, Beat, Claimed, HowEnded, MadeOutput, MakeClaim, Noted, Place, PlannedOutput, Queue,
     RunId, RunOf, ShowId, SolvedJob, SolvedJobs, Standing, Watch,
@@ -91,37 +94,68 @@ fn make_and_tell(queue: &mut Queue, claim: &MakeClaim) {
     writeln!(journal, "{}", claim.claim.frame.display()).expect("written");
 }
 
+/// A frame where a worker can open it: fetched into a scratch folder where it is in a store.
+fn landed(frame: &Path, scratch: &Path) -> PathBuf {
+    if !is_stored(frame) {
+        return frame.to_path_buf();
+    }
+    let local = scratch.join(frame.file_name().expect("a name"));
+    let mut depot = Depot::new().expect("a depot");
+    depot.fetch(frame, &local).expect("fetched");
+    local
+}
+
 /// What a worker finds in a frame.
 pub(super) fn metered(frame: &Path) -> Metered {
-    let frame = frame.to_path_buf();
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let frame = landed(frame, scratch.path());
     match perform(&Task::Meter { frame }) {
         Ok(Answer::Metered(metered)) => *metered,
         other => panic!("{other:?}"),
     }
 }
 
-/// The picture of a frame in its place: its stamp, and the share of pixels outside its space.
+/// The picture of a frame in its place, on a drive or in a store: its stamp, and the share of pixels outside its space.
 pub(super) fn make(
     frame: &Path,
     correction: &Correction,
     delivery: &Delivery,
     output: &Path,
 ) -> (Stamp, f64) {
-    let order = Order {
-        frame: frame.to_path_buf(),
-        correction: correction.clone(),
-        delivery: delivery.clone(),
-        profile: None,
-        output: output.to_path_buf(),
-        place: PictureIs::Free,
-        made_from: None,
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let local = if is_stored(output) {
+        scratch.path().join("picture")
+    } else {
+        output.to_path_buf()
     };
-    match perform(&Task::Make(Box::new(order))) {
-        Ok(Answer::Made {
-            output, outside, ..
-        }) => (output, outside),
-        other => panic!("{other:?}"),
+    let order = Order {
+        frame: landed(frame, scratch.path()),
+        only_from: None,
+        correction: correction.clone(),
+        pictures: vec![PictureOrder {
+            delivery: delivery.clone(),
+            profile: None,
+            output: local.clone(),
+            place: PictureIs::Free,
+            made_from: None,
+        }],
+    };
+    let Ok(Answer::Made { pictures, .. }) = perform(&Task::Make(Box::new(order))) else {
+        panic!("nothing was made of {}", frame.display());
+    };
+    let Some(Ok(Made::InPlace {
+        output: stamp,
+        outside,
+        ..
+    })) = pictures.into_iter().next()
+    else {
+        panic!("no picture was made of {}", frame.display());
+    };
+    if !is_stored(output) {
+        return (stamp, outside);
     }
+    let mut depot = Depot::new().expect("a depot");
+    (depot.store(&local, output).expect("stored"), outside)
 }
 
 /// Each frame under its own white.

@@ -1,7 +1,8 @@
 //! Two hosts work through one queue on a real PostgreSQL server, and one is killed in the middle of its work.
 //!
 //! A host is a process of its own that knows nothing of the other but what the queue tells it. `tests/postgres/run.sh`
-//! starts the server and gives its address in HOUSELIGHTS_POSTGRES; without one the test says that it is skipped.
+//! starts the server and gives its address in HOUSELIGHTS_POSTGRES; without one the test says that it is skipped. Where
+//! HOUSELIGHTS_S3 gives a folder in an object store (`tests/store/run.sh`), the same is done with frames and pictures there.
 
 #![allow(
     clippy::expect_used,
@@ -11,13 +12,16 @@
 )]
 
 mod host;
+#[cfg(unix)]
+mod program;
 
 use houselights::colour::output_space::OutputSpace;
 use houselights::crew::stamp::stamp_of;
-use houselights::crew::task::Delivery;
+use houselights::crew::task::{Delivery, Stamp};
 use houselights::deliver::Wish;
+use houselights::night::depot::{Depot, is_stored};
 use houselights::night::queue::{
-    HowEnded, JobState, NewFrame, NewShow, OutputWish, PATIENCE, Place, Queue, Remark,
+    HowEnded, JobState, MadeRow, NewFrame, NewShow, OutputWish, PATIENCE, Place, Queue, Remark,
 };
 use postgres::{Client, NoTls};
 use std::collections::BTreeSet;
@@ -39,9 +43,9 @@ struct Database {
 }
 
 impl Database {
-    fn new() -> Option<Self> {
+    fn new(test: &str) -> Option<Self> {
         let server = std::env::var("HOUSELIGHTS_POSTGRES").ok()?;
-        let name = format!("houselights_hosts_{}", std::process::id());
+        let name = format!("houselights_{test}_{}", std::process::id());
         let mut client = Client::connect(&server, NoTls).expect("a server");
         client
             .batch_execute(&format!("CREATE DATABASE {name}"))
@@ -96,11 +100,11 @@ fn demo_frames() -> Vec<PathBuf> {
     frames
 }
 
-fn show(folder: &Path) -> NewShow {
-    let frames = demo_frames().into_iter().map(|frame| NewFrame {
+fn show(frames: &[PathBuf], folder: &Path) -> NewShow {
+    let frames = frames.iter().map(|frame| NewFrame {
         shown: frame.clone(),
-        bytes: fs::metadata(&frame).expect("there").len(),
-        frame,
+        frame: frame.clone(),
+        bytes: 0,
         is_first: false,
     });
     NewShow {
@@ -138,17 +142,69 @@ fn journal(path: &Path) -> Vec<String> {
 
 #[test]
 fn of_two_hosts_one_is_killed_and_nothing_is_lost_and_nothing_done_twice() {
-    let Some(database) = Database::new() else {
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    two_hosts("hosts", &demo_frames(), scratch.path());
+}
+
+#[test]
+fn the_same_with_frames_and_pictures_in_an_object_store() {
+    let Some(folder) = std::env::var_os("HOUSELIGHTS_S3").map(PathBuf::from) else {
+        eprintln!("SKIPPED: HOUSELIGHTS_S3 gives no folder in a bucket");
+        return;
+    };
+    let mut depot = Depot::new().expect("a depot");
+    for frame in demo_frames() {
+        let name = frame.file_name().expect("a name");
+        let address = folder.join("frames").join(name);
+        depot.store(&frame, &address).expect("stored");
+    }
+    let listed = depot.list(&folder.join("frames")).expect("listed");
+    let frames: Vec<PathBuf> = listed.into_iter().map(|object| object.address).collect();
+    assert_eq!(frames.len(), demo_frames().len());
+    two_hosts("hosts_of_store", &frames, &folder);
+}
+
+/// The picture as it stands in its place: its stamp, and its bytes.
+fn standing(place: &Path) -> (Stamp, Vec<u8>) {
+    if !is_stored(place) {
+        let stamp = stamp_of(place).expect("in its place");
+        return (stamp, fs::read(place).expect("read"));
+    }
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let local = scratch.path().join("picture");
+    let mut depot = Depot::new().expect("a depot");
+    let mut stamp = depot.fetch(place, &local).expect("in its place");
+    stamp.modified = depot.outline(place).expect("in its place").modified;
+    (stamp, fs::read(local).expect("read"))
+}
+
+/// How many pictures are in a folder.
+fn pictures_in(folder: &Path) -> usize {
+    if is_stored(folder) {
+        let mut depot = Depot::new().expect("a depot");
+        return depot.list(folder).expect("listed").len();
+    }
+    let files = fs::read_dir(folder).expect("listed");
+    let names = files.map(|entry| entry.expect("an entry").file_name());
+    names
+        .filter(|name| !name.as_encoded_bytes().starts_with(b"."))
+        .count()
+}
+
+fn two_hosts(test: &str, frames: &[PathBuf], home: &Path) {
+    let Some(database) = Database::new(test) else {
         eprintln!("SKIPPED: HOUSELIGHTS_POSTGRES does not give the address of a server");
         return;
     };
     let scratch = tempfile::tempdir().expect("a scratch folder");
-    let (out, journals) = (scratch.path().join("out"), scratch.path().join("journals"));
-    for folder in [&out, &journals] {
-        fs::create_dir(folder).expect("made");
+    let (out, journals) = (home.join("out"), scratch.path().join("journals"));
+    fs::create_dir(&journals).expect("made");
+    if !is_stored(&out) {
+        fs::create_dir(&out).expect("made");
     }
     let mut queue = Queue::open(&Place::Server(database.address())).expect("opened");
-    let added = queue.add(&show(&out)).expect("added");
+    let wanted = show(frames, &out);
+    let added = queue.add(&wanted).expect("added");
     let frames = added.frames as u64;
     let begun = Instant::now();
     let in_time = || assert!(begun.elapsed() < NIGHT, "the night takes too long");
@@ -189,13 +245,9 @@ fn of_two_hosts_one_is_killed_and_nothing_is_lost_and_nothing_done_twice() {
     assert_eq!(rows.len() as u64, frames);
     for row in &rows {
         let path = row.folder.join(&row.picture);
-        let stands = stamp_of(&path).expect("in its place");
-        assert_eq!(stands, row.stamp, "{}", path.display());
+        assert_eq!(standing(&path).0, row.stamp, "{}", path.display());
     }
-    let files = fs::read_dir(&out).expect("listed");
-    let names = files.map(|entry| entry.expect("an entry").file_name());
-    let pictures = names.filter(|name| !name.as_encoded_bytes().starts_with(b"."));
-    assert_eq!(pictures.count() as u64, frames);
+    assert_eq!(pictures_in(&out) as u64, frames);
     // Nothing twice: the queue took each frame's pictures from one host, once.
     let (of_first, of_second) = (
         journal(&journals.join("first")),
@@ -227,11 +279,11 @@ fn of_two_hosts_one_is_killed_and_nothing_is_lost_and_nothing_done_twice() {
         killed.elapsed().as_secs_f64(),
         PATIENCE.as_secs()
     );
-    same_bytes_as_without_a_queue(&rows);
+    same_bytes_as_without_a_queue(&rows, &wanted.wishes[0].delivery);
 }
 
 /// What one process makes of the same frames with the same numbers.
-fn same_bytes_as_without_a_queue(rows: &[houselights::night::queue::MadeRow]) {
+fn same_bytes_as_without_a_queue(rows: &[MadeRow], delivery: &Delivery) {
     let scratch = tempfile::tempdir().expect("a scratch folder");
     for frame in demo_frames().iter().take(3) {
         let name = Path::new(frame.file_name().expect("a name")).with_extension("jpg");
@@ -241,15 +293,10 @@ fn same_bytes_as_without_a_queue(rows: &[houselights::night::queue::MadeRow]) {
             .expect("its row");
         let output = scratch.path().join(&name);
         let correction = host::correction_of(&host::metered(frame));
-        host::make(
-            frame,
-            &correction,
-            &show(scratch.path()).wishes[0].delivery,
-            &output,
-        );
+        host::make(frame, &correction, delivery, &output);
         assert_eq!(
             fs::read(&output).expect("made"),
-            fs::read(row.folder.join(&row.picture)).expect("made"),
+            standing(&row.folder.join(&row.picture)).1,
             "{}",
             name.display()
         );
