@@ -54,11 +54,9 @@ impl Sqlite {
     ) -> Result<Self, EngineError> {
         if access == Access::ReadAndWrite && path.exists() {
             // A connection that may write tidies up behind itself; what is refused shall stay as it is to the byte.
-            match Self::open(path, Access::ReadOnly, tables, steps) {
-                Err(error @ (EngineError::Foreign | EngineError::LaterVersion)) => {
-                    return Err(error);
-                }
-                _ => {}
+            let looked = Self::open(path, Access::ReadOnly, tables, steps);
+            if let Err(error @ (EngineError::Foreign | EngineError::LaterVersion)) = looked {
+                return Err(error);
             }
         }
         let flags = match access {
