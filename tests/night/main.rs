@@ -26,5 +26,6 @@ mod processes;
 mod same;
 #[path = "../cli/scratch.rs"]
 mod scratch;
+mod seeing;
 mod sharing;
 mod show;

@@ -3,9 +3,11 @@
 use super::display::Display;
 use super::messages;
 use super::queue::QueueArguments;
+use super::report;
 use crate::base::progress::StopWish;
 use crate::cli::exit::Exit;
 use crate::cli::output::say;
+use crate::cli::page::refused_place;
 use crate::cli::readings::ReadingsArguments;
 use crate::cli::signals::raise_on_signal;
 use crate::cli::workers;
@@ -23,6 +25,7 @@ use jiff::civil::Time;
 use jiff::{Timestamp, ZonedDateTime};
 use std::io::{BufRead, IsTerminal};
 use std::num::NonZeroUsize;
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// Work through the queue until nothing is left
@@ -68,6 +71,10 @@ pub(super) struct Arguments {
 
     #[command(flatten)]
     readings: ReadingsArguments,
+
+    /// Write the morning's page to this file when the run ends; a page that is there is replaced
+    #[arg(long, value_name = "FILE")]
+    page: Option<PathBuf>,
 
     /// A line of JSON on standard output for each event, and every 10 seconds how far the night is
     #[arg(long, help_heading = "Work", long_help = messages::RUN_JSON_HELP)]
@@ -130,6 +137,10 @@ impl Arguments {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> Exit {
+    if let Some(refused) = arguments.page.as_deref().and_then(refused_place) {
+        say(&format!("houselights: {refused}"));
+        return Exit::WrongUsage;
+    }
     // Before any thread or process is started: they inherit it.
     if arguments.gentle
         && let Err(reason) = be_gentle()
@@ -172,6 +183,14 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     let (summary, is_lost) = display.end();
     let exit = exit_of(&mut queue, how?)?;
     say(&summary);
+    let page = arguments.page.as_deref();
+    let page = page.map(|path| report::after_run(&mut queue, &job.crew, &stop, path));
+    let is_lost = is_lost || matches!(page, Some(Err(_)));
+    match page {
+        Some(Ok(words)) => say(&words),
+        Some(Err(words)) => say(&format!("houselights: {words}")),
+        None => {}
+    }
     Ok(match exit {
         Exit::AllMade if is_lost => Exit::SomeFailed,
         exit => exit,

@@ -19,7 +19,10 @@ pub(super) struct Board {
     begun: Instant,
     status: Option<Status>,
     time_left: TimeLeft,
+    /// What each line shows.
     workers: Vec<Option<(OfFrame, Work, Instant)>>,
+    /// How many lines there are.
+    lines: usize,
     /// When frames were through lately, and in which work.
     through: VecDeque<(Instant, Work)>,
     waiting: Option<WaitingFor>,
@@ -35,6 +38,7 @@ impl Board {
             status: None,
             time_left: TimeLeft::default(),
             workers: Vec::new(),
+            lines: 0,
             through: VecDeque::new(),
             waiting: None,
             made: 0,
@@ -54,13 +58,15 @@ impl Board {
     /// Something happened.
     pub(super) fn take(&mut self, event: &Event, now: Instant) {
         match event {
-            Event::Ready { workers, .. } => self.workers.resize_with(*workers, || None),
+            Event::Ready { workers, .. } => {
+                self.workers.resize_with(*workers, || None);
+                self.lines = *workers;
+            }
             Event::Took { of, work } => {
-                if let Some(worker) = of.worker {
-                    if worker >= self.workers.len() {
-                        self.workers.resize_with(worker + 1, || None);
-                    }
-                    self.workers[worker] = Some((of.clone(), *work, now));
+                let hand = Some((of.clone(), *work, now));
+                match self.workers.iter_mut().find(|hand| hand.is_none()) {
+                    Some(free) => *free = hand,
+                    None => self.workers.push(hand),
                 }
             }
             Event::Metered { of, seconds } => self.through(of, Work::Metering, *seconds, now),
@@ -80,8 +86,28 @@ impl Board {
     }
 
     fn free(&mut self, of: &OfFrame) {
-        if let Some(hand) = of.worker.and_then(|worker| self.workers.get_mut(worker)) {
+        let has_it = |hand: &&mut Option<(OfFrame, Work, Instant)>| {
+            hand.as_ref()
+                .is_some_and(|(known, ..)| known.show == of.show && known.frame == of.frame)
+        };
+        if let Some(hand) = self.workers.iter_mut().find(has_it) {
             *hand = None;
+        }
+        // A worker's next frame is told before its last one is through, and stands on a line too many for a moment.
+        while self.workers.len() > self.lines {
+            let Some(last) = self.workers.pop() else {
+                return;
+            };
+            if last.is_none() {
+                continue;
+            }
+            match self.workers.iter_mut().find(|hand| hand.is_none()) {
+                Some(free) => *free = last,
+                None => {
+                    self.workers.push(last);
+                    return;
+                }
+            }
         }
     }
 
@@ -145,7 +171,7 @@ impl Board {
             })
             .collect();
         // Runs of other programs and machines work on it too.
-        let workers = self.workers.len().max(in_hand(&status.runs)).max(1);
+        let workers = self.lines.max(in_hand(&status.runs)).max(1);
         self.time_left.seconds_left(&rest(status), &hands, workers)
     }
 

@@ -16,7 +16,7 @@ use crate::cli::page::refused_place;
 use crate::cli::progress::Bar;
 use crate::cli::signals::raise_on_signal;
 use crate::cli::workers::WorkerArguments;
-use crate::crew::supervisor::Crew;
+use crate::crew::supervisor::{Crew, CrewSettings};
 use crate::night::queue::{Queue, QueueError};
 use crate::night::report::{Report, small_pictures};
 use std::collections::BTreeMap;
@@ -93,7 +93,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         let pictures = if arguments.no_pictures {
             BTreeMap::new()
         } else {
-            pictures(arguments, &report, &stop, &Bar::default())
+            pictures(arguments.workers.resolve(), &report, &stop, &Bar::default())
         };
         match write(&report, &pictures, path) {
             Ok(words) => say(&words),
@@ -110,18 +110,30 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     }
 }
 
+/// The page of a queue after a run, for whoever is still asleep. Where the run was stopped nobody waits for small pictures.
+pub(super) fn after_run(
+    queue: &mut Queue,
+    crew: &CrewSettings,
+    stop: &StopWish,
+    path: &Path,
+) -> Result<String, String> {
+    let report = Report::of(queue, None).map_err(|error| error.to_string())?;
+    let pictures = if stop.is_raised() {
+        BTreeMap::new()
+    } else {
+        pictures(Ok(crew.clone()), &report, stop, &Bar::default())
+    };
+    write(&report, &pictures, path)
+}
+
 /// Small pictures; none where no worker can be started, since the page can do without.
 fn pictures(
-    arguments: &Arguments,
+    crew: std::io::Result<CrewSettings>,
     report: &Report,
     stop: &StopWish,
     progress: &dyn Progress,
 ) -> page::Pictures {
-    let crew = arguments
-        .workers
-        .resolve()
-        .and_then(|settings| Crew::start(&settings));
-    match crew {
+    match crew.and_then(|settings| Crew::start(&settings)) {
         Ok(mut crew) => small_pictures(report, &mut crew, stop, progress),
         Err(error) => {
             say(&format!(

@@ -121,10 +121,10 @@ fn each_worker_has_its_line() {
     let later = now + Duration::from_secs(3);
     assert_eq!(
         board.workers(later),
-        ["  1  -", "  2  making       3 s  DSC_0815.NEF  of hall"]
+        ["  1  making       3 s  DSC_0815.NEF  of hall", "  2  -"]
     );
     board.take(&Event::GivenBack { of }, later);
-    assert_eq!(board.workers(later)[1], "  2  -");
+    assert_eq!(board.workers(later), ["  1  -", "  2  -"]);
 }
 
 #[test]
@@ -137,4 +137,26 @@ fn a_run_that_waits_says_for_what() {
     assert!(board.night(now).1.contains("/media/card"));
     board.take(&Event::GoesOn, now);
     assert!(board.night(now).1.contains("left"));
+}
+
+#[test]
+fn there_are_never_more_lines_than_workers_for_long() {
+    let (mut board, now) = after_forty();
+    for name in ["a", "b", "c"] {
+        board.take(
+            &Event::Took {
+                of: frame(name, 0),
+                work: Work::Making,
+            },
+            now,
+        );
+    }
+    assert_eq!(board.workers(now).len(), 3);
+    board.take(&Event::GivenBack { of: frame("a", 0) }, now);
+    let lines = board.workers(now);
+    assert_eq!(lines.len(), 2);
+    assert!(
+        lines[0].contains("  c  of") && lines[1].contains("  b  of"),
+        "{lines:?}"
+    );
 }
