@@ -107,13 +107,13 @@ pub fn off(lit: &LitRegion) -> Option<Stops> {
         // So that nothing has no sign.
         0.0 - could_have.min(should_have).max(0.0)
     };
-    Some(Stops(stops.max(-MOST).min(MOST)))
+    Some(Stops(stops.clamp(-MOST, MOST)))
 }
 
 /// The notes of a show, in order of cues and bodies; also those that are not worth telling.
 #[must_use]
 pub fn exposure_notes(lights: &[FrameLight], sheet: &CueSheet) -> Vec<ExposureNote> {
-    let mut groups: BTreeMap<(usize, usize), Vec<(&FrameLight, LitRegion, f64)>> = BTreeMap::new();
+    let mut groups: BTreeMap<(usize, usize), Vec<Judged<'_>>> = BTreeMap::new();
     for (light, place) in lights.iter().zip(&sheet.places) {
         let Some(run) = sheet.runs.get(place.run) else {
             continue;
@@ -121,7 +121,11 @@ pub fn exposure_notes(lights: &[FrameLight], sheet: &CueSheet) -> Vec<ExposureNo
         let lit = light.reading.as_ref().and_then(|reading| reading.lit);
         if let Some((lit, stops)) = lit.and_then(|lit| Some((lit, off(&lit)?))) {
             let group = groups.entry((run.cue, place.body)).or_default();
-            group.push((light, lit, stops.0));
+            group.push(Judged {
+                light,
+                lit,
+                stops: stops.0,
+            });
         }
     }
     groups
@@ -130,10 +134,17 @@ pub fn exposure_notes(lights: &[FrameLight], sheet: &CueSheet) -> Vec<ExposureNo
         .collect()
 }
 
-fn note(cue: usize, body: usize, frames: &[(&FrameLight, LitRegion, f64)]) -> Option<ExposureNote> {
-    let mut stops: Vec<f64> = frames.iter().map(|(_, _, stops)| *stops).collect();
+/// A frame that was judged.
+struct Judged<'a> {
+    light: &'a FrameLight,
+    lit: LitRegion,
+    stops: f64,
+}
+
+fn note(cue: usize, body: usize, frames: &[Judged<'_>]) -> Option<ExposureNote> {
+    let mut stops: Vec<f64> = frames.iter().map(|frame| frame.stops).collect();
     let mean = |share: &dyn Fn(&LitRegion) -> f64| {
-        frames.iter().map(|(_, lit, _)| share(lit)).sum::<f64>() / frames.len() as f64
+        frames.iter().map(|frame| share(&frame.lit)).sum::<f64>() / frames.len() as f64
     };
     Some(ExposureNote {
         cue,
@@ -148,7 +159,7 @@ fn note(cue: usize, body: usize, frames: &[(&FrameLight, LitRegion, f64)]) -> Op
         ],
         blown: mean(&|lit| lit.blown_share),
         blocked: mean(&|lit| lit.blocked_share),
-        settings: usual_settings(frames.iter().map(|(light, _, _)| *light)),
+        settings: usual_settings(frames.iter().map(|frame| frame.light)),
     })
 }
 
