@@ -51,7 +51,7 @@ fn two_hundred_deaths_cost_no_picture_and_make_none_twice() {
     fs::remove_dir_all(scratch.path("cache")).expect("readings are read again");
     let wishes = ["--to", "out", "--to", "web,long=100"];
     add(&scratch, &wishes);
-    let mut chance = Chance(2_026_0509);
+    let mut chance = Chance(20_260_509);
     let (mut kills, mut rounds, mut supervisors) = (0, 0, 0);
     let mut recovery: Vec<Duration> = Vec::new();
     let mut died_at: Option<Instant> = None;
@@ -129,7 +129,7 @@ fn note_recovery(child: &Child, died_at: &mut Option<Instant>, recovery: &mut Ve
 fn begin_again(scratch: &Scratch, wishes: &[&str], chance: &mut Chance, round: u32) {
     expect_whole_database(scratch);
     say(scratch, &["retry"]).expect_code(0);
-    if round % 2 == 0 {
+    if round.is_multiple_of(2) {
         // Solved and read anew, with what was made known by the ledgers alone.
         for file in ["queue.sqlite", "queue.sqlite-wal", "queue.sqlite-shm"] {
             let _ = fs::remove_file(scratch.path(file));

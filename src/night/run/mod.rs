@@ -72,10 +72,13 @@ pub struct NightJob {
     pub least_charge: Option<f64>,
 }
 
+/// Whoever starts workers.
+pub type Hire<'a> = Box<dyn FnMut(&CrewSettings) -> std::io::Result<Box<dyn Workforce>> + 'a>;
+
 /// What a run is surrounded by: a test has its own.
 pub struct Surroundings<'a> {
     /// Starts workers.
-    pub hire: Box<dyn FnMut(&CrewSettings) -> std::io::Result<Box<dyn Workforce>> + 'a>,
+    pub hire: Hire<'a>,
     /// The battery.
     pub power: Box<dyn PowerSource + 'a>,
 }
@@ -160,7 +163,7 @@ impl<'a> Resting<'a> {
 
 struct Night<'a> {
     job: &'a NightJob,
-    hire: Box<dyn FnMut(&CrewSettings) -> std::io::Result<Box<dyn Workforce>> + 'a>,
+    hire: Hire<'a>,
     stop: &'a StopWish,
     workforce: Option<Box<dyn Workforce>>,
     /// What the workers that stand ready were told.
@@ -352,8 +355,8 @@ impl Night<'_> {
         self.workforce = None;
         self.ready = None;
         let task = match claimed {
-            Claimed::Meter(claim) => shift.to_meter(claim)?,
-            Claimed::Make(claim) => shift.to_make(claim)?,
+            Claimed::Meter(claim) => shift.metering_task(claim)?,
+            Claimed::Make(claim) => shift.making_task(claim)?,
             _ => None,
         };
         let Some((key, task)) = task else {

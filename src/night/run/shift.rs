@@ -134,7 +134,7 @@ impl NightShift<'_> {
                         self.errand = Some(Errand::Alone(Claimed::Meter(claim)));
                         return Ok(None);
                     }
-                    match self.to_meter(claim)? {
+                    match self.metering_task(claim)? {
                         Some(task) => return Ok(Some(task)),
                         None => continue,
                     }
@@ -144,7 +144,7 @@ impl NightShift<'_> {
                         self.errand = Some(Errand::Alone(Claimed::Make(claim)));
                         return Ok(None);
                     }
-                    match self.to_make(claim)? {
+                    match self.making_task(claim)? {
                         Some(task) => return Ok(Some(task)),
                         None => continue,
                     }
@@ -173,7 +173,10 @@ impl NightShift<'_> {
     }
 
     /// The task of a frame that is to be metered, unless its reading is kept or its drive is away.
-    pub(super) fn to_meter(&mut self, claim: Claim) -> Result<Option<(usize, Task)>, QueueError> {
+    pub(super) fn metering_task(
+        &mut self,
+        claim: Claim,
+    ) -> Result<Option<(usize, Task)>, QueueError> {
         let outline = Outline::of(&claim.frame);
         if outline.is_err() && self.hold_if_away(&claim)? {
             return Ok(None);
@@ -192,7 +195,7 @@ impl NightShift<'_> {
     }
 
     /// The task of a frame whose pictures are to be made, unless they stand already or a drive is away.
-    pub(super) fn to_make(
+    pub(super) fn making_task(
         &mut self,
         claim: Box<MakeClaim>,
     ) -> Result<Option<(usize, Task)>, QueueError> {

@@ -5,6 +5,7 @@ use crate::base::progress::StopWish;
 use crate::crew::stamp::{Outline, stamp_of};
 use crate::night::queue::{MadeRow, Queue, QueueError, ShowId};
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::path::{Path, PathBuf};
 
 /// Has pictures that were removed or changed made again; how many. A folder that is away is left for later: whether its
@@ -20,10 +21,10 @@ pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<u64, QueueError> {
         if stop.is_raised() {
             break;
         }
-        if !marks.contains_key(&row.show) {
+        if let Entry::Vacant(unknown) = marks.entry(row.show) {
             let wishes = queue.wishes(row.show)?.into_iter();
             let folders = wishes.map(|(_, wish)| (wish.folder, wish.mark));
-            marks.insert(row.show, folders.collect());
+            unknown.insert(folders.collect());
         }
         let mark = marks
             .get(&row.show)
