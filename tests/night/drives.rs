@@ -41,7 +41,7 @@ fn goes_and_comes_back(scratch: &Scratch, folder: &str) {
     end(working)
         .expect_code(0)
         .expect_words("is away")
-        .expect_words("is back");
+        .expect_words("came back");
     assert_eq!(jobs(scratch, JobState::Made), 30);
     assert_eq!(scratch.hashes("out"), whole);
     assert!(unfinished(scratch, "out").is_empty());

@@ -17,7 +17,7 @@ fn a_raw_that_is_replaced_while_it_waits_is_metered_again() {
     fs::remove_file(scratch.path("out/002.jpg")).expect("removed");
     run(&scratch, &[])
         .expect_code(0)
-        .expect_words("another raw");
+        .expect_words("another file");
     scratch
         .carry(&["show"], &["--to", "carried"])
         .expect_code(0);

@@ -4,15 +4,21 @@ use super::plan::{AddJob, WishJob, add};
 use super::power::Power;
 use super::snapshot::Snapshot;
 use super::*;
+use crate::crew::Shift;
 use crate::crew::hands::perform;
 use crate::crew::limits::GIBIBYTE;
+use crate::crew::limits::Limits;
 use crate::crew::task::{Cause, Delivery};
+use crate::crew::task::{Task, TaskError};
 use crate::deliver::Wish;
 use crate::look::carry::Follow;
 use crate::look::presets;
 use crate::night::queue::{JobState, RunId};
+use crate::night::queue::{Queue, Remark};
 use crate::show::solving::Asked;
+use std::cell::{Cell, RefCell};
 use std::fs;
+use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 /// A show of two demo frames in a queue.

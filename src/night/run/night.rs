@@ -1,0 +1,360 @@
+//! The course of a run: work, errands and waiting, in turn, until there is a reason to end.
+
+use super::aside::Aside;
+use super::beating::Beating;
+use super::drives::{Holds, Why, away};
+use super::events::{Event, WaitingFor, Watcher};
+use super::folders::Folders;
+use super::hand::Hands;
+use super::resting::Resting;
+use super::shift::{Errand, Idle, NightShift, Rules};
+use super::solving::{Solution, Unsolved, solved};
+use super::{Hire, NightJob, memory, verify};
+use crate::base::progress::StopWish;
+use crate::crew::limits::Limits;
+use crate::crew::supervisor::CrewSettings;
+use crate::crew::task::{Answer, Task, TaskError};
+use crate::crew::{Shift, Workforce};
+use crate::night::queue::{
+    Claimed, HowEnded, Noted, Queue, QueueError, Remark, RunOf, SolveClaim, Trouble,
+};
+use crate::show::readings::Readings;
+use std::num::NonZeroUsize;
+use std::rc::Rc;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// The steps in which a run waits, so that a wish to stop is heard.
+const STEP: Duration = Duration::from_millis(50);
+/// How long a run waits between two looks at a queue that has nothing for it now.
+const WAIT: Duration = Duration::from_millis(250);
+/// How long until a queue that is held, full or away is tried again.
+const TRY_QUEUE_AGAIN: Duration = Duration::from_secs(1);
+/// How long a queue that is held, full or away is waited for.
+const QUEUE_PATIENCE: Duration = Duration::from_secs(120);
+
+/// What a run works with.
+pub(super) struct Night<'a> {
+    job: &'a NightJob,
+    hire: Hire<'a>,
+    stop: &'a StopWish,
+    workforce: Option<Box<dyn Workforce>>,
+    /// What the workers that stand ready were told.
+    ready: Option<(NonZeroUsize, u64)>,
+}
+
+impl<'a> Night<'a> {
+    pub(super) fn of(job: &'a NightJob, hire: Hire<'a>, stop: &'a StopWish) -> Self {
+        Self {
+            job,
+            hire,
+            stop,
+            workforce: None,
+            ready: None,
+        }
+    }
+}
+
+impl Night<'_> {
+    /// The night: as many runs as it takes, since one that slept long may have been declared dead.
+    pub(super) fn whole(
+        &mut self,
+        resting: &Rc<Resting<'_>>,
+        watcher: &mut dyn Watcher,
+    ) -> Result<HowEnded, QueueError> {
+        let job = self.job;
+        loop {
+            let mut queue = Queue::open_existing(&job.queue)?;
+            let run = queue.begin_run(&RunOf::this_process(&job.program))?;
+            let declared_dead = Arc::new(AtomicBool::new(false));
+            let _beating = Beating::of(job.queue.clone(), run.id(), Arc::clone(&declared_dead));
+            let is_resting = Rc::clone(resting);
+            let mut shift = NightShift {
+                queue,
+                run: run.id(),
+                folders: Folders::default(),
+                readings: Readings::open(&job.readings, &job.program),
+                holds: Holds::default(),
+                rules: Rules {
+                    leave_free: job.leave_free,
+                    worker_memory: 0,
+                    whole_memory: memory::whole(job.memory),
+                },
+                hands: Hands::default(),
+                watcher,
+                declared_dead,
+                is_resting: Box::new(move || is_resting.is_resting()),
+                errand: None,
+                idle: None,
+                rests_until: None,
+                trouble: None,
+                aside: Aside::default(),
+            };
+            let ended = self.one(&mut shift, resting);
+            shift.readings.finish();
+            shift.folders.leave();
+            match ended {
+                Ok(Some(how)) => {
+                    shift.queue.end_run(run.id(), how)?;
+                    return Ok(how);
+                }
+                // Declared dead while it slept: what it had is others' by now.
+                Ok(None) => {}
+                Err(error) => {
+                    // A queue that cannot be written now sees that this run is gone.
+                    let _ = shift.queue.end_run(run.id(), HowEnded::Failed);
+                    return Err(error);
+                }
+            }
+        }
+    }
+
+    /// One run; `None` when it was declared dead.
+    fn one(
+        &mut self,
+        shift: &mut NightShift<'_>,
+        resting: &Resting<'_>,
+    ) -> Result<Option<HowEnded>, QueueError> {
+        shift.return_stale()?;
+        let remade = verify::verify(&mut shift.queue, self.stop)?;
+        if remade > 0 {
+            shift.remark(None, Remark::Remade { pictures: remade })?;
+        }
+        for text in shift.readings.take_remarks() {
+            shift.remark(None, Remark::Warning { text })?;
+        }
+        loop {
+            if shift.declared_dead.load(Ordering::SeqCst) {
+                return Ok(None);
+            }
+            shift.look_after()?;
+            if self.stop.is_raised() {
+                return Ok(Some(HowEnded::Stopped));
+            }
+            if resting.is_late() {
+                return Ok(Some(HowEnded::Hour));
+            }
+            if resting.is_low() {
+                let charge = resting.charge.get();
+                shift.wait(WaitingFor::Power(charge))?;
+                pause_for(self.stop, WAIT);
+                continue;
+            }
+            if !self.hire(shift)? {
+                shift.wait(WaitingFor::Workers)?;
+                pause_for(self.stop, WAIT);
+                continue;
+            }
+            if let Some(workforce) = &mut self.workforce {
+                workforce.work(self.stop, shift);
+            }
+            if let Some(error) = shift.trouble.take() {
+                self.wait_for_queue(shift, error)?;
+                continue;
+            }
+            match shift.errand.take() {
+                Some(Errand::Solve(claim)) => {
+                    self.solve(shift, &claim)?;
+                    continue;
+                }
+                Some(Errand::Alone(claimed)) => {
+                    self.alone(shift, claimed)?;
+                    continue;
+                }
+                None => {}
+            }
+            match shift.idle.as_ref().map(|(idle, _)| idle.clone()) {
+                Some(Idle::Nothing) => return Ok(Some(HowEnded::Done)),
+                Some(Idle::Held) if shift.holds.are_all_for_space() => {
+                    return Ok(Some(HowEnded::Space));
+                }
+                Some(Idle::Held) => {
+                    let folders = shift.holds.folders();
+                    shift.wait(WaitingFor::Drives(folders))?;
+                }
+                Some(Idle::Paused) => shift.wait(WaitingFor::Person)?,
+                Some(Idle::InHand) => shift.wait(WaitingFor::OtherRuns)?,
+                None => {}
+            }
+            pause_for(self.stop, WAIT);
+            shift.idle = None;
+        }
+    }
+
+    /// Waits for a queue that may come back.
+    fn wait_for_queue(
+        &mut self,
+        shift: &mut NightShift<'_>,
+        error: QueueError,
+    ) -> Result<(), QueueError> {
+        let since = shift.aside.waits_for_queue_since();
+        let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
+        if !error.may_pass() || is_over || self.stop.is_raised() {
+            return Err(error);
+        }
+        if since.is_none() {
+            shift.wait(WaitingFor::Queue(error.to_string()))?;
+        }
+        pause_for(self.stop, TRY_QUEUE_AGAIN);
+        Ok(())
+    }
+
+    /// Sees to it that as many workers stand ready as the memory allows for the largest frame that waits.
+    fn hire(&mut self, shift: &mut NightShift<'_>) -> Result<bool, QueueError> {
+        let largest = shift.queue.largest_waiting()?;
+        let share = memory::share(self.job.memory, self.job.crew.workers, largest);
+        if self.workforce.is_some() && self.ready == Some((share.workers, share.each)) {
+            return Ok(true);
+        }
+        // The old ones go first: together they would take more than there is.
+        self.workforce = None;
+        self.ready = None;
+        let crew = self.crew(share.workers, share.each);
+        match (self.hire)(&crew) {
+            Ok(workforce) => self.workforce = Some(workforce),
+            Err(_) => return Ok(false),
+        }
+        self.ready = Some((share.workers, share.each));
+        shift.rules.worker_memory = share.each;
+        shift.watcher.tell(&Event::Ready {
+            run: shift.run,
+            workers: share.workers.get(),
+            worker_memory: share.each,
+        });
+        Ok(true)
+    }
+
+    fn crew(&self, workers: NonZeroUsize, memory_bytes: u64) -> CrewSettings {
+        CrewSettings {
+            workers,
+            limits: Limits {
+                memory_bytes,
+                ..self.job.crew.limits
+            },
+            ..self.job.crew.clone()
+        }
+    }
+
+    /// Does one job with one worker that may take all the memory.
+    fn alone(&mut self, shift: &mut NightShift<'_>, claimed: Claimed) -> Result<(), QueueError> {
+        self.workforce = None;
+        self.ready = None;
+        let task = match claimed {
+            Claimed::Meter(claim) => shift.metering_task(claim)?,
+            Claimed::Make(claim) => shift.making_task(claim)?,
+            _ => None,
+        };
+        let Some((key, task)) = task else {
+            return Ok(());
+        };
+        let mut single = Single {
+            task: Some((key, task)),
+            shift,
+        };
+        let crew = self.crew(NonZeroUsize::MIN, memory::whole(self.job.memory));
+        match (self.hire)(&crew) {
+            Ok(mut workforce) => workforce.work(self.stop, &mut single),
+            Err(_) => shift.rest(),
+        }
+        // What was not reached, because the run was stopped or no worker could be started, goes back.
+        if let Some(hand) = shift.hands.end(key) {
+            shift.queue.give_back(hand.job.claim())?;
+        }
+        Ok(())
+    }
+
+    fn solve(&mut self, shift: &mut NightShift<'_>, claim: &SolveClaim) -> Result<(), QueueError> {
+        let (show, name) = (claim.show, claim.name.clone());
+        shift.watcher.tell(&Event::Solving {
+            show,
+            name: name.clone(),
+        });
+        let Some(workforce) = &mut self.workforce else {
+            return shift.queue.give_back_show(claim);
+        };
+        match solved(
+            &mut shift.queue,
+            claim,
+            &self.job.program,
+            &mut **workforce,
+            self.stop,
+        ) {
+            Ok(Solution { jobs, warnings }) => {
+                let frames = jobs.jobs.len();
+                if shift.queue.note_solved(claim, &jobs)? == Noted::Taken {
+                    shift.watcher.tell(&Event::Solved {
+                        show,
+                        name,
+                        frames,
+                        warnings,
+                    });
+                }
+                Ok(())
+            }
+            Err(Unsolved::Stopped | Unsolved::Later) => shift.queue.give_back_show(claim),
+            Err(Unsolved::Queue(error)) => Err(error),
+            Err(Unsolved::Frame(error, frames)) => {
+                if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
+                    shift.queue.give_back_show(claim)?;
+                    if shift.holds.hold(show, folder.clone(), Why::Source) {
+                        shift.remark(Some(show), Remark::Away { folder })?;
+                    }
+                    return Ok(());
+                }
+                let words = format!("a frame that was named cannot be used: {error}");
+                not_solved(shift, claim, &words)
+            }
+            Err(Unsolved::Folder(trouble, mark)) => {
+                shift.queue.give_back_show(claim)?;
+                shift.hold_for_folder(show, trouble, &mark)
+            }
+            Err(Unsolved::Refused(words)) => not_solved(shift, claim, &words),
+        }
+    }
+}
+
+fn not_solved(
+    shift: &mut NightShift<'_>,
+    claim: &SolveClaim,
+    words: &str,
+) -> Result<(), QueueError> {
+    // The rooms' errors say what to do after the last semicolon.
+    let (reason, next_step) = match words.rsplit_once("; ") {
+        Some((reason, next_step)) => (reason.to_owned(), Some(next_step.to_owned())),
+        None => (words.to_owned(), None),
+    };
+    shift
+        .queue
+        .note_not_solved(claim, &Trouble { reason, next_step })?;
+    shift.watcher.tell(&Event::NotSolved {
+        show: claim.show,
+        name: claim.name.clone(),
+        reason: words.to_owned(),
+    });
+    Ok(())
+}
+
+/// One task, and what came of it.
+struct Single<'a, 'b> {
+    task: Option<(usize, Task)>,
+    shift: &'a mut NightShift<'b>,
+}
+
+impl Shift for Single<'_, '_> {
+    fn next(&mut self) -> Option<(usize, Task)> {
+        self.task.take()
+    }
+
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+        self.shift.done(key, outcome);
+    }
+}
+
+/// Waits, unless the run is to stop.
+fn pause_for(stop: &StopWish, time: Duration) {
+    let begun = Instant::now();
+    while !stop.is_raised() && begun.elapsed() < time {
+        std::thread::sleep(STEP.min(time));
+    }
+}
