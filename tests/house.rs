@@ -106,8 +106,14 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("starship_battery", &["night/run/power.rs"]),
 ];
 
-/// Standard output and error belong to the room that talks to the person, and to the worker's side of the pipe.
-const PRINTING_HOMES: &[&str] = &["cli/", "crew/"];
+/// Standard output and error belong to the room that talks to the person, and to the worker's side of the pipe. Tests that are
+/// skipped for want of a server or of a right say so.
+const PRINTING_HOMES: &[&str] = &[
+    "cli/",
+    "crew/",
+    "night/depot/tests.rs",
+    "night/queue/tests/",
+];
 
 struct Source {
     /// Path below `src`, with forward slashes.
