@@ -34,7 +34,7 @@ use std::time::{Duration, Instant};
 /// Pictures that are made before a host is killed: early enough that most of the work is left for the other.
 const MADE_BEFORE: u64 = 4;
 /// Longest that the whole night may take: the frames take seconds, and a dead host is noticed after [`PATIENCE`].
-const NIGHT: Duration = Duration::from_secs(240);
+const NIGHT: Duration = Duration::from_secs(600);
 
 /// A database of its own on the server, removed when it is dropped.
 struct Database {

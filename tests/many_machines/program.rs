@@ -12,7 +12,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 /// As for the other test; the program also meters, solves and reads the reference.
-const NIGHT: Duration = Duration::from_secs(300);
+const NIGHT: Duration = Duration::from_secs(600);
 const MADE_BEFORE: u64 = 3;
 
 fn program() -> Command {
