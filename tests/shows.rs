@@ -135,11 +135,11 @@ fn beats(name: &str, share: f64, ours: impl Fn(&Case) -> f64, simpler: impl Fn(&
 
 #[test]
 fn what_keys_light_keeps_its_colour_and_level() {
-    below("MCDM", 5.7, |case| case.ours.figures.mcdm);
-    below("C* of neutrals", 7.0, |case| {
+    below("MCDM", 4.9, |case| case.ours.figures.mcdm);
+    below("C* of neutrals", 5.9, |case| {
         case.ours.figures.neutral_chroma
     });
-    below("spread of L*", 6.5, |case| {
+    below("spread of L*", 4.7, |case| {
         case.ours.figures.lightness_spread
     });
     below("bodies apart", 1.75, |case| case.ours.figures.bodies_apart);
@@ -147,12 +147,12 @@ fn what_keys_light_keeps_its_colour_and_level() {
 
 #[test]
 fn with_nothing_pointed_at_a_show_is_nearly_as_even() {
-    below("MCDM", 6.2, |case| case.automatic.figures.mcdm);
+    below("MCDM", 5.5, |case| case.automatic.figures.mcdm);
 }
 
 #[test]
 fn washes_keep_their_colour() {
-    below("hue", 3.1, |case| case.ours.washes.0);
+    below("hue", 2.65, |case| case.ours.washes.0);
     below("chroma's distance from 1", 0.038, |case| {
         (case.ours.washes.1 - 1.0).abs()
     });
@@ -163,23 +163,23 @@ fn simpler_corrections_are_clearly_worse() {
     let mcdm = |told: &Told| told.figures.mcdm;
     let chroma = |told: &Told| told.figures.neutral_chroma;
     // In shows as short as these, settings alone even out much of MCDM: a level that is read wrong loses against them.
-    beats("MCDM, fixed", 1.0, |c| mcdm(&c.ours), |c| mcdm(&c.fixed));
+    beats("MCDM, fixed", 0.9, |c| mcdm(&c.ours), |c| mcdm(&c.fixed));
     beats(
         "MCDM, as shot",
-        0.9,
+        0.78,
         |c| mcdm(&c.ours),
         |c| mcdm(&c.as_shot),
     );
-    beats("C*, fixed", 0.6, |c| chroma(&c.ours), |c| chroma(&c.fixed));
+    beats("C*, fixed", 0.5, |c| chroma(&c.ours), |c| chroma(&c.fixed));
     beats(
         "C*, as shot",
-        0.8,
+        0.66,
         |c| chroma(&c.ours),
         |c| chroma(&c.as_shot),
     );
     beats(
         "wash hue, fixed",
-        0.65,
+        0.55,
         |c| c.ours.washes.0,
         |c| c.fixed.washes.0,
     );

@@ -12,7 +12,7 @@
 mod show_support;
 
 use houselights::look::presets::preset;
-use show_support::{Cutting, Figures, KnownShow};
+use show_support::{Corrected, Cutting, Figures, KnownShow};
 use std::path::Path;
 
 fn main() {
@@ -30,8 +30,9 @@ fn main() {
     look.exposure.kept_difference = 0.0;
     look.exposure.most_correction.0 = 4.0;
     const HEADS: [&str; COLUMNS] = [
-        "mcdm", "best", "C*", "best", "sL*", "best", "bodies", "best", "hue", "chroma", "white",
-        "most", "stops", "most", "dark", "best", "found", "of", "burst", "false",
+        "mcdm", "white+", "level+", "best", "C*", "best", "sL*", "best", "bodies", "best", "hue",
+        "chroma", "white", "most", "stops", "most", "dark", "best", "found", "of", "burst",
+        "false",
     ];
     let heads: String = HEADS.iter().map(|head| format!("{head:>7}")).collect();
     println!("{:24}{heads}", "show");
@@ -43,6 +44,22 @@ fn main() {
         let corrected = outcome.corrected();
         let (ours, best): (Figures, Figures) =
             (show.figures(&corrected), show.figures(&show.perfect()));
+        // How much of it goes when one part is put right.
+        let perfect = show.perfect();
+        let with_part = |pick: fn(Corrected, Corrected) -> Corrected| {
+            let mixed: Vec<Corrected> = (corrected.iter().zip(&perfect))
+                .map(|(ours, perfect)| pick(*ours, *perfect))
+                .collect();
+            show.figures(&mixed).mcdm
+        };
+        let true_whites = with_part(|ours, perfect| Corrected {
+            white: perfect.white,
+            ..ours
+        });
+        let true_levels = with_part(|ours, perfect| Corrected {
+            gain: perfect.gain,
+            ..ours
+        });
         let whites = show.white_errors(&corrected);
         let levels = show.level_errors(&corrected);
         let (hue, chroma) = show.washes(&corrected);
@@ -56,6 +73,8 @@ fn main() {
             .map_or(String::new(), |name| name.to_string_lossy().into_owned());
         let row: [f64; COLUMNS] = [
             ours.mcdm,
+            true_whites,
+            true_levels,
             best.mcdm,
             ours.neutral_chroma,
             best.neutral_chroma,
@@ -106,11 +125,13 @@ fn main() {
 }
 
 /// Figures of a show: ours and the best, then errors and counts, in the order of the heads.
-const COLUMNS: usize = 20;
+const COLUMNS: usize = 22;
 
 fn line(name: &str, row: &[f64; COLUMNS]) -> String {
     /// Digits after the point, by column.
-    const DIGITS: [usize; COLUMNS] = [2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 3, 3, 1, 1, 1, 1, 1, 1];
+    const DIGITS: [usize; COLUMNS] = [
+        2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 3, 3, 1, 1, 1, 1, 1, 1,
+    ];
     let cells = row
         .iter()
         .zip(DIGITS)

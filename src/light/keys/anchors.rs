@@ -2,6 +2,7 @@
 
 use crate::base::units::Chromaticity;
 use crate::light::differences::{refined, score};
+use crate::light::keys::brightest::brightest;
 use crate::light::keys::eyes::{Eye, Eyes};
 use crate::light::keys::level::{self, Counts};
 use crate::light::keys::pool::Pool;
@@ -23,6 +24,8 @@ pub(super) struct Ready {
     /// Whether its white is known and it showed colours.
     pub(super) usable: bool,
     pub(super) counts: Option<Counts>,
+    /// The level of its brightest plain things; a look does not remember it.
+    pub(super) brightest: Option<f64>,
     /// Mean ln of relative exposure of its frames: what whoever took them found right for this key. A look does not
     /// remember it.
     pub(super) exposure: Option<f64>,
@@ -31,9 +34,11 @@ pub(super) struct Ready {
 impl Ready {
     /// Reads an anchor from what its cue shows; `estimate` is the anchor's own frame's white and its confidence. It comes
     /// before the pooled vote: on simulated shows a reference frame alone is wrong by 0.8 degrees in the mean, its cue's vote by 2.6.
+    /// `others` is what other bodies saw of the cue: the same things in the same light, from other places.
     pub(super) fn seen(
         pool: &Pool,
         eyes: &Eyes,
+        others: &[(Pool, &Eyes)],
         given: Option<Chromaticity>,
         estimate: Option<(Chromaticity, f64)>,
     ) -> Self {
@@ -50,14 +55,22 @@ impl Ready {
         let counts = Counts::of(&surfaces);
         surfaces.sort_by(|a, b| b.2.total_cmp(&a.2));
         surfaces.truncate(MOST_SURFACES);
-        let palette: Vec<([f64; 2], f64)> = pool
-            .colours()
-            .into_iter()
-            .filter_map(|(chroma, share)| Some((eye.colour(chroma)?, share)))
-            .collect();
+        let mut palette = colours_under(pool, &eye);
+        for (pool, eyes) in others {
+            palette.extend(
+                Eye::of(eyes.colour, eye.white)
+                    .iter()
+                    .flat_map(|eye| colours_under(pool, eye)),
+            );
+        }
+        let frames: f64 = palette.iter().map(|(_, share)| share).sum();
+        for (_, share) in &mut palette {
+            *share /= frames;
+        }
         Self {
             usable: !palette.is_empty(),
             counts,
+            brightest: brightest(pool, eye.chroma),
             exposure: pool.exposure,
             solved: SolvedAnchor {
                 white: eye.white,
@@ -76,6 +89,7 @@ impl Ready {
         Self {
             usable: !memory.palette.is_empty(),
             counts: Counts::of(&memory.surfaces),
+            brightest: None,
             exposure: None,
             solved: SolvedAnchor {
                 white: white.unwrap_or(Chromaticity::D65),
@@ -84,6 +98,14 @@ impl Ready {
             },
         }
     }
+}
+
+/// A pool's colours adapted to a white; each of its frames counts 1.
+fn colours_under(pool: &Pool, eye: &Eye) -> Vec<([f64; 2], f64)> {
+    pool.colours()
+        .into_iter()
+        .filter_map(|(chroma, share)| Some((eye.colour(chroma)?, share * pool.frames() as f64)))
+        .collect()
 }
 
 /// The white that differences alone give: the plausible white with the most votes, then its pile.

@@ -16,6 +16,8 @@ pub(super) const MIREDS: usize = 36;
 const FIRST_DUV: f64 = -0.008;
 pub(super) const DUV_STEP: f64 = 0.004;
 pub(super) const DUVS: usize = 5;
+/// Usual keys, in mired: daylight to dimmed tungsten.
+const USUAL: std::ops::RangeInclusive<f64> = 150.0..=350.0;
 
 /// A white as a body sees it.
 #[derive(Clone, Copy, Debug)]
@@ -81,6 +83,10 @@ impl Eye {
 #[derive(Clone, Debug)]
 pub(super) struct Eyes<'a> {
     pub(super) colour: &'a CameraColour,
+    /// Camera RGB of grey under daylight of 6500 K: what the colours of whole pictures are taken against.
+    pub(super) daylight: [f64; 3],
+    /// Camera RGB of grey under the whites of usual keys on the Planckian locus.
+    pub(super) whites: Vec<[f64; 3]>,
     pub(super) grid: Vec<Option<Eye>>,
 }
 
@@ -102,12 +108,24 @@ pub(super) fn mired_and_duv(point: usize) -> (f64, f64) {
 
 impl<'a> Eyes<'a> {
     pub(super) fn of(colour: &'a CameraColour) -> Self {
-        let grid = (0..MIREDS * DUVS)
+        let grid: Vec<Option<Eye>> = (0..MIREDS * DUVS)
             .map(|point| {
                 let white = white_at((point / DUVS) as f64, (point % DUVS) as f64);
                 Eye::of(colour, white)
             })
             .collect();
-        Self { colour, grid }
+        let whites = (0..MIREDS)
+            .filter(|row| USUAL.contains(&mired_and_duv(row * DUVS).0))
+            .filter_map(|row| grid[row * DUVS + DUVS / 2].as_ref())
+            .map(|eye| locus::neutral_of(eye.chroma))
+            .collect();
+        Self {
+            colour,
+            daylight: colour
+                .neutral_of_white(Chromaticity::D65)
+                .unwrap_or([1.0; 3]),
+            whites,
+            grid,
+        }
     }
 }

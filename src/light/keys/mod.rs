@@ -5,7 +5,9 @@
 //! adapted to their white (`eyes`).
 
 mod anchors;
+mod brightest;
 mod eyes;
+mod hues;
 mod level;
 mod map;
 mod pool;
@@ -13,11 +15,12 @@ mod unmix;
 
 use crate::base::units::{Chromaticity, Stops};
 use crate::light::keys::anchors::Ready;
+use crate::light::keys::brightest::brightest;
 use crate::light::keys::eyes::{DUVS, Eye, Eyes, MIRED_STEP, white_at};
-use crate::light::keys::level::{Counts, Evidence, together};
+use crate::light::keys::level::{Counts, Evidence, Hints, together};
 use crate::light::keys::map::Map;
 use crate::light::keys::pool::Pool;
-use crate::light::keys::unmix::{Likelihoods, explain, maps};
+use crate::light::keys::unmix::{Likelihoods, Seen, explain, maps};
 use crate::light::locus;
 use crate::light::reading::{FrameLight, TRUSTED_CONFIDENCE};
 use crate::light::sheet::{
@@ -107,14 +110,18 @@ impl<'a> Solver<'a> {
                 let pool = self.pool(cue, place.body);
                 let estimate = own_estimate(&self.frames[*at]);
                 let eyes = &self.eyes[place.body];
-                let ready = Ready::seen(&pool, eyes, anchor.white, estimate);
+                let others: Vec<(Pool, &Eyes)> = (0..self.eyes.len())
+                    .filter(|body| *body != place.body)
+                    .map(|body| (self.pool(cue, body), &self.eyes[body]))
+                    .collect();
+                let ready = Ready::seen(&pool, eyes, &others, anchor.white, estimate);
                 (ready, Some(cue))
             }
             AnchorSource::Outside(light) => {
                 let alone = || std::iter::once(light.as_ref());
                 let eyes = Eyes::of(&light.colour);
                 let estimate = own_estimate(light);
-                let ready = Ready::seen(&Pool::of(alone()), &eyes, anchor.white, estimate);
+                let ready = Ready::seen(&Pool::of(alone()), &eyes, &[], anchor.white, estimate);
                 (ready, None)
             }
             AnchorSource::Memory(memory) => (Ready::remembered(memory, anchor.white), None),
@@ -136,9 +143,14 @@ impl<'a> Solver<'a> {
     }
 
     fn pool(&self, cue: usize, body: usize) -> Pool {
+        Pool::of(self.thinned(cue, body).into_iter())
+    }
+
+    /// The frames of a cue and body that speak for it.
+    fn thinned(&self, cue: usize, body: usize) -> Vec<&'a FrameLight> {
         let members: Vec<&FrameLight> = self.members(cue, body).collect();
         let step = members.len().div_ceil(MOST_FRAMES).max(1);
-        Pool::of(members.into_iter().step_by(step))
+        members.into_iter().step_by(step).collect()
     }
 
     /// The keys of a cue, by body.
@@ -150,6 +162,12 @@ impl<'a> Solver<'a> {
             .map(|body| self.pool(cue, body))
             .collect();
         let colours: Vec<_> = pools.iter().map(Pool::colours).collect();
+        let seen: Vec<Seen> = (pools.iter().zip(&self.eyes).enumerate())
+            .map(|(body, (pool, eyes))| Seen {
+                glow: pool.glow,
+                strongest: hues::strongest(&self.thinned(cue, body), eyes),
+            })
+            .collect();
         // For each anchor what it makes of each body's part; the anchor that explains the cue best is taken.
         let views = |anchor: usize| -> Vec<Option<Likelihoods>> {
             (0..self.eyes.len())
@@ -159,7 +177,7 @@ impl<'a> Solver<'a> {
                             &self.eyes[body],
                             &self.maps[anchor][body],
                             &colours[body],
-                            pools[body].glow,
+                            seen[body],
                         )
                     })
                 })
@@ -242,17 +260,21 @@ impl<'a> Solver<'a> {
                 Some(Evidence::of(
                     known,
                     &own,
-                    level::expected(ready.exposure, pools[body].exposure),
+                    Hints {
+                        brightest: brightest(&pools[body], eye.chroma)
+                            .zip(ready.brightest)
+                            .map(|(own, known)| own - known),
+                        settings: level::expected(ready.exposure, pools[body].exposure),
+                    },
                 ))
             })
             .collect();
-        let (nats, fit) = together(&evidence)?;
+        let (nats, confidence) = together(&evidence)?;
         // The anchor's own cue is its level by definition.
         let nats = if home { 0.0 } else { nats };
         Some(KeyLevel {
             stops: Stops((nats + above) / std::f64::consts::LN_2),
-            // Squared: a fit of half is other things in another place more often than the same in another light.
-            confidence: f64::from(fit).min(1.0).powi(2),
+            confidence,
         })
     }
 

@@ -7,6 +7,10 @@ use std::collections::BTreeMap;
 /// Width of a bin of lit colours in log-chroma, and how many are kept: every white is tried on all.
 const BIN: f64 = 0.04;
 const MOST_COLOURS: usize = 140;
+/// Colours are those of the brightest nats, and this share of the surfaces is brighter than their bright end. With everything that is lit
+/// the whites of simulated shows were half a degree worse.
+const BRIGHT: f64 = 1.0;
+const BRIGHTEST: f64 = 0.02;
 
 /// What the frames of one cue and body left.
 #[derive(Clone, Debug, Default)]
@@ -16,6 +20,8 @@ pub(super) struct Pool {
     pub(super) surfaces: Vec<([f64; 2], f64, f64)>,
     /// What glows beside the lit region, strongest channel 1.
     pub(super) glow: Option<[f64; 3]>,
+    /// Where each frame's surfaces end, and the share of its lit region that is blown.
+    ends: Vec<(usize, f64)>,
     /// How many differences there are.
     pub(super) count: u32,
     /// Mean ln of the frames' relative exposure, where it is known.
@@ -53,6 +59,8 @@ impl Pool {
                     .iter()
                     .map(|trace| (trace.chroma, trace.level - exposure, trace.share)),
             );
+            let blown = reading.lit.map_or(0.0, |lit| lit.blown_share);
+            pool.ends.push((pool.surfaces.len(), blown));
         }
         let traces = traces::of_differences(all.into_iter());
         pool.differences = traces.iter().map(Difference::of).collect();
@@ -63,10 +71,28 @@ impl Pool {
         pool
     }
 
-    /// The colours of the lit region, most frequent first, with shares that sum to 1.
+    /// How many frames there are.
+    pub(super) fn frames(&self) -> usize {
+        self.ends.len()
+    }
+
+    /// The surfaces of each frame, and the share of its lit region that is blown.
+    pub(super) fn pictures(&self) -> impl Iterator<Item = (&[([f64; 2], f64, f64)], f64)> {
+        self.ends.iter().enumerate().map(|(at, &(end, blown))| {
+            let from = at.checked_sub(1).map_or(0, |before| self.ends[before].0);
+            (&self.surfaces[from..end], blown)
+        })
+    }
+
+    /// The colours of what the key lights best, most frequent first, with shares that sum to 1. What turns away from the key, or is
+    /// dark by itself, has more of the washes in it than of the key.
     pub(super) fn colours(&self) -> Vec<([f64; 2], f64)> {
+        let least = self.bright_end() - BRIGHT;
         let mut bins = BTreeMap::<[i64; 2], ([f64; 2], f64)>::new();
-        for (chroma, _, share) in &self.surfaces {
+        for (chroma, level, share) in &self.surfaces {
+            if *level < least {
+                continue;
+            }
             #[expect(
                 clippy::cast_possible_truncation,
                 reason = "logarithms of positive finite doubles by a bin's width fit"
@@ -90,5 +116,23 @@ impl Pool {
             colour.1 /= all;
         }
         colours
+    }
+
+    /// The level above which only a little of all surfaces lies.
+    fn bright_end(&self) -> f64 {
+        let mut levels: Vec<(f64, f64)> = self
+            .surfaces
+            .iter()
+            .map(|(_, level, share)| (*level, *share))
+            .collect();
+        levels.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut left = BRIGHTEST * levels.iter().map(|(_, share)| share).sum::<f64>();
+        for (level, share) in &levels {
+            left -= share;
+            if left <= 0.0 {
+                return *level;
+            }
+        }
+        f64::NEG_INFINITY
     }
 }

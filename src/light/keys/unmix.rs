@@ -6,11 +6,12 @@
 //! them apart is that a key is nearly white and a wash is not: for every plausible white, every wash direction and
 //! every amount of it, the lit region's colours are cleared of the wash and looked up among the anchor's; the most likely
 //! explanation wins. The amount differs from place to place, so each is a small spread of amounts. The wash's direction is
-//! what glows beside the lit region, or one that stage lamps have.
+//! what glows beside the lit region, the strongest colour of the whole picture (`hues`), or one that stage lamps have. Only the
+//! brightest colours are asked: what faces the key has least of the washes in it.
 //!
 //! How much this can do depends on the washes. On simulated shows in which they put 4 to 20 % of their power on the performers, grey
 //! things are 7 degrees off the key's white in the mean, aligning colours alone is 9 degrees wrong, the middle of stage keys
-//! taken blindly 4.2, and this 3.4. Thresholds without a publication beside them were chosen there: no source.
+//! taken blindly 4.2, and this 2.7. Thresholds without a publication beside them were chosen there: no source.
 
 use crate::light::keys::eyes::{DUVS, Eyes, MIREDS, mired_and_duv};
 use crate::light::keys::map::Map;
@@ -22,12 +23,10 @@ const LEAST_AMOUNT: f64 = 0.02;
 const AMOUNTS: usize = 9;
 /// How the amount is spread over the lit region: weights at neighbouring amounts.
 const SPREAD: [f32; 5] = [0.15, 0.25, 0.30, 0.20, 0.10];
-/// What a colour that the anchor never showed is worth: much, because washes and new clothes make many. With a fiftieth the
-/// whites of simulated shows were 1.4 degrees worse.
-const UNSEEN: f32 = 1e-3;
-/// Tiles of one surface are not independent, and what was drawn as even is not: all of them speak like so many. With 80 the
-/// answer was surer and 1.9 degrees worse.
-const INDEPENDENT: f32 = 12.0;
+/// What a colour that the anchor never showed is worth: much, because washes and new clothes make many.
+const UNSEEN: f32 = 3e-3;
+/// Tiles of one surface are not independent, and what was drawn as even is not: all of them speak like so many.
+const INDEPENDENT: f32 = 16.0;
 /// Standard deviation of Duv of a key as a body's matrices report it. Discharge and LED keys of simulated shows report -0.003 to
 /// +0.005.
 const DUV_SPREAD: f64 = 0.002;
@@ -39,6 +38,9 @@ const MIRED_SPREAD: f64 = 50.0;
 /// What each unit of wash and a direction that was not seen cost, as logarithms of likelihood.
 const COST_OF_WASH: f64 = 1.0;
 const COST_OF_GUESS: f32 = 4.0;
+
+/// Shares of the key's white in what lies over the lit region beside the key's own light: haze and gloss scatter both.
+const WHITENED: [f64; 3] = [0.0, 0.12, 0.3];
 
 /// Temperatures that are tried first, one in so many; and how much less likely, as a logarithm, a neighbourhood may be.
 const COARSE: usize = 3;
@@ -72,6 +74,33 @@ impl Wash {
     }
 }
 
+/// What pictures show of the washes, as camera RGB with the strongest channel 1.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Seen {
+    /// What glows beside the lit region.
+    pub(super) glow: Option<[f64; 3]>,
+    /// The strongest colours of the whole picture.
+    pub(super) strongest: Option<[f64; 3]>,
+}
+
+impl Seen {
+    /// Directions in which washes may pull under a white, with what each costs: those that were seen, the strongest colour with some of
+    /// the key's white as well, and guesses.
+    fn directions(self, neutral: [f64; 3]) -> impl Iterator<Item = ([f64; 3], f32)> {
+        let whitened = self.strongest.into_iter().flat_map(move |direction| {
+            WHITENED.map(|share| {
+                let sum = [0, 1, 2].map(|c| direction[c] + share * neutral[c]);
+                let most = sum.iter().copied().fold(0.0, f64::max);
+                sum.map(|value| value / most)
+            })
+        });
+        (self.glow.into_iter())
+            .chain(whitened)
+            .map(|direction| (direction, 0.0))
+            .chain(GUESSES.map(|direction| (direction, COST_OF_GUESS)))
+    }
+}
+
 /// How likely each white is for one body's part of a cue, and the wash that goes with it.
 pub(super) struct Likelihoods {
     /// Logarithms, by point of the grid.
@@ -99,17 +128,7 @@ pub(super) fn maps(eyes: &Eyes, colours: &[([f64; 2], f64)]) -> Vec<Option<Map>>
 }
 
 /// Tries every white, wash and amount.
-pub(super) fn explain(
-    eyes: &Eyes,
-    maps: &[Option<Map>],
-    tiles: &Tiles,
-    glow: Option<[f64; 3]>,
-) -> Likelihoods {
-    let directions: Vec<([f64; 3], f32)> = glow
-        .map(|direction| (direction, 0.0))
-        .into_iter()
-        .chain(GUESSES.map(|direction| (direction, COST_OF_GUESS)))
-        .collect();
+pub(super) fn explain(eyes: &Eyes, maps: &[Option<Map>], tiles: &Tiles, seen: Seen) -> Likelihoods {
     let points = MIREDS * DUVS;
     let mut found = Likelihoods {
         scores: vec![f32::NEG_INFINITY; points],
@@ -120,7 +139,7 @@ pub(super) fn explain(
     // the best.
     let coarse = |row: usize| row.is_multiple_of(COARSE);
     for row in (0..MIREDS).filter(|row| coarse(*row)) {
-        explain_row(row, eyes, maps, tiles, &directions, &mut found);
+        explain_row(row, eyes, maps, tiles, seen, &mut found);
     }
     let best = found
         .scores
@@ -135,7 +154,7 @@ pub(super) fn explain(
     for row in (0..MIREDS).filter(|row| !coarse(*row)) {
         let below = row / COARSE * COARSE;
         if likely[below] || likely.get(below + COARSE).is_some_and(|likely| *likely) {
-            explain_row(row, eyes, maps, tiles, &directions, &mut found);
+            explain_row(row, eyes, maps, tiles, seen, &mut found);
         }
     }
     found
@@ -147,7 +166,7 @@ fn explain_row(
     eyes: &Eyes,
     maps: &[Option<Map>],
     tiles: &Tiles,
-    directions: &[([f64; 3], f32)],
+    seen: Seen,
     found: &mut Likelihoods,
 ) {
     let first = row * DUVS;
@@ -173,15 +192,12 @@ fn explain_row(
             .sum();
         let (mut best, mut fit, mut wash) = (INDEPENDENT * plain, plain, Wash::default());
         let neutral = neutral_of(eye.chroma);
-        for (direction, cost) in directions {
-            for (amount, mean) in cleared(map, &beside, *direction, neutral) {
+        for (direction, cost) in seen.directions(neutral) {
+            for (amount, mean) in cleared(map, &beside, direction, neutral) {
                 let score = INDEPENDENT * mean - (COST_OF_WASH * amount) as f32 - cost;
                 if score > best {
                     (best, fit) = (score, mean);
-                    wash = Wash {
-                        direction: *direction,
-                        amount,
-                    };
+                    wash = Wash { direction, amount };
                 }
             }
         }
