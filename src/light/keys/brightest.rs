@@ -6,7 +6,7 @@
 //! white thing.
 
 use crate::base::robust;
-use crate::light::keys::pool::Pool;
+use crate::light::keys::pool::{Pool, SeenSurface};
 
 /// Share of a picture's lit surfaces that is brighter than what counts as their bright end: sparkle, and a little of a wash's.
 const BRIGHTER: f64 = 0.01;
@@ -25,7 +25,7 @@ pub(super) fn brightest(pool: &Pool, white: [f64; 2]) -> Option<f64> {
     robust::percentile(&mut ends, OF_PICTURES)
 }
 
-fn bright_end(surfaces: &[([f64; 2], f64, f64)], white: [f64; 2]) -> Option<f64> {
+fn bright_end(surfaces: &[SeenSurface], white: [f64; 2]) -> Option<f64> {
     let mut levels: Vec<(f64, f64)> = surfaces
         .iter()
         .map(|(chroma, green, share)| {

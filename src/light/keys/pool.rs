@@ -12,12 +12,15 @@ const MOST_COLOURS: usize = 140;
 const BRIGHT: f64 = 1.0;
 const BRIGHTEST: f64 = 0.02;
 
+/// A surface as a body sees it: (chroma, ln G per relative exposure, share of a picture).
+pub(super) type SeenSurface = ([f64; 2], f64, f64);
+
 /// What the frames of one cue and body left.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Pool {
     pub(super) differences: Vec<Difference>,
-    /// (chroma, ln G per relative exposure, share of a picture).
-    pub(super) surfaces: Vec<([f64; 2], f64, f64)>,
+    /// One frame's after another's.
+    pub(super) surfaces: Vec<SeenSurface>,
     /// What glows beside the lit region, strongest channel 1.
     pub(super) glow: Option<[f64; 3]>,
     /// Where each frame's surfaces end, and the share of its lit region that is blown.
@@ -77,7 +80,7 @@ impl Pool {
     }
 
     /// The surfaces of each frame, and the share of its lit region that is blown.
-    pub(super) fn pictures(&self) -> impl Iterator<Item = (&[([f64; 2], f64, f64)], f64)> {
+    pub(super) fn pictures(&self) -> impl Iterator<Item = (&[SeenSurface], f64)> {
         self.ends.iter().enumerate().map(|(at, &(end, blown))| {
             let from = at.checked_sub(1).map_or(0, |before| self.ends[before].0);
             (&self.surfaces[from..end], blown)
