@@ -197,7 +197,13 @@ impl Night<'_> {
             shift.wait(WaitingFor::Queue(error.to_string()))?;
         }
         pause_for(self.stop, TRY_QUEUE_AGAIN);
-        Ok(())
+        // No worker has anything in hand now. What the queue still believes to be in this run's is a claim whose answer was
+        // lost, or a job whose outcome was: its pictures are known again by the ledgers of their folders.
+        shift.errand = None;
+        match shift.queue.give_back_others(shift.run, &[], &[]) {
+            Err(error) if !error.may_pass() => Err(error),
+            _ => Ok(()),
+        }
     }
 
     /// Sees to it that as many workers stand ready as the memory allows for the largest frame that waits.
