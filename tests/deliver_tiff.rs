@@ -72,7 +72,7 @@ fn rows_of(plan: &Plan, frame: &Frame) -> Vec<u16> {
 fn written(frame: Frame, plan: &Plan, wish: &Wish, conversion: Option<&Conversion>) -> Vec<u8> {
     let mut file = Cursor::new(Vec::new());
     let Frame { facts, mosaic, .. } = frame;
-    let outside = picture::write(plan, mosaic, &facts, wish, conversion, &mut file);
+    let outside = picture::write(plan, &mosaic, &facts, wish, conversion, &mut file);
     let outside = outside.expect("written");
     assert!((0.0..=1.0).contains(&outside));
     file.into_inner()

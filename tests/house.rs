@@ -70,6 +70,7 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
         &[
             "raw/",
             "light/",
+            "deliver/baseline/tests.rs",
             "render/demosaic/figures/",
             "render/noise/photograph.rs",
         ],
@@ -80,8 +81,8 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
         &["crew/", "show/", "night/queue/tests/", "night/depot/"],
     ),
     ("rustix", &["crew/", "show/", "night/"]),
-    ("jpeg_encoder", &["deliver/"]),
-    ("mozjpeg", &["deliver/"]),
+    // Tests only: it is no dependency of the program.
+    ("jpeg_encoder", &["deliver/baseline/tests.rs"]),
     ("little_exif", &["deliver/"]),
     ("lcms2", &["colour/printer/"]),
     ("tiff", &["deliver/"]),

@@ -56,9 +56,6 @@ pub enum DeliverError {
     /// The TIFF library refused.
     #[error("the TIFF library gave up ({0}); please report this")]
     Tiff(String),
-    /// The encoder refused.
-    #[error("the JPEG encoder gave up ({0}); please report this")]
-    Encoder(String),
     /// The file could not be written.
     #[error(transparent)]
     File(#[from] FileError),

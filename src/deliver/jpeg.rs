@@ -1,6 +1,6 @@
 //! A picture as a baseline JPEG file (ITU-T T.81) with EXIF, XMP and the profile of its space.
 
-use crate::deliver::encoder::{self, Job};
+use crate::deliver::baseline::{Encoder, Picture};
 use crate::deliver::error::DeliverError;
 use crate::deliver::exif::block as exif_block;
 use crate::deliver::segments::{self, START_OF_IMAGE};
@@ -9,12 +9,7 @@ use crate::deliver::wish::{ChromaSampling, Wish};
 use crate::deliver::xmp;
 use crate::raw::facts::Facts;
 use crate::render::Rendered;
-
-/// Name of the library that encodes, for reports: it depends on how the program was built.
-pub const ENCODER: &str = encoder::NAME;
-
-/// Bytes reserved for each pixel: what stage frames take at quality 92, rounded up, so that the buffer grows at most once.
-const BYTES_A_PIXEL: usize = 1;
+use std::io::Write;
 
 /// The bytes of a JPEG file: baseline, 4:4:4 from quality 90 on and 4:2:0 below, EXIF first, then XMP, then the profile of
 /// its space. Equal arguments give equal bytes on every run of one build.
@@ -24,40 +19,11 @@ const BYTES_A_PIXEL: usize = 1;
 /// size, or metadata that does not fit.
 pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>, DeliverError> {
     let tagged = Tagged::space(picture.space)?;
-    encode_tagged(picture, &tagged, facts, wish)
-}
-
-/// The same for pixels in any RGB space.
-pub(crate) fn encode_tagged(
-    picture: &Rendered,
-    tagged: &Tagged,
-    facts: &Facts,
-    wish: &Wish,
-) -> Result<Vec<u8>, DeliverError> {
-    let (width, height) = checked_size(picture, wish)?;
-    let exif = exif_block(
-        facts,
-        (u32::from(width), u32::from(height)),
-        wish,
-        tagged.code,
-    )
-    .map_err(DeliverError::Exif)?;
-    let xmp = xmp::packet(facts, wish, tagged.code);
-    let mut file = segments::header(&exif, xmp.as_bytes(), &tagged.profile)?;
-    let start = file.len();
-    file.reserve(picture.rgb.len() / 3 * BYTES_A_PIXEL);
-
-    encoder::append(
-        &Job {
-            rgb: &picture.rgb,
-            width,
-            height,
-            quality: wish.quality,
-            sampling: wish.chroma_sampling(),
-        },
-        &mut file,
-    )?;
-    remove_second_start(&mut file, start);
+    let mut file = Vec::new();
+    let size = (picture.width, picture.height);
+    let mut writer = Writer::begin(&mut file, size, &tagged, facts, wish)?;
+    writer.take(&picture.rgb)?;
+    writer.finish()?;
     Ok(file)
 }
 
@@ -66,56 +32,99 @@ pub(crate) fn encode_tagged(
 /// # Errors
 /// As [`encode`].
 pub fn bare(picture: &Rendered, quality: u8) -> Result<Vec<u8>, DeliverError> {
-    let wish = Wish {
-        quality,
-        ..Wish::default()
-    };
-    let (width, height) = checked_size(picture, &wish)?;
-    let mut file = Vec::new();
-    let job = Job {
-        rgb: &picture.rgb,
-        width,
-        height,
-        quality,
-        sampling: ChromaSampling::Quarter,
-    };
-    encoder::append(&job, &mut file)?;
+    let mut file = START_OF_IMAGE.to_vec();
+    let size = (picture.width, picture.height);
+    let mut writer = Writer::bare(&mut file, size, quality, ChromaSampling::Quarter)?;
+    writer.take(&picture.rgb)?;
+    writer.finish()?;
     Ok(file)
 }
 
-fn checked_size(picture: &Rendered, wish: &Wish) -> Result<(u16, u16), DeliverError> {
-    if !(1..=100).contains(&wish.quality) {
-        return Err(DeliverError::Quality(wish.quality));
-    }
-    let edge = |pixels: usize| u16::try_from(pixels).ok().filter(|&pixels| pixels > 0);
-    let (Some(width), Some(height)) = (edge(picture.width), edge(picture.height)) else {
-        return Err(DeliverError::Size {
-            width: picture.width,
-            height: picture.height,
-        });
-    };
-    let wanted = picture.width * picture.height * 3;
-    if picture.rgb.len() != wanted {
-        return Err(DeliverError::Values {
-            found: picture.rgb.len(),
-            wanted,
-        });
-    }
-    Ok((width, height))
+/// A JPEG file that is written while its rows are rendered.
+pub(crate) struct Writer<W> {
+    encoder: Encoder<W>,
+    /// Values of the picture.
+    wanted: usize,
+    found: usize,
 }
 
-/// Takes out what the encoder wrote at `start` before its tables: a start of image, which the file has already, and a JFIF
-/// segment, whose place EXIF holds.
-fn remove_second_start(file: &mut Vec<u8>, start: usize) {
-    const APP0: [u8; 2] = [0xff, 0xe0];
-    let mut end = start;
-    if file[end..].starts_with(&START_OF_IMAGE) {
-        end += START_OF_IMAGE.len();
+impl<W: Write> Writer<W> {
+    /// Writes what stands before the picture, in the space of `tagged`.
+    ///
+    /// # Errors
+    /// As [`encode`], and what the writer says.
+    pub(crate) fn begin(
+        mut to: W,
+        size: (usize, usize),
+        tagged: &Tagged,
+        facts: &Facts,
+        wish: &Wish,
+    ) -> Result<Self, DeliverError> {
+        let (width, height) = checked_size(size, wish.quality)?;
+        let exif = exif_block(
+            facts,
+            (u32::from(width), u32::from(height)),
+            wish,
+            tagged.code,
+        )
+        .map_err(DeliverError::Exif)?;
+        let xmp = xmp::packet(facts, wish, tagged.code);
+        let header = segments::header(&exif, xmp.as_bytes(), &tagged.profile)?;
+        to.write_all(&header).map_err(DeliverError::Written)?;
+        Self::bare(to, size, wish.quality, wish.chroma_sampling())
     }
-    if let [first, second, high, low, ..] = file[end..]
-        && [first, second] == APP0
-    {
-        end += APP0.len() + usize::from(u16::from_be_bytes([high, low]));
+
+    fn bare(
+        to: W,
+        size: (usize, usize),
+        quality: u8,
+        sampling: ChromaSampling,
+    ) -> Result<Self, DeliverError> {
+        let (width, height) = checked_size(size, quality)?;
+        let picture = Picture {
+            width,
+            height,
+            quality,
+            sampling,
+        };
+        Ok(Self {
+            encoder: Encoder::begin(picture, to).map_err(DeliverError::Written)?,
+            wanted: size.0 * size.1 * 3,
+            found: 0,
+        })
     }
-    file.drain(start..end.min(file.len()));
+
+    /// Takes the next rows, from the top down: whole ones, red, green and blue by turns.
+    ///
+    /// # Errors
+    /// What the writer says.
+    pub(crate) fn take(&mut self, rows: &[u8]) -> Result<(), DeliverError> {
+        self.found += rows.len();
+        self.encoder.take(rows).map_err(DeliverError::Written)
+    }
+
+    /// Ends the file.
+    ///
+    /// # Errors
+    /// When it did not get as many values as belong to its size, and what the writer says.
+    pub(crate) fn finish(self) -> Result<(), DeliverError> {
+        if self.found != self.wanted {
+            return Err(DeliverError::Values {
+                found: self.found,
+                wanted: self.wanted,
+            });
+        }
+        self.encoder.finish().map_err(DeliverError::Written)
+    }
+}
+
+fn checked_size((width, height): (usize, usize), quality: u8) -> Result<(u16, u16), DeliverError> {
+    if !(1..=100).contains(&quality) {
+        return Err(DeliverError::Quality(quality));
+    }
+    let edge = |pixels: usize| u16::try_from(pixels).ok().filter(|&pixels| pixels > 0);
+    match (edge(width), edge(height)) {
+        (Some(width), Some(height)) => Ok((width, height)),
+        _ => Err(DeliverError::Size { width, height }),
+    }
 }

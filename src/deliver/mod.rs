@@ -1,10 +1,9 @@
 //! Pixels become files that others open: a baseline JPEG, or a TIFF of 16 bits, with profile, EXIF and an XMP packet.
 //!
 //! Nothing of the original file is copied as bytes: each fact is written anew, so that no preview, maker note or position goes out
-//! by accident. EXIF stands first, then XMP, then the profile; what the encoder writes of its own before its tables is taken out.
-//! Which encoder, and why, is said in `encoder.rs` with its figures. Equal input gives equal bytes.
+//! by accident. EXIF stands first, then XMP, then the profile. Equal input gives equal bytes.
 
-mod encoder;
+mod baseline;
 mod error;
 mod exif;
 mod fraction;

@@ -1,7 +1,7 @@
 //! From a plan to a finished file: rows are rendered, converted where a printer's profile asks for it, and written.
 //!
-//! A TIFF goes to the file strip by strip. A JPEG is held whole, because its encoders take it so: three bytes a pixel, and
-//! the mosaic is let go before it is encoded.
+//! Neither file is ever held whole: a TIFF goes out strip by strip, a JPEG is encoded row by row, while its rows are in the
+//! cache.
 
 use crate::base::bands::Threads;
 use crate::colour::printer::Conversion;
@@ -12,9 +12,7 @@ use crate::deliver::wish::{Format, Wish};
 use crate::deliver::{jpeg, xmp};
 use crate::raw::facts::Facts;
 use crate::raw::frame::Mosaic;
-use crate::render::Rendered;
 use crate::render::plan::Plan;
-use std::borrow::Borrow;
 use std::io::{Seek, Write};
 
 /// Every how many-th pixel of every how many-th row is asked of a printer's profile whether it has its colour: one in 64 is
@@ -29,7 +27,7 @@ const PROOF_STEP: usize = 8;
 /// When the picture does not fit the format, or the file cannot be written.
 pub fn write(
     plan: &Plan,
-    mosaic: impl Borrow<Mosaic>,
+    mosaic: &Mosaic,
     facts: &Facts,
     wish: &Wish,
     conversion: Option<&Conversion>,
@@ -40,23 +38,8 @@ pub fn write(
         None => Tagged::space(plan.space)?,
     };
     match wish.format {
-        Format::Jpeg => {
-            let (picture, share) = held_whole(plan, mosaic.borrow(), conversion)?;
-            drop(mosaic);
-            let bytes = jpeg::encode_tagged(&picture, &tagged, facts, wish)?;
-            drop(picture);
-            file.write_all(&bytes).map_err(DeliverError::Written)?;
-            Ok(share)
-        }
-        Format::Tiff => write_tiff(
-            plan,
-            mosaic.borrow(),
-            facts,
-            wish,
-            conversion,
-            &tagged,
-            file,
-        ),
+        Format::Jpeg => write_jpeg(plan, mosaic, facts, wish, conversion, &tagged, file),
+        Format::Tiff => write_tiff(plan, mosaic, facts, wish, conversion, &tagged, file),
     }
 }
 
@@ -104,40 +87,36 @@ fn write_tiff(
     Ok(outside)
 }
 
-/// The picture in 8 bits, and the share outside.
-fn held_whole(
+fn write_jpeg(
     plan: &Plan,
     mosaic: &Mosaic,
+    facts: &Facts,
+    wish: &Wish,
     conversion: Option<&Conversion>,
-) -> Result<(Rendered, f64), DeliverError> {
-    let (width, height) = plan.upright_size();
-    let mut rgb = Vec::with_capacity(width * height * 3);
+    tagged: &Tagged,
+    file: &mut impl Write,
+) -> Result<f64, DeliverError> {
+    let size = plan.upright_size();
+    let mut writer = jpeg::Writer::begin(file, size, tagged, facts, wish)?;
     let share = match conversion {
-        None => plan.run_in_order(mosaic, &Threads::one(), |rows: &[u8]| {
-            rgb.extend_from_slice(rows);
-            Ok::<(), DeliverError>(())
-        })?,
+        None => plan.run_in_order(mosaic, &Threads::one(), |rows: &[u8]| writer.take(rows))?,
         Some(conversion) => {
-            let mut proof = Proof::new(width);
-            let mut converted = Vec::new();
+            let mut proof = Proof::new(size.0);
+            let (mut converted, mut codes) = (Vec::new(), Vec::new());
             let share = plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| {
                 proof.take(conversion, rows);
                 converted.clear();
                 converted.extend_from_slice(rows);
                 conversion.convert(&mut converted);
-                rgb.extend(converted.iter().map(|&signal| eight_bits(signal)));
-                Ok::<(), DeliverError>(())
+                codes.clear();
+                codes.extend(converted.iter().map(|&signal| eight_bits(signal)));
+                writer.take(&codes)
             })?;
             proof.share().unwrap_or(share)
         }
     };
-    let picture = Rendered {
-        width,
-        height,
-        space: plan.space,
-        rgb,
-    };
-    Ok((picture, share))
+    writer.finish()?;
+    Ok(share)
 }
 
 /// The nearest code of 8 bits.

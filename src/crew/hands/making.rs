@@ -2,16 +2,14 @@
 
 use super::{about, decode, read_profile, stamp, unwritable};
 use crate::base::files::{FileError, Unfinished};
-use crate::base::format::Format;
 use crate::colour::printer::Conversion;
 use crate::crew::stamp::stamp_of;
 use crate::crew::task::{Answer, Cause, Made, Order, PictureOrder, Place, TaskError};
 use crate::deliver::{DeliverError, picture};
-use crate::raw::facts::Facts;
-use crate::raw::frame::{Frame, Mosaic};
+use crate::raw::frame::Frame;
 use crate::render::Target;
 use crate::render::plan::Plan;
-use std::borrow::Borrow;
+use std::fmt::Display;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 use std::time::Instant;
@@ -52,29 +50,10 @@ pub(super) fn make(order: &Order) -> Result<Answer, TaskError> {
         return Ok(Answer::AnotherRaw { input });
     }
     let seconds = begun.elapsed().as_secs_f64();
-    let mut waiting: Vec<usize> = (0..pictures.len())
-        .filter(|&at| pictures[at].is_none())
-        .collect();
-    waiting.sort_by_key(|&at| held_whole(&order.pictures[at]));
-    let last = waiting.pop();
-    for at in waiting {
-        let plan = compile(&frame, order, at);
-        let made = plan.and_then(|plan| {
-            one(
-                path,
-                &plan,
-                &frame.mosaic,
-                &frame.facts,
-                &order.pictures[at],
-            )
-        });
-        pictures[at] = Some(made);
-    }
-    if let Some(at) = last {
-        let plan = compile(&frame, order, at);
-        let Frame { facts, mosaic, .. } = frame;
-        pictures[at] =
-            Some(plan.and_then(|plan| one(path, &plan, mosaic, &facts, &order.pictures[at])));
+    for (picture, made) in order.pictures.iter().zip(&mut pictures) {
+        if made.is_none() {
+            *made = Some(one(&frame, order, picture));
+        }
     }
     Ok(Answer::Made {
         input,
@@ -83,39 +62,23 @@ pub(super) fn make(order: &Order) -> Result<Answer, TaskError> {
     })
 }
 
-/// Longest edge of the picture that is held whole while it is encoded: the one with the most comes last, when the mosaic can
-/// be let go before it is encoded. A TIFF never is held whole.
-fn held_whole(picture: &PictureOrder) -> u32 {
-    match picture.delivery.wish.format {
-        Format::Tiff => 0,
-        Format::Jpeg => picture.delivery.long_edge.unwrap_or(u32::MAX),
-    }
-}
-
-fn compile(frame: &Frame, order: &Order, at: usize) -> Result<Plan, TaskError> {
-    let delivery = &order.pictures[at].delivery;
+/// Makes one picture of a frame.
+fn one(frame: &Frame, of: &Order, order: &PictureOrder) -> Result<Made, TaskError> {
+    let path = of.frame.as_path();
+    let unrenderable = |error: &dyn Display| about(path, Cause::Unrenderable, error);
     let target = Target {
-        long_edge: delivery.long_edge,
-        space: delivery.space,
+        long_edge: order.delivery.long_edge,
+        space: order.delivery.space,
     };
-    Plan::compile(frame, &order.correction, &target)
-        .map_err(|error| about(&order.frame, Cause::Unrenderable, &error))
-}
-
-/// Makes one picture of the frame at `path`.
-fn one(
-    path: &Path,
-    plan: &Plan,
-    mosaic: impl Borrow<Mosaic>,
-    facts: &Facts,
-    order: &PictureOrder,
-) -> Result<Made, TaskError> {
+    let plan =
+        Plan::compile(frame, &of.correction, &target).map_err(|error| unrenderable(&error))?;
     let begun = Instant::now();
     let conversion = conversion(order)?;
     let mut unfinished = Unfinished::beside(&order.output).map_err(unwritable)?;
     let mut file = BufWriter::with_capacity(BUFFER, unfinished.file());
     let wish = &order.delivery.wish;
-    let outside = picture::write(plan, mosaic, facts, wish, conversion.as_ref(), &mut file)
+    let Frame { mosaic, facts, .. } = frame;
+    let outside = picture::write(&plan, mosaic, facts, wish, conversion.as_ref(), &mut file)
         .and_then(|outside| {
             file.flush()
                 .map(|()| outside)
@@ -125,7 +88,7 @@ fn one(
             DeliverError::Written(source) => {
                 unwritable(FileError::at("write", &order.output)(source))
             }
-            other => about(path, Cause::Unrenderable, &other),
+            other => unrenderable(&other),
         })?;
     drop(file);
     deliver(path, order, unfinished)?;
@@ -186,6 +149,7 @@ fn deliver(frame: &Path, order: &PictureOrder, unfinished: Unfinished) -> Result
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::format::Format;
     use crate::base::units::Chromaticity;
     use crate::crew::task::Delivery;
     use crate::deliver::Wish;
