@@ -30,7 +30,7 @@ impl End {
             Self::TooLong => (
                 Cause::Time,
                 format!("took longer than {} s", limits.task_time.as_secs()),
-                "the file is probably damaged; copy it from the card again, or allow more with --worker-seconds",
+                "allow more time; if only this file fails, it is probably damaged: copy it from the card again",
             ),
             Self::Ended(_, words) if words.contains(OUT_OF_MEMORY) => (
                 Cause::Memory,
@@ -38,7 +38,7 @@ impl End {
                     "asked for more than {} of memory",
                     memory_in_words(limits.memory_bytes)
                 ),
-                "the file is probably damaged; copy it from the card again, or allow more with --worker-memory",
+                "allow more memory; if only this file fails, it is probably damaged: copy it from the card again",
             ),
             Self::Ended(status, _) => (
                 Cause::WorkerLost,

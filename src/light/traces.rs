@@ -58,7 +58,9 @@ const DIFFERENCE_BIN: f64 = 0.02;
 const SURFACE_BIN: f64 = 0.05;
 /// Width of a bin of surfaces in ln G.
 const LEVEL_BIN: f64 = 0.1;
-/// Bins that are kept, heaviest first: a frame in pass B stays a few kilobytes.
+/// Bins that are kept, heaviest first: a frame in pass B stays a few kilobytes. A surface weighs what light comes from it, its
+/// share times its level: what the key lights best tells most of it, and would be the first to go by its share, the more so the
+/// larger the picture (measured on simulated shows of 144 and 360 pixels).
 const MOST_DIFFERENCES: usize = 240;
 const MOST_SURFACES: usize = 240;
 
@@ -148,8 +150,10 @@ pub fn of_surfaces(tiles: impl Iterator<Item = ([f64; 2], f64)>, all: usize) -> 
             share: count / all.max(1) as f64,
         })
         .collect();
-    traces.sort_by(|a, b| b.share.total_cmp(&a.share));
+    let light = |trace: &SurfaceTrace| trace.share * trace.level.exp();
+    traces.sort_by(|a, b| light(b).total_cmp(&light(a)));
     traces.truncate(MOST_SURFACES);
+    traces.sort_by(|a, b| b.share.total_cmp(&a.share));
     traces
 }
 

@@ -116,7 +116,8 @@ pub fn learned(status: &Status) -> TimeLeft {
 /// Frames that runs have in hand: about as many as there are workers.
 #[must_use]
 pub fn in_hand(runs: &[RunStatus]) -> usize {
-    let sum: u64 = runs.iter().map(|run| run.in_hand).sum();
+    let living = runs.iter().filter(|run| !run.has_died);
+    let sum: u64 = living.map(|run| run.in_hand).sum();
     usize::try_from(sum).unwrap_or(usize::MAX)
 }
 

@@ -1,6 +1,7 @@
 //! All wording of `night`'s commands that change the queue or work through it.
 
 use super::remarks::in_words;
+use super::times::{moment, size};
 use crate::cli::frames::counted;
 use crate::crew::limits::memory_in_words;
 use crate::night::queue::{Changed, HowEnded};
@@ -143,24 +144,24 @@ pub(super) fn is_yes(answer: &str) -> bool {
     matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")
 }
 
-/// Bytes for people.
-fn gigabytes(bytes: u64) -> String {
-    format!("{:.1} GB", bytes as f64 / 1e9)
-}
-
 pub(super) fn short_of_space(want: &Want) -> String {
     format!(
         "the drive of {} will run short: {} pictures will take about {}{}, and {} are free",
         want.folder.display(),
         want.pictures,
-        gigabytes(want.bytes),
+        size(want.bytes),
         if want.is_measured {
             ""
         } else {
             " (guessed: none of their kind is made yet)"
         },
-        gigabytes(want.free)
+        size(want.free)
     )
+}
+
+/// The hour at which a run ends, with its day: 07:00 said at 07:05 is tomorrow's.
+pub(super) fn until(milliseconds: i64) -> String {
+    format!("until {}", moment(milliseconds, "%A %H:%M"))
 }
 
 /// A line about something that happened; `None` for what is not worth one.

@@ -9,7 +9,7 @@ use crate::cli::exit::Exit;
 use crate::cli::output::say;
 use crate::cli::page::refused_place;
 use crate::cli::readings::ReadingsArguments;
-use crate::cli::signals::raise_on_signal;
+use crate::cli::signals::{outlive_terminal, raise_on_signal};
 use crate::cli::workers;
 use crate::crew::Workforce;
 use crate::crew::gentle::be_gentle;
@@ -31,7 +31,7 @@ use std::time::Duration;
 /// Work through the queue until nothing is left
 ///
 /// May be stopped with Ctrl-C at any moment: frames in hand are finished or dropped within 5 seconds, and the next run goes on
-/// from there. Several runs may share a queue. A drive that is unplugged is waited for.
+/// from there. It goes on when its terminal is closed. Several runs may share a queue. A drive that is unplugged is waited for.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -58,7 +58,7 @@ pub(super) struct Arguments {
     as_far_as_it_goes: bool,
 
     /// Memory for all workers together, in GiB [default: half of the machine's]
-    #[arg(long, value_name = "GIB", value_parser = workers::memory, help_heading = "Work")]
+    #[arg(long, value_name = "GIB", value_parser = memory_of_a_night, help_heading = "Work")]
     memory: Option<f64>,
 
     /// How many frames are worked on at once, 1 to 256 [default: one a core, as far as the memory goes]
@@ -84,6 +84,18 @@ pub(super) struct Arguments {
 fn time(text: &str) -> Result<Time, String> {
     text.parse()
         .map_err(|_| "give a time of day, such as 07:00".to_owned())
+}
+
+fn memory_of_a_night(text: &str) -> Result<f64, String> {
+    /// GiB: less leaves no worker room for a frame of 12 megapixels.
+    const LEAST: f64 = 0.5;
+    let gibibytes = workers::memory(text)?;
+    if gibibytes < LEAST {
+        return Err(format!(
+            "at least {LEAST} GiB: a worker needs room for a frame"
+        ));
+    }
+    Ok(gibibytes)
 }
 
 /// Most that can be asked to stay free: more than any drive has, in GiB.
@@ -174,10 +186,14 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     }
     let stop = StopWish::default();
     raise_on_signal(&stop);
+    outlive_terminal();
     let surroundings = Surroundings {
         hire: Box::new(|settings| Ok(Box::new(Crew::start(settings)?) as Box<dyn Workforce>)),
         power: Box::new(Batteries::of_this_machine()),
     };
+    if let Some(until) = job.until {
+        say(&messages::until(until.as_millisecond()));
+    }
     let mut display = Display::new(&job.queue, arguments.json);
     let how = work(job, surroundings, &stop, &mut display);
     let (summary, is_lost) = display.end();

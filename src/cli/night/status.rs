@@ -1,6 +1,7 @@
 //! `houselights night status`: how far the night is, from any terminal, without disturbing it.
 
 use super::queue::QueueArguments;
+use super::remarks;
 use super::times::{hour_after, moment, size, span};
 use crate::cli::exit::Exit;
 use crate::cli::meter::columns::aligned;
@@ -74,16 +75,23 @@ fn in_words(status: &Status) -> String {
         text += "paused; houselights night resume lets it go on\n";
     }
     for run in &status.runs {
+        let then = if run.has_died {
+            "died; the next houselights night run goes on with what it had".to_owned()
+        } else {
+            format!("{} in hand", run.in_hand)
+        };
         text += &printable(&format!(
-            "run {} on {}, process {}, since {}: {} in hand\n",
+            "run {} on {}, process {}, since {}: {then}\n",
             run.run.0,
             run.host,
             run.process,
             moment(run.began, "%H:%M"),
-            run.in_hand
         ));
+        for wait in run.waits.iter().filter(|_| !run.has_died) {
+            text += &printable(&format!("  {}\n", remarks::in_words(wait)));
+        }
     }
-    if status.runs.is_empty() && !is_through {
+    if status.runs.iter().all(|run| run.has_died) && !is_through {
         text += "no run is working on it; houselights night run does\n";
     }
     text.push('\n');
@@ -207,6 +215,8 @@ fn in_json(status: &Status) -> serde_json::Value {
                 "process": run.process,
                 "began": run.began,
                 "in_hand": run.in_hand,
+                "has_died": run.has_died,
+                "waits": run.waits,
             })
         })
         .collect();

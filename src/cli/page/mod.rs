@@ -35,6 +35,15 @@ pub(super) fn refused_place(path: &Path) -> Option<String> {
             path.display()
         ));
     }
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
+        return Some(format!(
+            "there is no folder {} for the report; make it, or choose another place",
+            folder.display()
+        ));
+    }
     let is_page = |ending: &std::ffi::OsStr| {
         ending.eq_ignore_ascii_case("html") || ending.eq_ignore_ascii_case("htm")
     };

@@ -1,6 +1,8 @@
 //! Looking at the queue: how much is in which state. Counts only, along two indexes.
 
 use super::ids::{RunId, ShowId, WishId};
+use super::remarks::{Remark, unended};
+use super::runs::has_died;
 use super::{JobState, OutputState, Queue, QueueError, ShowState, rows};
 use crate::night::engine::{EngineError, Row};
 use serde::{Deserialize, Serialize};
@@ -90,7 +92,7 @@ pub struct OutputCount {
 }
 
 /// A run at a glance.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RunStatus {
     /// Its number.
     pub run: RunId,
@@ -102,6 +104,10 @@ pub struct RunStatus {
     pub began: i64,
     /// Jobs that it has in hand.
     pub in_hand: u64,
+    /// Whether it is known to have died: what it has in hand goes back when the next run looks.
+    pub has_died: bool,
+    /// What it waits for: remarks of a waiting that no other has ended.
+    pub waits: Vec<Remark>,
 }
 
 impl ShowStatus {
@@ -122,6 +128,7 @@ impl Queue {
     /// # Errors
     /// When the queue cannot be read.
     pub fn status(&mut self) -> Result<Status, QueueError> {
+        let file = self.place.file()?;
         self.reading(|engine| {
             let paused = engine.query("SELECT paused FROM queue WHERE id = 1", &[])?;
             let mut status = Status {
@@ -175,14 +182,22 @@ impl Queue {
                 show.jobs.sort_by_key(|count| count.state);
             }
             let runs = engine.query(
-                "SELECT id, host, process, began, (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim = runs.id)
+                "SELECT id, host, process, began, (SELECT CAST(count(*) AS BIGINT) FROM jobs WHERE claim = runs.id), is_locked
                  FROM runs WHERE ended IS NULL ORDER BY id",
                 &[],
             )?;
             for row in &runs {
+                let (run, host) = (RunId(row.whole(0)?), row.text(1)?.to_owned());
+                let told = engine.query(
+                    "SELECT remark FROM remarks WHERE run = $1 ORDER BY id",
+                    &[run.into()],
+                )?;
+                let told = told.iter().map(|row| rows::column(row, 0));
                 status.runs.push(RunStatus {
-                    run: RunId(row.whole(0)?),
-                    host: row.text(1)?.to_owned(),
+                    run,
+                    has_died: row.is(5)? && has_died(file.as_deref(), run, &host),
+                    waits: unended(told.collect::<Result<Vec<Remark>, _>>()?),
+                    host,
                     process: u32::try_from(row.whole(2)?).unwrap_or(0),
                     began: row.whole(3)?,
                     in_hand: row.count(4)?,

@@ -161,3 +161,59 @@ pub(super) fn write(
     )?;
     Ok(())
 }
+
+/// Remarks of a waiting that none after them has ended.
+pub(super) fn unended(remarks: Vec<Remark>) -> Vec<Remark> {
+    let mut waits: Vec<Remark> = Vec::new();
+    for remark in remarks {
+        match &remark {
+            Remark::Away { .. }
+            | Remark::ShortOfSpace { .. }
+            | Remark::BatteryLow { .. }
+            | Remark::Paused => {
+                if !waits.contains(&remark) {
+                    waits.push(remark);
+                }
+            }
+            Remark::Back { folder: back, .. } => waits.retain(|wait| {
+                !matches!(wait, Remark::Away { folder } | Remark::ShortOfSpace { folder, .. } if folder == back)
+            }),
+            Remark::BatteryBack { .. } => {
+                waits.retain(|wait| !matches!(wait, Remark::BatteryLow { .. }));
+            }
+            Remark::Resumed => waits.retain(|wait| *wait != Remark::Paused),
+            _ => {}
+        }
+    }
+    waits
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_run_waits_for_is_what_nothing_has_ended() {
+        let away = |folder: &str| Remark::Away {
+            folder: folder.into(),
+        };
+        let back = |folder: &str| Remark::Back {
+            folder: folder.into(),
+            seconds: 1.0,
+        };
+        assert_eq!(
+            unended(vec![away("a"), away("b"), away("a"), back("b")]),
+            [away("a")]
+        );
+        let low = Remark::BatteryLow { charge: 0.2 };
+        let mended = Remark::BatteryBack { seconds: 1.0 };
+        assert_eq!(
+            unended(vec![low.clone(), Remark::Paused]),
+            [low.clone(), Remark::Paused]
+        );
+        assert_eq!(
+            unended(vec![low, Remark::Paused, mended, Remark::Resumed]),
+            []
+        );
+    }
+}

@@ -335,6 +335,18 @@ fn take_lock(queue: &Path, run: RunId) -> Option<RunLock> {
     }
 }
 
+/// Whether a run that had its lock is known to have died: as far as this machine can tell, and nothing is changed by looking.
+pub(super) fn has_died(queue: Option<&Path>, run: RunId, host: &str) -> bool {
+    let Some(queue) = queue.filter(|_| host == crate::night::engine::this_host()) else {
+        return false;
+    };
+    match File::open(lock_path(queue, run)) {
+        // Shared: two who look do not take each other for the run.
+        Ok(file) => file.try_lock_shared().is_ok(),
+        Err(error) => error.kind() == std::io::ErrorKind::NotFound,
+    }
+}
+
 /// Whether a run of this machine, which had its lock, has gone: its file is not there any more, or can be locked.
 fn has_gone(queue: &Path, run: RunId) -> bool {
     let path = lock_path(queue, run);

@@ -82,7 +82,8 @@ pub(super) fn waiting(report: &Report) -> Option<String> {
     let left = counts.frames.saturating_sub(counts.made + counts.set_aside);
     (left > 0).then(|| {
         format!(
-            "{left} {} in the queue and not lost: houselights night run goes on with them",
+            "{left} {} in the queue, and nothing of them is lost: houselights night run goes on with them, houselights night status says \
+             what a run waits for",
             if left == 1 {
                 "frame waits"
             } else {

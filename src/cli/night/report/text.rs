@@ -86,7 +86,9 @@ fn of_show(show: &ShowReport) -> String {
             "" => "a look without a name",
             name => name,
         };
-        text += &format!(", look {look}, {} cues", account.cues());
+        let cues = account.cues();
+        let plural = if cues == 1 { "" } else { "s" };
+        text += &format!(", look {look}, {cues} cue{plural}");
     }
     text += &format!("; {} of one worker's time\n", span(metering + making));
     let Some(account) = &show.account else {

@@ -97,7 +97,10 @@ pub(super) fn evidence(note: &ExposureNote) -> String {
             percent(note.blown)
         ));
     }
-    if note.off < 0.0 || note.blocked > 0.1 {
+    if note.off < 0.0 {
+        parts.push("it could have had more before anything is blown".to_owned());
+    }
+    if note.blocked > 0.1 {
         parts.push(format!(
             "{} of the performer drowns in noise",
             percent(note.blocked)
