@@ -119,7 +119,7 @@ fn main() {
             });
             let outputs: Vec<MadeOutput> = outputs.collect();
             let begun = Instant::now();
-            queue.note_made(&claim, &outputs, 1.0).expect("noted");
+            queue.note_made(&claim, &outputs, Some(1.0)).expect("noted");
             noting.push(begun.elapsed());
         }
     }

@@ -42,6 +42,8 @@ pub fn picture_names(frames: &[PathBuf], ending: &str, given: &dyn GivenNames) -
                 .filter(|name| kept.insert(folded(name)))
         })
         .collect();
+    // Two frames may claim one name; the one that keeps it need not be among what `all` knows.
+    taken.extend(kept);
     let mut groups: BTreeMap<Vec<u8>, Vec<usize>> = BTreeMap::new();
     for (index, frame) in frames.iter().enumerate() {
         groups.entry(folded(stem(frame))).or_default().push(index);

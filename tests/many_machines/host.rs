@@ -87,7 +87,7 @@ fn make_and_tell(queue: &mut Queue, claim: &MakeClaim) {
             }),
         });
     }
-    let noted = queue.note_made(claim, &outputs, 1.0).expect("told");
+    let noted = queue.note_made(claim, &outputs, Some(1.0)).expect("told");
     assert_eq!(noted, Noted::Taken);
     let journal = std::env::var_os(JOURNAL).expect(JOURNAL);
     let mut journal = (OpenOptions::new().create(true).append(true).open(journal)).expect("opened");

@@ -87,7 +87,9 @@ impl Refused {
     fn exit(&self) -> Exit {
         match self {
             Self::Solving(error) if error.is_wrong_usage() => Exit::WrongUsage,
-            Self::Add(AddError::NoWish(_) | AddError::NoName) => Exit::WrongUsage,
+            Self::Add(AddError::NoWish(_) | AddError::NoName | AddError::TwoOfOneFolder { .. }) => {
+                Exit::WrongUsage
+            }
             _ => Exit::NotStarted,
         }
     }

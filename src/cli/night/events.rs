@@ -133,7 +133,7 @@ fn waiting(what: &WaitingFor) -> Value {
         WaitingFor::Person => json!({"for": "person"}),
         WaitingFor::Power(charge) => json!({"for": "power", "charge": charge}),
         WaitingFor::Queue(reason) => json!({"for": "queue", "reason": reason}),
-        WaitingFor::Workers => json!({"for": "workers"}),
+        WaitingFor::Workers(reason) => json!({"for": "workers", "reason": reason}),
     }
 }
 

@@ -120,6 +120,19 @@ pub(super) fn retried(changed: &Changed, restored: &[PathBuf]) -> String {
     text
 }
 
+pub(super) const NONE_SET_ASIDE: &str = "none of the frames that were named is set aside";
+pub(super) const NONE_WAITS: &str = "the queue has none of the frames that were named";
+
+/// `meant`: shows that have a name that was given as a frame's.
+pub(super) fn none_of_them(words: &str, meant: &[String]) -> String {
+    match meant.first() {
+        Some(name) => format!("{words}; a show is named with --show {name}"),
+        None => format!(
+            "{words}; `houselights night report --json` lists them, and a show is named with --show NAME"
+        ),
+    }
+}
+
 pub(super) fn dropped(changed: &Changed) -> String {
     format!(
         "{} taken out; pictures that are made stay",
@@ -208,7 +221,9 @@ pub(super) fn waiting(what: &WaitingFor) -> String {
         WaitingFor::Person => "paused; `houselights night resume` goes on".to_owned(),
         WaitingFor::Power(_) => "waiting for the charger".to_owned(),
         WaitingFor::Queue(reason) => format!("waiting: {reason}"),
-        WaitingFor::Workers => "no worker can be started; trying again".to_owned(),
+        WaitingFor::Workers(reason) => {
+            format!("no worker can be started ({reason}); trying again")
+        }
     }
 }
 

@@ -61,13 +61,33 @@ impl ScopeArguments {
             frames: self.frames.iter().map(real).collect(),
         }
     }
+
+    /// Frames were named, and none of them is meant: perhaps a show was.
+    fn none_of_them(&self, queue: &mut Queue, words: &str) -> Result<Words, QueueError> {
+        let shows = queue.status()?.shows.into_iter().map(|show| show.name);
+        let meant: Vec<String> = shows
+            .filter(|name| {
+                self.frames
+                    .iter()
+                    .any(|frame| frame.as_os_str() == name.as_str())
+            })
+            .collect();
+        Ok(Err(messages::none_of_them(words, &meant)))
+    }
 }
 
-fn done(outcome: Result<String, QueueError>) -> Exit {
+/// What a person hears: what was done, or what was wrong with what was typed.
+type Words = Result<String, String>;
+
+fn done(outcome: Result<Words, QueueError>) -> Exit {
     match outcome {
-        Ok(words) => {
+        Ok(Ok(words)) => {
             say(&words);
             Exit::AllMade
+        }
+        Ok(Err(words)) => {
+            say(&format!("houselights: {words}"));
+            Exit::WrongUsage
         }
         Err(error) => {
             say(&format!("houselights: {error}"));
@@ -85,7 +105,7 @@ pub(super) fn pause(arguments: &ShowArguments) -> Exit {
     done(
         Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
             queue.pause(show)?;
-            Ok(messages::paused(show))
+            Ok(Ok(messages::paused(show)))
         }),
     )
 }
@@ -96,7 +116,7 @@ pub(super) fn resume(arguments: &ShowArguments) -> Exit {
     done(
         Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
             queue.resume(show)?;
-            Ok(messages::resumed(show))
+            Ok(Ok(messages::resumed(show)))
         }),
     )
 }
@@ -105,7 +125,11 @@ pub(super) fn resume(arguments: &ShowArguments) -> Exit {
 pub(super) fn retry(arguments: &ScopeArguments) -> Exit {
     done(
         Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
-            let changed = queue.retry(&arguments.scope())?;
+            let scope = arguments.scope();
+            let changed = queue.retry(&scope)?;
+            if !scope.frames.is_empty() && changed.jobs == 0 {
+                return arguments.none_of_them(&mut queue, messages::NONE_SET_ASIDE);
+            }
             let mut restored = Vec::new();
             for show in queue.status()?.shows {
                 if arguments
@@ -121,7 +145,7 @@ pub(super) fn retry(arguments: &ScopeArguments) -> Exit {
                     }
                 }
             }
-            Ok(messages::retried(&changed, &restored))
+            Ok(Ok(messages::retried(&changed, &restored)))
         }),
     )
 }
@@ -134,8 +158,12 @@ pub(super) fn drop_out(arguments: &ScopeArguments) -> Exit {
     }
     done(
         Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
-            let changed = queue.drop_out(&arguments.scope())?;
-            Ok(messages::dropped(&changed))
+            let scope = arguments.scope();
+            let changed = queue.drop_out(&scope)?;
+            if !scope.frames.is_empty() && changed.jobs == 0 {
+                return arguments.none_of_them(&mut queue, messages::NONE_WAITS);
+            }
+            Ok(Ok(messages::dropped(&changed)))
         }),
     )
 }

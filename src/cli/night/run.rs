@@ -184,6 +184,7 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
             return Ok(Exit::NotStarted);
         }
     }
+    let earlier = queue.runs()?.len();
     let stop = StopWish::default();
     raise_on_signal(&stop);
     outlive_terminal();
@@ -197,8 +198,17 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     let mut display = Display::new(&job.queue, arguments.json);
     let how = work(job, surroundings, &stop, &mut display);
     let (summary, is_lost) = display.end();
-    let exit = exit_of(&mut queue, how?)?;
+    let exit = match how {
+        Ok(how) => exit_of(&mut queue, how),
+        // It has not begun: nothing to sum up.
+        Err(error) if queue.runs().is_ok_and(|runs| runs.len() == earlier) => return Err(error),
+        Err(error) => Err(error),
+    };
     say(&summary);
+    let exit = exit.unwrap_or_else(|error| {
+        say(&format!("houselights: {error}"));
+        Exit::SomeFailed
+    });
     let page = arguments.page.as_deref();
     let page = page.map(|path| report::after_run(&mut queue, &job.crew, &stop, path));
     let is_lost = is_lost || matches!(page, Some(Err(_)));

@@ -273,6 +273,11 @@ fn told(error: &Error) -> String {
     }
 }
 
+/// Whether the network or the system gave an error, and not the crate that speaks with the server.
+fn is_of_the_connection(error: &Error) -> bool {
+    std::error::Error::source(error).is_some_and(|source| source.is::<std::io::Error>())
+}
+
 /// What the server says, in our words (PostgreSQL documentation, appendix A: error codes).
 fn classed(error: &Error) -> EngineError {
     const LOST: [SqlState; 4] = [
@@ -289,7 +294,8 @@ fn classed(error: &Error) -> EngineError {
     ];
     let said = told(error);
     match error.code() {
-        None => EngineError::Lost(said),
+        None if error.is_closed() || is_of_the_connection(error) => EngineError::Lost(said),
+        None => EngineError::Other(said),
         Some(code) if LOST.contains(code) => EngineError::Lost(said),
         Some(code) if CROSSED.contains(code) => EngineError::Crossed(said),
         Some(&SqlState::LOCK_NOT_AVAILABLE) => EngineError::Held,

@@ -2,8 +2,8 @@
 
 use super::ids::{JobId, ShowId};
 use super::ranks::{position, rank_anew};
-use super::solving::{reopen, settle};
-use super::wishes::{Added, LOWEST_PRIORITY, NewFrame, NewShow, USUAL_PRIORITY};
+use super::solving::{reopen, settle, wishes};
+use super::wishes::{Added, LOWEST_PRIORITY, NewFrame, NewShow, OutputWish, USUAL_PRIORITY};
 use super::{Queue, QueueError, ShowState, rows};
 use crate::night::engine::{Engine, EngineError, Value};
 
@@ -20,13 +20,9 @@ impl Queue {
 
 fn add(engine: &mut dyn Engine, new: &NewShow) -> Result<Added, QueueError> {
     let (show, is_new, mut has_changed) = show_of(engine, new)?;
-    let mut wishes = 0;
+    let mut new_wishes = 0;
     for wish in &new.wishes {
-        let wish = rows::json(wish)?;
-        wishes += engine.execute(
-            "INSERT INTO wishes (show, wish) VALUES ($1, $2) ON CONFLICT (show, wish) DO NOTHING",
-            &[show.into(), wish.into()],
-        )?;
+        new_wishes += u64::from(add_wish(engine, show, wish)?);
     }
     let last = engine.query(
         "SELECT COALESCE(max(position), -1) FROM jobs WHERE show = $1",
@@ -45,7 +41,7 @@ fn add(engine: &mut dyn Engine, new: &NewShow) -> Result<Added, QueueError> {
             Joined::Known { is_first_now } => firsts_changed |= is_first_now,
         }
     }
-    has_changed |= frames > 0 || wishes > 0;
+    has_changed |= frames > 0 || new_wishes > 0;
     if has_changed {
         reopen(engine, show)?;
         settle(engine, show)?;
@@ -58,7 +54,7 @@ fn add(engine: &mut dyn Engine, new: &NewShow) -> Result<Added, QueueError> {
         is_new,
         frames,
         known_frames: new.frames.len() - frames,
-        wishes: usize::try_from(wishes).unwrap_or(usize::MAX),
+        wishes: usize::try_from(new_wishes).unwrap_or(usize::MAX),
     })
 }
 
@@ -101,6 +97,25 @@ fn show_of(engine: &mut dyn Engine, new: &NewShow) -> Result<(ShowId, bool, bool
         rank_anew(engine, show)?;
     }
     Ok((show, false, is_asked_anew || was_dropped))
+}
+
+/// Whether a wish is new to its show. One that is known for a folder that was made anew since gets that folder's mark.
+fn add_wish(engine: &mut dyn Engine, show: ShowId, wish: &OutputWish) -> Result<bool, QueueError> {
+    let text = rows::json(wish)?;
+    for (id, known) in wishes(engine, show)? {
+        if known.is_same_but_for_the_mark(wish) {
+            engine.execute(
+                "UPDATE wishes SET wish = $2 WHERE id = $1",
+                &[id.into(), text.into()],
+            )?;
+            return Ok(false);
+        }
+    }
+    engine.execute(
+        "INSERT INTO wishes (show, wish) VALUES ($1, $2)",
+        &[show.into(), text.into()],
+    )?;
+    Ok(true)
 }
 
 /// Whether a frame was new to its show.

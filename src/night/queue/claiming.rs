@@ -23,6 +23,14 @@ struct Candidate {
 }
 
 fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed, QueueError> {
+    // One that was declared dead and has not heard of it yet: what it took now would be nobody's.
+    let lives = engine.query(
+        "SELECT id FROM runs WHERE id = $1 AND ended IS NULL {for update}",
+        &[run.into()],
+    )?;
+    if lives.is_empty() {
+        return Ok(Claimed::InHand);
+    }
     let is_paused = engine.query("SELECT paused FROM queue WHERE id = 1", &[])?;
     let is_paused = is_paused.first().is_some_and(|row| row.is(0) == Ok(true));
     let mut is_held = false;

@@ -105,10 +105,15 @@ impl Queue {
                         "UPDATE jobs SET state = 'dropped', claim = NULL WHERE show = $1 AND state <> 'dropped'",
                         &[show.into()],
                     )?;
-                    engine.execute(
-                        "UPDATE shows SET state = 'dropped', solver = NULL, revision = revision + 1 WHERE id = $1",
-                        &[show.into()],
-                    )?;
+                    // Whoever adds a show of this name later begins with nothing of it.
+                    for statement in [
+                        "UPDATE shows SET state = 'dropped', solver = NULL, paused = 0, revision = revision + 1 WHERE id = $1",
+                        "DELETE FROM pictures WHERE output IN (SELECT id FROM outputs WHERE show = $1)",
+                        "DELETE FROM outputs WHERE show = $1",
+                        "DELETE FROM wishes WHERE show = $1",
+                    ] {
+                        engine.execute(statement, &[show.into()])?;
+                    }
                 } else {
                     let dropped = drop_frames(engine, show, scope)?;
                     changed.jobs += dropped;

@@ -48,7 +48,7 @@ impl Queue {
     }
 
     /// The pictures of a frame are in their places, synced, or it is known why not. A picture made with another key than
-    /// it should have by now is made again.
+    /// it should have by now is made again. `seconds` is how long it took, `None` where all stood already.
     ///
     /// # Errors
     /// When the queue cannot be written.
@@ -56,19 +56,22 @@ impl Queue {
         &mut self,
         claim: &MakeClaim,
         outputs: &[MadeOutput],
-        seconds: f64,
+        seconds: Option<f64>,
     ) -> Result<Noted, QueueError> {
         let claim = &claim.claim;
         self.of_ours(claim, JobState::Making, |engine| {
             for output in outputs {
-                note_output(engine, claim.job, output)?;
+                if !note_output(engine, claim.job, output)? {
+                    return Ok(Noted::NotOurs);
+                }
             }
             let (mut next, error) = state_after_making(engine, claim.job)?;
             if next == JobState::ToMake && !is_solved(engine, claim.show)? {
                 next = JobState::Metered;
             }
             engine.execute(
-                "UPDATE jobs SET state = $2, claim = NULL, losses = 0, making_seconds = $3 WHERE id = $1",
+                "UPDATE jobs SET state = $2, claim = NULL, losses = 0,
+                     making_seconds = COALESCE($3, making_seconds) WHERE id = $1",
                 &[claim.job.into(), next.word().into(), seconds.into()],
             )?;
             note_error(engine, claim.job, error)?;
@@ -220,7 +223,13 @@ fn note_error(
     Ok(())
 }
 
-fn note_output(engine: &mut dyn Engine, job: JobId, output: &MadeOutput) -> Result<(), QueueError> {
+/// Takes down what became of a picture; `false` where it is not wanted any more, because its show was dropped and added
+/// again meanwhile.
+fn note_output(
+    engine: &mut dyn Engine,
+    job: JobId,
+    output: &MadeOutput,
+) -> Result<bool, QueueError> {
     let id: Value = output.output.into();
     match &output.made {
         Ok(standing) => {
@@ -235,7 +244,7 @@ fn note_output(engine: &mut dyn Engine, job: JobId, output: &MadeOutput) -> Resu
                 ],
             )?;
             if noted == 0 {
-                return Err(rows::missing("a picture of the claimed job"));
+                return Ok(false);
             }
             engine.execute(
                 "UPDATE pictures SET stamp = $2, outside = $3, error = NULL, made = $4 WHERE output = $1",
@@ -248,17 +257,20 @@ fn note_output(engine: &mut dyn Engine, job: JobId, output: &MadeOutput) -> Resu
             )?;
         }
         Err(error) => {
-            engine.execute(
+            let noted = engine.execute(
                 "UPDATE outputs SET state = 'failed', made_key = NULL WHERE id = $1 AND job = $2",
                 &[id.clone(), job.into()],
             )?;
+            if noted == 0 {
+                return Ok(false);
+            }
             engine.execute(
                 "UPDATE pictures SET error = $2 WHERE output = $1",
                 &[id, rows::json(error)?.into()],
             )?;
         }
     }
-    Ok(())
+    Ok(true)
 }
 
 fn is_solved(engine: &mut dyn Engine, show: ShowId) -> Result<bool, QueueError> {

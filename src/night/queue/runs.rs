@@ -4,9 +4,8 @@
 //! no two clocks are ever compared. On one machine nobody needs to wait: a run holds a lock on a file beside the queue, the
 //! system gives it up when the process ends in whatever way, and whoever gets it knows.
 
-use super::ids::{JobId, RunId, ShowId};
-use super::recording::{give_back, give_back_all};
-use super::solving::keep;
+use super::ids::RunId;
+use super::recording::give_back_all;
 use super::{Queue, QueueError, Remark, remarks, rows};
 use crate::night::engine::{Engine, Value};
 use serde::{Deserialize, Serialize};
@@ -174,47 +173,14 @@ impl Queue {
         })
     }
 
-    /// Gives back what the queue believes to be in a run's hand and is not among what the run has: a claim whose answer was
-    /// lost on its way, with the connection. To be asked after an error that may pass ([`QueueError::may_pass`]). How many
-    /// jobs that were.
+    /// Gives back everything that the queue believes to be in a run's hand: a claim whose answer was lost on its way, with
+    /// the connection. To be asked after an error that may pass ([`QueueError::may_pass`]), when the run has nothing in
+    /// hand. How many jobs that were.
     ///
     /// # Errors
     /// When the queue cannot be written.
-    pub fn give_back_others(
-        &mut self,
-        run: RunId,
-        in_hand: &[JobId],
-        solving: &[ShowId],
-    ) -> Result<u64, QueueError> {
-        self.writing(|engine| {
-            let believed = engine.query(
-                "SELECT id, show FROM jobs WHERE claim = $1 ORDER BY show, id",
-                &[run.into()],
-            )?;
-            let mut given = 0;
-            for row in &believed {
-                let (job, show) = (JobId(row.whole(0)?), ShowId(row.whole(1)?));
-                if !in_hand.contains(&job) {
-                    keep(engine, show)?;
-                    give_back(engine, job)?;
-                    given += 1;
-                }
-            }
-            let believed = engine.query(
-                "SELECT id FROM shows WHERE solver = $1 AND state = 'solving' ORDER BY id",
-                &[run.into()],
-            )?;
-            for row in &believed {
-                let show = ShowId(row.whole(0)?);
-                if !solving.contains(&show) {
-                    engine.execute(
-                        "UPDATE shows SET state = 'to-solve', solver = NULL WHERE id = $1 AND solver = $2",
-                        &[show.into(), run.into()],
-                    )?;
-                }
-            }
-            Ok(given)
-        })
+    pub fn give_back_all(&mut self, run: RunId) -> Result<u64, QueueError> {
+        self.writing(|engine| give_back_all(engine, run))
     }
 
     /// Ends a run; what it still has in hand goes back.
@@ -296,7 +262,28 @@ impl Queue {
             }
         }
         watch.seen = still_seen;
+        self.return_of_the_ended()?;
         Ok(returned)
+    }
+}
+
+impl Queue {
+    /// Gives back what belongs to runs that have ended: nobody else would.
+    fn return_of_the_ended(&mut self) -> Result<(), QueueError> {
+        let ended = self.reading(|engine| {
+            Ok(engine.query(
+                "SELECT runs.id FROM runs WHERE runs.ended IS NOT NULL AND (
+                     runs.id IN (SELECT claim FROM jobs WHERE claim IS NOT NULL)
+                     OR runs.id IN (SELECT solver FROM shows WHERE state = 'solving' AND solver IS NOT NULL))
+                 ORDER BY runs.id",
+                &[],
+            )?)
+        })?;
+        for row in &ended {
+            let run = RunId(row.whole(0)?);
+            self.writing(|engine| give_back_all(engine, run))?;
+        }
+        Ok(())
     }
 }
 
@@ -312,6 +299,8 @@ fn end(engine: &mut dyn Engine, run: RunId, how: HowEnded) -> Result<u64, QueueE
 
 /// The lock file of a run: beside the queue, hidden by nothing, since a person may wonder what it is.
 fn lock_path(queue: &Path, run: RunId) -> PathBuf {
+    // Whoever names the queue by a link must find the same file.
+    let queue = fs::canonicalize(queue).unwrap_or_else(|_| queue.to_path_buf());
     let mut name = queue.file_name().unwrap_or_default().to_os_string();
     name.push(format!(".run-{}", run.0));
     queue.with_file_name(name)

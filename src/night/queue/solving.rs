@@ -17,8 +17,8 @@ use std::path::{Path, PathBuf};
 pub struct NamedOutput {
     /// The frame, from the root and without links.
     pub frame: PathBuf,
-    /// The show it was named for.
-    pub show: ShowId,
+    /// The wish that it is for.
+    pub wish: WishId,
     /// File name.
     pub picture: OsString,
 }
@@ -35,16 +35,7 @@ impl Queue {
     /// # Errors
     /// When the queue cannot be read.
     pub fn wishes(&mut self, show: ShowId) -> Result<Vec<(WishId, OutputWish)>, QueueError> {
-        self.reading(|engine| {
-            let found = engine.query(
-                "SELECT id, wish FROM wishes WHERE show = $1 ORDER BY id",
-                &[show.into()],
-            )?;
-            let wishes = found
-                .iter()
-                .map(|row| Ok((WishId(row.whole(0)?), rows::column(row, 1)?)));
-            wishes.collect()
-        })
+        self.reading(|engine| wishes(engine, show))
     }
 
     /// The metered frames of a show, in its order. A reading that another program wrote and this one cannot understand is
@@ -58,6 +49,7 @@ impl Queue {
             return Ok(Some(lights));
         }
         self.writing(|engine| {
+            keep(engine, show)?;
             for job in &not_understood {
                 meter_again(engine, *job)?;
             }
@@ -74,14 +66,14 @@ impl Queue {
     pub fn named_outputs(&mut self, folder: &Path) -> Result<Vec<NamedOutput>, QueueError> {
         self.reading(|engine| {
             let found = engine.query(
-                "SELECT jobs.frame, outputs.show, outputs.picture FROM outputs JOIN jobs ON jobs.id = outputs.job
+                "SELECT jobs.frame, outputs.wish, outputs.picture FROM outputs JOIN jobs ON jobs.id = outputs.job
                  WHERE outputs.folder = $1 ORDER BY outputs.id",
                 &[folder.into()],
             )?;
             let named = found.iter().map(|row| {
                 Ok(NamedOutput {
                     frame: rows::path(row.bytes(0)?),
-                    show: ShowId(row.whole(1)?),
+                    wish: WishId(row.whole(1)?),
                     picture: rows::name(row.bytes(2)?),
                 })
             });
@@ -158,6 +150,20 @@ impl Queue {
             Ok(())
         })
     }
+}
+
+pub(super) fn wishes(
+    engine: &mut dyn Engine,
+    show: ShowId,
+) -> Result<Vec<(WishId, OutputWish)>, QueueError> {
+    let found = engine.query(
+        "SELECT id, wish FROM wishes WHERE show = $1 ORDER BY id",
+        &[show.into()],
+    )?;
+    let wishes = found
+        .iter()
+        .map(|row| Ok((WishId(row.whole(0)?), rows::column(row, 1)?)));
+    wishes.collect()
 }
 
 /// Keeps others from a show until the transaction ends. Whatever changes a show's jobs does this first, so that no two

@@ -54,6 +54,20 @@ pub struct OutputWish {
     pub profile: Option<PathBuf>,
 }
 
+impl OutputWish {
+    /// Whether this is the same wish, for a folder that may have been made anew since.
+    #[must_use]
+    pub fn is_same_but_for_the_mark(&self, other: &Self) -> bool {
+        let Self {
+            folder,
+            mark: _,
+            delivery,
+            profile,
+        } = self;
+        (folder, delivery, profile) == (&other.folder, &other.delivery, &other.profile)
+    }
+}
+
 /// What came of an `add`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Added {

@@ -119,7 +119,7 @@ fn is_there(folder: &Path) -> bool {
 }
 
 /// Whether anything can be written into a folder: tried, because permissions do not tell of a drive that is read-only.
-fn can_be_written(folder: &Path) -> bool {
+pub(super) fn can_be_written(folder: &Path) -> bool {
     let probe = folder.join(format!(".houselights-probe-{}", std::process::id()));
     let written = fs::write(&probe, b"");
     // A full drive takes an empty file, as a rule; what it does not take is told as what it is when a picture is written.

@@ -131,8 +131,8 @@ pub enum WaitingFor {
     Power(f64),
     /// The queue: another program holds it, its drive is full, its server is away.
     Queue(String),
-    /// No worker can be started.
-    Workers,
+    /// No worker can be started: why.
+    Workers(String),
 }
 
 /// Whoever watches a run.

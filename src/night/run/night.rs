@@ -19,6 +19,7 @@ use crate::night::queue::{
     Claimed, HowEnded, Noted, Queue, QueueError, Remark, RunOf, SolveClaim, Trouble,
 };
 use crate::show::readings::Readings;
+use std::collections::HashSet;
 use std::num::NonZeroUsize;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -64,9 +65,15 @@ impl Night<'_> {
         watcher: &mut dyn Watcher,
     ) -> Result<HowEnded, QueueError> {
         let job = self.job;
-        loop {
+        let begin = || {
             let mut queue = Queue::open_existing(&job.queue)?;
             let run = queue.begin_run(&RunOf::this_process(&job.program))?;
+            Ok((queue, run))
+        };
+        // A person who starts a run hears at once that its queue cannot be used; later nobody is there to hear it.
+        let mut begun = begin()?;
+        loop {
+            let (queue, run) = begun;
             let declared_dead = Arc::new(AtomicBool::new(false));
             let _beating = Beating::of(job.queue.clone(), run.id(), Arc::clone(&declared_dead));
             let is_resting = Rc::clone(resting);
@@ -90,17 +97,21 @@ impl Night<'_> {
                 rests_until: None,
                 trouble: None,
                 aside: Aside::default(),
+                replaced: HashSet::new(),
             };
             let ended = self.one(&mut shift, resting);
             shift.readings.finish();
             shift.folders.leave();
             match ended {
                 Ok(Some(how)) => {
-                    shift.queue.end_run(run.id(), how)?;
+                    patiently(self.stop, || shift.queue.end_run(run.id(), how))?;
                     return Ok(how);
                 }
                 // Declared dead while it slept: what it had is others' by now.
-                Ok(None) => {}
+                Ok(None) => {
+                    patiently(self.stop, || shift.queue.end_run(run.id(), HowEnded::Died))?;
+                    begun = patiently(self.stop, begin)?;
+                }
                 Err(error) => {
                     // A queue that cannot be written now sees that this run is gone.
                     let _ = shift.queue.end_run(run.id(), HowEnded::Failed);
@@ -116,6 +127,26 @@ impl Night<'_> {
         shift: &mut NightShift<'_>,
         resting: &Resting<'_>,
     ) -> Result<Option<HowEnded>, QueueError> {
+        let mut is_looked_through = false;
+        loop {
+            if shift.declared_dead.load(Ordering::SeqCst) {
+                return Ok(None);
+            }
+            let ended = if is_looked_through {
+                self.turn(shift, resting)
+            } else {
+                self.look_through(shift).map(|()| None)
+            };
+            match ended {
+                Ok(None) => is_looked_through = true,
+                Ok(Some(how)) => return Ok(Some(how)),
+                Err(error) => self.wait_for_queue(shift, error)?,
+            }
+        }
+    }
+
+    /// What is done before anything is begun: what dead runs had goes back, and pictures that are gone are made again.
+    fn look_through(&mut self, shift: &mut NightShift<'_>) -> Result<(), QueueError> {
         shift.return_stale()?;
         let remade = verify::verify(&mut shift.queue, self.stop)?;
         if remade > 0 {
@@ -124,94 +155,97 @@ impl Night<'_> {
         for text in shift.readings.take_remarks() {
             shift.remark(None, Remark::Warning { text })?;
         }
-        loop {
-            if shift.declared_dead.load(Ordering::SeqCst) {
-                return Ok(None);
-            }
-            shift.look_after()?;
-            if self.stop.is_raised() {
-                return Ok(Some(HowEnded::Stopped));
-            }
-            if resting.is_late() {
-                return Ok(Some(HowEnded::Hour));
-            }
-            if resting.is_low() {
-                let charge = resting.charge.get();
-                shift.wait(WaitingFor::Power(charge))?;
-                pause_for(self.stop, WAIT);
-                continue;
-            }
-            if !self.hire(shift)? {
-                shift.wait(WaitingFor::Workers)?;
-                pause_for(self.stop, WAIT);
-                continue;
-            }
-            if let Some(workforce) = &mut self.workforce {
-                workforce.work(self.stop, shift);
-            }
-            if let Some(error) = shift.trouble.take() {
-                self.wait_for_queue(shift, error)?;
-                continue;
-            }
-            match shift.errand.take() {
-                Some(Errand::Solve(claim)) => {
-                    self.solve(shift, &claim)?;
-                    continue;
-                }
-                Some(Errand::Alone(claimed)) => {
-                    self.alone(shift, claimed)?;
-                    continue;
-                }
-                None => {}
-            }
-            match shift.idle.as_ref().map(|(idle, _)| idle.clone()) {
-                Some(Idle::Nothing) => return Ok(Some(HowEnded::Done)),
-                Some(Idle::Held) if shift.holds.are_all_for_space() => {
-                    return Ok(Some(HowEnded::Space));
-                }
-                Some(Idle::Held) => {
-                    let folders = shift.holds.folders();
-                    shift.wait(WaitingFor::Drives(folders))?;
-                }
-                Some(Idle::Paused) => shift.wait(WaitingFor::Person)?,
-                Some(Idle::InHand) => shift.wait(WaitingFor::OtherRuns)?,
-                None => {}
-            }
-            pause_for(self.stop, WAIT);
-            shift.idle = None;
+        Ok(())
+    }
+
+    /// Works until there is nothing for the workers now, and then does what there is beside them; how the run ends, where
+    /// it does.
+    fn turn(
+        &mut self,
+        shift: &mut NightShift<'_>,
+        resting: &Resting<'_>,
+    ) -> Result<Option<HowEnded>, QueueError> {
+        shift.look_after()?;
+        if self.stop.is_raised() {
+            return Ok(Some(HowEnded::Stopped));
         }
+        if resting.is_late() {
+            return Ok(Some(HowEnded::Hour));
+        }
+        if resting.is_low() {
+            let charge = resting.charge.get();
+            shift.wait(WaitingFor::Power(charge))?;
+            pause_for(self.stop, WAIT);
+            return Ok(None);
+        }
+        if let Err(reason) = self.hire(shift)? {
+            shift.wait(WaitingFor::Workers(reason))?;
+            pause_for(self.stop, WAIT);
+            return Ok(None);
+        }
+        if let Some(workforce) = &mut self.workforce {
+            workforce.work(self.stop, shift);
+        }
+        if let Some(error) = shift.trouble.take() {
+            return Err(error);
+        }
+        match shift.errand.take() {
+            Some(Errand::Solve(claim)) => return self.solve(shift, &claim).map(|()| None),
+            Some(Errand::Alone(claimed)) => return self.alone(shift, claimed).map(|()| None),
+            None => {}
+        }
+        match shift.idle.as_ref().map(|(idle, _)| idle.clone()) {
+            Some(Idle::Nothing) => return Ok(Some(HowEnded::Done)),
+            Some(Idle::Held) if shift.holds.are_all_for_space() => {
+                return Ok(Some(HowEnded::Space));
+            }
+            Some(Idle::Held) => {
+                let folders = shift.holds.folders();
+                shift.wait(WaitingFor::Drives(folders))?;
+            }
+            Some(Idle::Paused) => shift.wait(WaitingFor::Person)?,
+            Some(Idle::InHand) => shift.wait(WaitingFor::OtherRuns)?,
+            None => {}
+        }
+        pause_for(self.stop, WAIT);
+        shift.idle = None;
+        Ok(None)
     }
 
     /// Waits for a queue that may come back.
     fn wait_for_queue(
         &mut self,
         shift: &mut NightShift<'_>,
-        error: QueueError,
+        mut error: QueueError,
     ) -> Result<(), QueueError> {
-        let since = shift.aside.waits_for_queue_since();
-        let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
-        if !error.may_pass() || is_over || self.stop.is_raised() {
-            return Err(error);
-        }
-        if since.is_none() {
-            shift.wait(WaitingFor::Queue(error.to_string()))?;
-        }
-        pause_for(self.stop, TRY_QUEUE_AGAIN);
         // No worker has anything in hand now. What the queue still believes to be in this run's is a claim whose answer was
-        // lost, or a job whose outcome was: its pictures are known again by the ledgers of their folders.
+        // lost, or a job whose outcome was: its pictures are known again by the ledgers of their folders. Until it is back
+        // nobody else gets it, so nothing is begun before.
         shift.errand = None;
-        match shift.queue.give_back_others(shift.run, &[], &[]) {
-            Err(error) if !error.may_pass() => Err(error),
-            _ => Ok(()),
+        loop {
+            let since = shift.aside.waits_for_queue_since();
+            let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
+            if !error.may_pass() || is_over || self.stop.is_raised() {
+                return Err(error);
+            }
+            if since.is_none() {
+                shift.wait(WaitingFor::Queue(error.to_string()))?;
+            }
+            pause_for(self.stop, TRY_QUEUE_AGAIN);
+            match shift.queue.give_back_all(shift.run) {
+                Ok(_) => return Ok(()),
+                Err(again) => error = again,
+            }
         }
     }
 
-    /// Sees to it that as many workers stand ready as the memory allows for the largest frame that waits.
-    fn hire(&mut self, shift: &mut NightShift<'_>) -> Result<bool, QueueError> {
+    /// Sees to it that as many workers stand ready as the memory allows for the largest frame that waits; or why none can
+    /// be started.
+    fn hire(&mut self, shift: &mut NightShift<'_>) -> Result<Result<(), String>, QueueError> {
         let largest = shift.queue.largest_waiting()?;
         let share = memory::share(self.job.memory, self.job.crew.workers, largest);
         if self.workforce.is_some() && self.ready == Some((share.workers, share.each)) {
-            return Ok(true);
+            return Ok(Ok(()));
         }
         // The old ones go first: together they would take more than there is.
         self.workforce = None;
@@ -219,7 +253,7 @@ impl Night<'_> {
         let crew = self.crew(share.workers, share.each);
         match (self.hire)(&crew) {
             Ok(workforce) => self.workforce = Some(workforce),
-            Err(_) => return Ok(false),
+            Err(error) => return Ok(Err(error.to_string())),
         }
         self.ready = Some((share.workers, share.each));
         shift.rules.worker_memory = share.each;
@@ -228,7 +262,7 @@ impl Night<'_> {
             workers: share.workers.get(),
             worker_memory: share.each,
         });
-        Ok(true)
+        Ok(Ok(()))
     }
 
     fn crew(&self, workers: NonZeroUsize, memory_bytes: u64) -> CrewSettings {
@@ -354,6 +388,24 @@ impl Shift for Single<'_, '_> {
 
     fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
         self.shift.done(key, outcome);
+    }
+}
+
+/// Does something with the queue, again where that may help.
+fn patiently<T>(
+    stop: &StopWish,
+    mut act: impl FnMut() -> Result<T, QueueError>,
+) -> Result<T, QueueError> {
+    let since = Instant::now();
+    loop {
+        match act() {
+            Err(error)
+                if error.may_pass() && !stop.is_raised() && since.elapsed() < QUEUE_PATIENCE =>
+            {
+                pause_for(stop, TRY_QUEUE_AGAIN);
+            }
+            done => return done,
+        }
     }
 }
 

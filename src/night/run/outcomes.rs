@@ -1,6 +1,6 @@
 //! What came of a job: recorded where it is final, given back where a drive, a person or the night itself came between.
 
-use super::drives::away;
+use super::drives::{away, can_be_written};
 use super::events::{Event, OfFrame};
 use super::folders::FolderTrouble;
 use super::hand::{InHand, Job, of_frame};
@@ -35,10 +35,13 @@ impl NightShift<'_> {
         match (hand.job, answer) {
             (Job::Meter(claim), Answer::Metered(metered)) => {
                 self.readings.keep(&claim.frame, &metered);
-                if self.queue.note_metered(&claim, &metered, Some(seconds))? != Noted::NotOurs {
-                    let seconds = Some(seconds);
-                    self.watcher.tell(&Event::Metered { of, seconds });
-                }
+                self.replaced.remove(&claim.job);
+                let seconds = Some(seconds);
+                let event = match self.queue.note_metered(&claim, &metered, seconds)? {
+                    Noted::NotOurs => Event::GivenBack { of },
+                    Noted::Taken | Noted::Outdated => Event::Metered { of, seconds },
+                };
+                self.watcher.tell(&event);
                 Ok(())
             }
             (
@@ -55,8 +58,12 @@ impl NightShift<'_> {
                 self.take_pictures(&claim, input, adopted, outcomes, &of, seconds)
             }
             (Job::Make { claim, .. }, Answer::AnotherRaw { .. }) => {
-                self.queue.meter_again(&claim.claim)?;
+                let noted = self.queue.meter_again(&claim.claim)?;
                 self.watcher.tell(&Event::GivenBack { of });
+                if noted == Noted::NotOurs {
+                    return Ok(());
+                }
+                self.replaced.insert(claim.claim.job);
                 let frame = claim.claim.shown.clone();
                 self.remark(Some(claim.claim.show), Remark::Replaced { frame })
             }
@@ -115,9 +122,12 @@ impl NightShift<'_> {
                 Err(error) => noted.push(made(output, Err(error))),
             }
         }
-        let answer = self.queue.note_made(claim, &noted, seconds)?;
-        if answer != Noted::NotOurs {
-            self.tell_made(claim, &noted, of, seconds);
+        match self.queue.note_made(claim, &noted, Some(seconds))? {
+            Noted::Taken => self.tell_made(claim, &noted, of, seconds),
+            // It is made again, or another run has it by now.
+            Noted::Outdated | Noted::NotOurs => {
+                self.watcher.tell(&Event::GivenBack { of: of.clone() });
+            }
         }
         match trouble {
             Some((at, error)) => self.take_folder_trouble(claim, at, &error),
@@ -147,10 +157,17 @@ impl NightShift<'_> {
     /// Whether a picture could not be written for a reason that its folder has, and not the picture.
     fn is_of_the_folder(&self, error: &TaskError, at: usize, claim: &MakeClaim) -> bool {
         let wish = &claim.outputs[at].of_wish;
+        let is_usable = || has_mark(&wish.folder, &wish.mark) && can_be_written(&wish.folder);
         match error.cause {
-            Cause::DiskFull | Cause::FolderUnusable => true,
+            Cause::DiskFull => true,
+            // Where other files can be written, it is a picture that cannot be replaced: locked, or somebody else's. What is
+            // not there has nothing of its own that could be in the way.
+            Cause::FolderUnusable => {
+                let place = wish.folder.join(&claim.outputs[at].picture);
+                !is_usable() || place.symlink_metadata().is_err()
+            }
             // Such as an input/output error of a drive that was pulled.
-            Cause::Unwritable => !has_mark(&wish.folder, &wish.mark),
+            Cause::Unwritable => !is_usable(),
             _ => false,
         }
     }
@@ -183,6 +200,15 @@ impl NightShift<'_> {
                 self.rest();
                 self.give_back(claim, hand.worker)
             }
+            // A drive that is pulled while it is read makes its reader wait, or die.
+            Cause::Unreadable | Cause::Time | Cause::WorkerLost if away(&claim.frame).is_some() => {
+                self.watcher.tell(&Event::GivenBack { of });
+                // It may be back between the two questions.
+                if !self.hold_if_away(claim)? {
+                    self.queue.give_back(claim)?;
+                }
+                Ok(())
+            }
             Cause::Memory | Cause::Time | Cause::WorkerLost => {
                 let after = self.queue.note_lost(claim, &error)?;
                 let remark = Remark::WorkerLost {
@@ -195,10 +221,6 @@ impl NightShift<'_> {
                     AfterLoss::TriedAgain | AfterLoss::NotOurs => Event::GivenBack { of },
                 });
                 Ok(())
-            }
-            Cause::Unreadable if away(&claim.frame).is_some() => {
-                self.watcher.tell(&Event::GivenBack { of });
-                self.hold_if_away(claim).map(|_| ())
             }
             _ => self.set_aside(claim, Some(hand.worker), error),
         }
@@ -217,9 +239,12 @@ impl NightShift<'_> {
         worker: Option<usize>,
         error: TaskError,
     ) -> Result<(), QueueError> {
-        self.queue.set_aside(claim, &error)?;
         let of = of_frame(claim, worker);
-        self.watcher.tell(&Event::SetAside { of, error });
+        let event = match self.queue.set_aside(claim, &error)? {
+            Noted::NotOurs => Event::GivenBack { of },
+            Noted::Taken | Noted::Outdated => Event::SetAside { of, error },
+        };
+        self.watcher.tell(&event);
         Ok(())
     }
 }

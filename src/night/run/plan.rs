@@ -1,6 +1,6 @@
 //! Planning what `night add` gives to the queue: frames found, output folders made and marked, what is asked kept as it is.
 
-use super::marks::mark;
+use super::marks::{mark, restore};
 use super::snapshot::Snapshot;
 use crate::crew::task::Delivery;
 use crate::night::queue::{Added, NewFrame, NewShow, OutputWish, Queue, QueueError};
@@ -69,6 +69,17 @@ pub enum AddError {
         /// The system's answer.
         source: io::Error,
     },
+    /// Two wishes for one kind of picture in one folder.
+    #[error(
+        "the show would have two pictures ending in .{ending} of each frame in {}; give each kind a folder of its own with --to, or drop the show and add it again to have others",
+        folder.display()
+    )]
+    TwoOfOneFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// How their names end.
+        ending: &'static str,
+    },
     /// A new show without a folder for its pictures.
     #[error("the queue has no show {0:?} yet, so say where its pictures go, with --to DIR")]
     NoWish(String),
@@ -90,18 +101,19 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         .clone()
         .or_else(|| name_of(job.frames.first()?))
         .ok_or(AddError::NoName)?;
-    let is_known = queue.status()?.shows.iter().any(|show| show.name == name);
-    if job.wishes.is_empty() && !is_known {
+    let shows = queue.status()?.shows;
+    let known = shows.iter().find(|show| show.name == name);
+    if job.wishes.is_empty() && known.is_none() {
         return Err(AddError::NoWish(name));
     }
-    let mut folders = Vec::new();
-    for wish in &job.wishes {
-        folders.push(marked(&wish.folder)?);
-    }
-    let gathered = gather(
-        &job.frames,
-        folders.first().map(|(folder, _)| folder.as_path()),
-    )?;
+    let known_wishes = match known {
+        Some(show) => queue.wishes(show.show)?,
+        None => Vec::new(),
+    };
+    let known_wishes = known_wishes.into_iter().map(|(_, wish)| wish);
+    let wishes = wishes(job.wishes, known_wishes.collect())?;
+    let folders: Vec<&Path> = wishes.iter().map(|wish| wish.folder.as_path()).collect();
+    let gathered = gather(&job.frames, folders.first().copied())?;
     let named: Vec<PathBuf> = (job.frames.iter())
         .filter_map(|path| fs::canonicalize(path).ok())
         .collect();
@@ -117,7 +129,7 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     for shown in gathered.frames {
         let frame = real(shown.clone());
         // Raws in the other output folders are passed over too, unless a person named that very folder or file.
-        let is_output = folders.iter().any(|(folder, _)| {
+        let is_output = folders.iter().any(|folder| {
             frame.starts_with(folder)
                 && !named.iter().any(|named| named == folder || *named == frame)
         });
@@ -131,30 +143,23 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         }
     }
     frames.sort_by(|a, b| a.frame.cmp(&b.frame));
-    let known: HashSet<&Path> = frames.iter().map(|frame| frame.frame.as_path()).collect();
+    let taken: HashSet<&Path> = frames.iter().map(|frame| frame.frame.as_path()).collect();
     let mut not_in_show: Vec<PathBuf> = (first.iter())
-        .filter(|frame| !known.contains(frame.as_path()))
+        .filter(|frame| !taken.contains(frame.as_path()))
         .cloned()
         .collect();
     not_in_show.sort();
-    let wishes = job.wishes.into_iter().zip(folders);
-    let wishes = wishes.map(|(wish, (folder, mark))| OutputWish {
-        folder,
-        mark,
-        delivery: wish.delivery,
-        profile: wish.profile,
-    });
-    let asked = match (job.asked, is_known) {
+    let asked = match (job.asked, known) {
         (Some(asked), _) => Some(asked),
-        (None, true) => None,
-        (None, false) => Some(job.asked_by_default),
+        (None, Some(_)) => None,
+        (None, None) => Some(job.asked_by_default),
     };
     let new = NewShow {
         name: name.clone(),
         asked: asked.map(|asked| asked.to_text()),
         priority: job.priority,
         frames,
-        wishes: wishes.collect(),
+        wishes,
     };
     let added = queue.add(&new)?;
     Ok(Addition {
@@ -166,14 +171,47 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     })
 }
 
-/// A folder for pictures, made if need be, from the root and without links; and its mark.
-fn marked(folder: &Path) -> Result<(PathBuf, String), AddError> {
+/// The wishes with their folders and marks. Two that differ cannot share a folder and an ending: a folder's ledger knows one
+/// picture of each frame and ending.
+fn wishes(jobs: Vec<WishJob>, known: Vec<OutputWish>) -> Result<Vec<OutputWish>, AddError> {
+    let mut wishes: Vec<OutputWish> = Vec::with_capacity(jobs.len());
+    for job in jobs {
+        let (folder, mark) = marked(&job.folder, &known)?;
+        let wish = OutputWish {
+            folder,
+            mark,
+            delivery: job.delivery,
+            profile: job.profile,
+        };
+        let ending = |wish: &OutputWish| wish.delivery.wish.format.ending();
+        let is_in_the_way = |other: &OutputWish| {
+            other.folder == wish.folder
+                && ending(other) == ending(&wish)
+                && !other.is_same_but_for_the_mark(&wish)
+        };
+        if wishes.iter().chain(&known).any(is_in_the_way) {
+            return Err(AddError::TwoOfOneFolder {
+                ending: ending(&wish),
+                folder: wish.folder,
+            });
+        }
+        wishes.push(wish);
+    }
+    Ok(wishes)
+}
+
+/// A folder for pictures, made if need be, from the root and without links; and its mark. A folder of the show that somebody
+/// removed gets the mark it had: whoever waits for it goes on.
+fn marked(folder: &Path, known: &[OutputWish]) -> Result<(PathBuf, String), AddError> {
     let refused = |source| AddError::Folder {
         folder: folder.to_path_buf(),
         source,
     };
     fs::create_dir_all(folder).map_err(refused)?;
     let real = fs::canonicalize(folder).map_err(refused)?;
+    for wish in known.iter().filter(|wish| wish.folder == real) {
+        let _ = restore(&real, &wish.mark);
+    }
     let mark = mark(&real).map_err(refused)?;
     Ok((real, mark))
 }

@@ -9,10 +9,12 @@ use crate::crew::Shift;
 use crate::crew::stamp::{Outline, stamp_of};
 use crate::crew::task::{Answer, Cause, Order, PictureOrder, Place, Task, TaskError};
 use crate::night::queue::{
-    Claim, Claimed, MadeOutput, MakeClaim, Queue, QueueError, Remark, RunId, ShowId, SolveClaim,
-    Standing, WantedOutput,
+    Claim, Claimed, JobId, MadeOutput, MakeClaim, Noted, Queue, QueueError, Remark, RunId, ShowId,
+    SolveClaim, Standing, WantedOutput,
 };
+use crate::show::ledger::Ledger;
 use crate::show::readings::Readings;
+use std::collections::HashSet;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -73,6 +75,8 @@ pub(super) struct NightShift<'a> {
     /// The queue's own trouble: the run ends, or waits where that may help.
     pub(super) trouble: Option<QueueError>,
     pub(super) aside: Aside,
+    /// Jobs whose raw was found to be another one: they are metered without asking what is kept.
+    pub(super) replaced: HashSet<JobId>,
 }
 
 impl Shift for NightShift<'_> {
@@ -179,13 +183,18 @@ impl NightShift<'_> {
         if outline.is_err() && self.hold_if_away(&claim)? {
             return Ok(None);
         }
-        if let Some(metered) = outline
-            .ok()
-            .and_then(|outline| self.readings.find(&claim.frame, outline))
-        {
-            self.queue.note_metered(&claim, &metered, None)?;
+        let known = match outline {
+            // What is kept is of the raw that was there before, and the same size and time do not tell the two apart.
+            _ if self.replaced.contains(&claim.job) => None,
+            outline => (outline.ok()).and_then(|outline| self.readings.find(&claim.frame, outline)),
+        };
+        if let Some(metered) = known {
             let of = of_frame(&claim, None);
-            self.watcher.tell(&Event::Metered { of, seconds: None });
+            let event = match self.queue.note_metered(&claim, &metered, None)? {
+                Noted::NotOurs => Event::GivenBack { of },
+                Noted::Taken | Noted::Outdated => Event::Metered { of, seconds: None },
+            };
+            self.watcher.tell(&event);
             return Ok(None);
         }
         let frame = claim.frame.clone();
@@ -223,12 +232,15 @@ impl NightShift<'_> {
             }
         }
         if pictures.is_empty() {
-            self.queue.note_made(&claim, &adopted, 0.0)?;
-            let event = Event::Made {
-                of: of_frame(&claim.claim, None),
-                pictures: adopted.len(),
-                picture_bytes: bytes_of(&adopted),
-                seconds: None,
+            let of = of_frame(&claim.claim, None);
+            let event = match self.queue.note_made(&claim, &adopted, None)? {
+                Noted::Outdated | Noted::NotOurs => Event::GivenBack { of },
+                Noted::Taken => Event::Made {
+                    of,
+                    pictures: adopted.len(),
+                    picture_bytes: bytes_of(&adopted),
+                    seconds: None,
+                },
             };
             self.watcher.tell(&event);
             return Ok(None);
@@ -266,6 +278,11 @@ impl NightShift<'_> {
         let folder = &output.of_wish.folder;
         let held = self.folders.hold(folder, &output.of_wish.mark)?;
         let place = folder.join(&output.picture);
+        if !held.ledger.is_ours(&output.picture) && place.symlink_metadata().is_ok() {
+            // Another run may have made it since the ledger was read.
+            held.ledger = Ledger::open_shared(folder)
+                .map_err(|error| FolderTrouble::of_ledger(folder, &error))?;
+        }
         let known = held
             .ledger
             .made(&output.picture)

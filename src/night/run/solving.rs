@@ -96,7 +96,9 @@ pub(super) fn solved(
     let names = names(queue, claim, &wishes)?;
     let jobs = metered.iter().map(|job| job.job.0).collect();
     let account = ShowAccount::of(&solved, &lights, jobs);
-    let found = serde_json::to_string(&account).unwrap_or_default();
+    let found = serde_json::to_string(&account).map_err(|error| {
+        Unsolved::Refused(format!("what was found cannot be written down: {error}"))
+    })?;
     let warnings = solved.warnings.clone();
     let jobs = planned(&metered, solved, &asked, &wishes, &names, program);
     Ok(Solution {
@@ -136,42 +138,28 @@ fn names(
     queue: &mut Queue,
     claim: &SolveClaim,
     wishes: &[(WishId, OutputWish)],
-) -> Result<Names, QueueError> {
+) -> Result<Names, Unsolved> {
     let frames = queue.frames(claim.show)?.into_iter();
     let taking_part = frames.filter(|frame| frame.state != JobState::Dropped);
     let mut frames: Vec<PathBuf> = taking_part.map(|frame| frame.frame).collect();
     frames.sort();
     let mut names = Names::new();
-    // Two wishes may share a folder and an ending: the later one's names stand beside the earlier one's.
-    let mut by_place: HashMap<(PathBuf, &'static str), usize> = HashMap::new();
     for (wish, of_wish) in wishes {
         let ending = of_wish.delivery.wish.format.ending();
-        let nth = by_place
-            .entry((of_wish.folder.clone(), ending))
-            .or_insert(0);
-        let is_second = *nth > 0;
-        *nth += 1;
         let named = queue.named_outputs(&of_wish.folder)?;
-        let ours = planned_by(&named, claim, queue, *wish)?;
+        let ledger = Ledger::open_shared(&of_wish.folder).map_err(|error| {
+            let trouble = FolderTrouble::of_ledger(&of_wish.folder, &error);
+            Unsolved::Folder(trouble, of_wish.mark.clone())
+        })?;
+        let ours = named.iter().filter(|output| output.wish == *wish);
         let known = Known {
             frames: &frames,
             ending,
-            ledger: if is_second {
-                None
-            } else {
-                Ledger::open_shared(&of_wish.folder).ok()
-            },
-            ours,
-            named: &named,
-            also: names
-                .iter()
-                .filter(|((other, _), _)| {
-                    wishes
-                        .iter()
-                        .any(|(id, known)| id == other && known.folder == of_wish.folder)
-                })
-                .map(|(_, name)| name.clone())
+            ledger,
+            ours: ours
+                .map(|output| (output.frame.clone(), output.picture.clone()))
                 .collect(),
+            named: &named,
         };
         for (frame, name) in frames.iter().zip(picture_names(&frames, ending, &known)) {
             names.insert((*wish, frame.clone()), name);
@@ -180,32 +168,13 @@ fn names(
     Ok(names)
 }
 
-/// The names that this wish gave to its frames before.
-fn planned_by(
-    named: &[NamedOutput],
-    claim: &SolveClaim,
-    queue: &mut Queue,
-    wish: WishId,
-) -> Result<HashMap<PathBuf, OsString>, QueueError> {
-    if !named.iter().any(|output| output.show == claim.show) {
-        return Ok(HashMap::new());
-    }
-    let frames = queue.frames(claim.show)?.into_iter();
-    let known = frames.filter_map(|frame| {
-        let output = frame.outputs.iter().find(|output| output.wish == wish)?;
-        Some((frame.frame.clone(), output.picture.clone()))
-    });
-    Ok(known.collect())
-}
-
 /// The names that are given already.
 struct Known<'a> {
     frames: &'a [PathBuf],
     ending: &'a str,
-    ledger: Option<Ledger>,
+    ledger: Ledger,
     ours: HashMap<PathBuf, OsString>,
     named: &'a [NamedOutput],
-    also: Vec<OsString>,
 }
 
 impl GivenNames for Known<'_> {
@@ -214,24 +183,16 @@ impl GivenNames for Known<'_> {
         if let Some(name) = self.ours.get(frame) {
             return Some(name.clone());
         }
-        let ledger = self.ledger.as_ref()?;
-        let known_as = ledger.known_as(frame, Outline::of(frame).ok())?;
-        let name = ledger.picture_name(&known_as, self.ending)?;
+        let known_as = self.ledger.known_as(frame, Outline::of(frame).ok())?;
+        let name = self.ledger.picture_name(&known_as, self.ending)?;
         // The same frame may be in two shows that share a folder: then the queue has given that name.
         (!self.named.iter().any(|output| output.picture == name)).then_some(name)
     }
 
     fn all(&self) -> Vec<OsString> {
-        let of_ledger = self
-            .ledger
-            .iter()
-            .flat_map(Ledger::picture_names)
-            .map(ToOwned::to_owned);
+        let of_ledger = self.ledger.picture_names().map(ToOwned::to_owned);
         let of_queue = self.named.iter().map(|output| output.picture.clone());
-        of_ledger
-            .chain(of_queue)
-            .chain(self.also.iter().cloned())
-            .collect()
+        of_ledger.chain(of_queue).collect()
     }
 }
 

@@ -12,6 +12,7 @@ use crate::crew::task::{Cause, Delivery};
 use crate::crew::task::{Task, TaskError};
 use crate::deliver::Wish;
 use crate::look::carry::Follow;
+use crate::look::file::Look;
 use crate::look::presets;
 use crate::night::queue::{JobState, RunId};
 use crate::night::queue::{Queue, Remark};
@@ -20,6 +21,8 @@ use std::cell::{Cell, RefCell};
 use std::fs;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
+
+mod trouble;
 
 /// A show of two demo frames in a queue.
 struct Show {
@@ -36,23 +39,22 @@ impl Show {
         for name in ["one-0401.dng", "one-0405.dng"] {
             fs::copy(demo.join(name), show.path("show").join(name)).expect("copied");
         }
-        let asked = Asked {
-            look: presets::preset(presets::DEFAULT).expect("a preset"),
-            reference: None,
-            pins: Vec::new(),
-            clocks: Vec::new(),
-            overrules: Default::default(),
-            follow: Follow::Light,
-        };
-        let job = AddJob {
+        let look = presets::preset(presets::DEFAULT).expect("a preset");
+        let asked = Snapshot::of(&asked(look), None).expect("kept");
+        add(&mut show.queue(), show.addition(asked)).expect("added");
+        show
+    }
+
+    fn addition(&self, asked_by_default: Snapshot) -> AddJob {
+        AddJob {
             name: None,
-            frames: vec![show.path("show")],
+            frames: vec![self.path("show")],
             first: Vec::new(),
             asked: None,
-            asked_by_default: Snapshot::of(&asked, None).expect("kept"),
+            asked_by_default,
             priority: None,
             wishes: vec![WishJob {
-                folder: show.path("out"),
+                folder: self.path("out"),
                 delivery: Delivery {
                     long_edge: Some(100),
                     space: Default::default(),
@@ -60,9 +62,7 @@ impl Show {
                 },
                 profile: None,
             }],
-        };
-        add(&mut show.queue(), job).expect("added");
-        show
+        }
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -102,6 +102,18 @@ impl Show {
     fn remarks(&self) -> Vec<Remark> {
         let remarks = self.queue().remarks().expect("read");
         remarks.into_iter().map(|dated| dated.remark).collect()
+    }
+}
+
+/// What a person asks of a show: this look, carried by the light.
+fn asked(look: Look) -> Asked {
+    Asked {
+        look,
+        reference: None,
+        pins: Vec::new(),
+        clocks: Vec::new(),
+        overrules: Default::default(),
+        follow: Follow::Light,
     }
 }
 

@@ -7,7 +7,7 @@ use crate::cli::night::remarks::in_words;
 use crate::cli::night::times::{moment, size, span};
 use crate::cli::page::document;
 use crate::cli::page::markup::{element, name, section, table, text};
-use crate::night::queue::JobId;
+use crate::night::queue::{HowEnded, JobId};
 use crate::night::report::Report;
 use std::collections::BTreeMap;
 
@@ -140,7 +140,9 @@ fn space(report: &Report) -> String {
 fn events(report: &Report) -> String {
     let runs: Vec<Vec<String>> = (report.runs.iter())
         .map(|run| {
-            let took = run.ended.map_or("-".to_owned(), |ended| {
+            // Whoever saw that a run had died wrote down when, perhaps by another machine's clock.
+            let ended = run.ended.filter(|_| run.how != Some(HowEnded::Died));
+            let took = ended.map_or("-".to_owned(), |ended| {
                 span((ended - run.began) as f64 / 1e3)
             });
             vec![

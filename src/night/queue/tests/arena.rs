@@ -247,7 +247,7 @@ pub(super) fn make_all(queue: &mut Queue, run: &Run) -> Vec<PathBuf> {
     loop {
         match next(queue, run) {
             Claimed::Make(claim) => {
-                let noted = queue.note_made(&claim, &made(&claim), 1.5);
+                let noted = queue.note_made(&claim, &made(&claim), Some(1.5));
                 assert_eq!(noted.expect("noted"), Noted::Taken);
                 frames.push(claim.claim.frame);
             }

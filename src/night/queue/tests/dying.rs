@@ -12,6 +12,8 @@ on_every_engine!(
     what_a_run_tells_after_it_was_declared_dead_is_not_taken,
     clocks_an_hour_apart_change_nothing,
     a_claim_whose_answer_was_lost_goes_back,
+    a_run_that_was_declared_dead_and_has_not_heard_of_it_gets_nothing,
+    what_belongs_to_a_run_that_ended_goes_back,
     a_show_whose_solver_died_is_solved_by_another,
     what_a_person_does_meanwhile_is_stronger_than_what_a_run_tells,
     a_raw_that_was_replaced_has_its_show_solved_again,
@@ -89,12 +91,15 @@ fn what_a_run_tells_after_it_was_declared_dead_is_not_taken(arena: &Arena) {
     let third = begin(&mut here, "this host");
     let again = next_to_make(&mut here, &third);
     assert_eq!(
-        there.note_made(&make, &made(&make), 1.0).expect("told"),
+        there
+            .note_made(&make, &made(&make), Some(1.0))
+            .expect("told"),
         Noted::NotOurs
     );
     assert_eq!(count(&mut here, JobState::Making), 1);
     assert_eq!(
-        here.note_made(&again, &made(&again), 1.0).expect("told"),
+        here.note_made(&again, &made(&again), Some(1.0))
+            .expect("told"),
         Noted::Taken
     );
     assert_eq!(count(&mut here, JobState::Made), 1);
@@ -151,17 +156,41 @@ fn a_claim_whose_answer_was_lost_goes_back(arena: &Arena) {
         .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
         .expect("added");
     let run = begin(&mut queue, "host");
-    let known = next_to_meter(&mut queue, &run);
-    let lost = next_to_meter(&mut queue, &run);
-    let given = queue.give_back_others(run.id(), &[known.job], &[]);
-    assert_eq!(given.expect("given"), 1);
-    assert_eq!(next_to_meter(&mut queue, &run).job, lost.job);
-    assert_eq!(
-        queue
-            .note_metered(&known, &metered(stamp("1")), None)
-            .expect("told"),
-        Noted::Taken
-    );
+    let lost = [(); 2].map(|()| next_to_meter(&mut queue, &run).job);
+    let given = queue.give_back_all(run.id());
+    assert_eq!(given.expect("given"), 2);
+    assert_eq!([(); 2].map(|()| next_to_meter(&mut queue, &run).job), lost);
+}
+
+fn a_run_that_was_declared_dead_and_has_not_heard_of_it_gets_nothing(arena: &Arena) {
+    let mut queue = arena.open();
+    queue.add(&show("one", &["/in/1.dng"])).expect("added");
+    let dead = begin(&mut queue, "a host");
+    queue.end_run(dead.id(), HowEnded::Died).expect("ended");
+    assert!(matches!(next(&mut queue, &dead), Claimed::InHand));
+    let own = begin(&mut queue, "another host");
+    next_to_meter(&mut queue, &own);
+}
+
+fn what_belongs_to_a_run_that_ended_goes_back(arena: &Arena) {
+    let mut queue = arena.open();
+    queue.add(&show("one", &["/in/1.dng"])).expect("added");
+    let ended = begin(&mut queue, "a host");
+    let claim = next_to_meter(&mut queue, &ended);
+    queue.end_run(ended.id(), HowEnded::Died).expect("ended");
+    // As a version of the program left it that did not ask whether a run lives before it gave it anything.
+    let claimed = queue.writing(|engine| {
+        Ok(engine.execute(
+            "UPDATE jobs SET state = 'metering', claim = $2 WHERE id = $1",
+            &[claim.job.into(), ended.id().into()],
+        )?)
+    });
+    assert_eq!(claimed.expect("written"), 1);
+    let own = begin(&mut queue, "another host");
+    assert!(matches!(next(&mut queue, &own), Claimed::InHand));
+    let returned = queue.return_stale(&mut Watch::default(), Some(own.id()), Instant::now());
+    assert_eq!(returned.expect("looked"), []);
+    assert_eq!(next_to_meter(&mut queue, &own).job, claim.job);
 }
 
 fn a_show_whose_solver_died_is_solved_by_another(arena: &Arena) {
@@ -253,7 +282,9 @@ fn what_a_person_does_meanwhile_is_stronger_than_what_a_run_tells(arena: &Arena)
         Changed { shows: 1, jobs: 1 }
     );
     assert_eq!(
-        queue.note_made(&make, &made(&make), 1.0).expect("told"),
+        queue
+            .note_made(&make, &made(&make), Some(1.0))
+            .expect("told"),
         Noted::NotOurs
     );
     assert_eq!(next(&mut queue, &run), Claimed::Nothing);
@@ -278,7 +309,9 @@ fn a_raw_that_was_replaced_has_its_show_solved_again(arena: &Arena) {
     let run = begin(&mut queue, "host");
     meter_and_solve(&mut queue, &run, 1.0);
     let first = next_to_make(&mut queue, &run);
-    queue.note_made(&first, &made(&first), 1.0).expect("told");
+    queue
+        .note_made(&first, &made(&first), Some(1.0))
+        .expect("told");
     let second = next_to_make(&mut queue, &run);
     assert_eq!(
         queue.meter_again(&second.claim).expect("told"),
@@ -295,7 +328,9 @@ fn a_raw_that_was_replaced_has_its_show_solved_again(arena: &Arena) {
     assert_eq!(make.claim.job, claim.job);
     assert_eq!(make.input, stamp("another content"));
     assert_ne!(make.outputs[0].key, second.outputs[0].key);
-    queue.note_made(&make, &made(&make), 1.0).expect("told");
+    queue
+        .note_made(&make, &made(&make), Some(1.0))
+        .expect("told");
     assert_eq!(next(&mut queue, &run), Claimed::Nothing);
 }
 
@@ -317,7 +352,9 @@ fn pictures_that_were_removed_are_made_again(arena: &Arena) {
     // Only the one that is gone.
     assert_eq!(make.outputs.len(), 1);
     assert_eq!(make.outputs[0].output, gone[0].output);
-    queue.note_made(&make, &made(&make), 1.0).expect("told");
+    queue
+        .note_made(&make, &made(&make), Some(1.0))
+        .expect("told");
     assert_eq!(next(&mut queue, &run), Claimed::Nothing);
     // A picture that cannot be written sets its frame aside with the reason; the other stands.
     queue.remake(gone).expect("told");
@@ -327,7 +364,7 @@ fn pictures_that_were_removed_are_made_again(arena: &Arena) {
         key: make.outputs[0].key.clone(),
         made: Err(trouble(Cause::PlaceTaken)),
     }];
-    queue.note_made(&make, &failed, 1.0).expect("told");
+    queue.note_made(&make, &failed, Some(1.0)).expect("told");
     assert_eq!(count(&mut queue, JobState::SetAside), 1);
     let frames = queue.frames(gone[0].show).expect("asked");
     let aside = frames

@@ -131,7 +131,7 @@ fn each_kind_of_writing_is_refused_whole_and_goes_through_later() {
                 }
                 Claimed::Make(claim) => {
                     full(&mut queue, "note a made frame", &mut |queue| {
-                        noted(queue.note_made(&claim, &made(&claim), 1.0))
+                        noted(queue.note_made(&claim, &made(&claim), Some(1.0)))
                     });
                 }
                 Claimed::Nothing => break,

@@ -57,12 +57,16 @@ fn a_show_goes_from_metering_over_solving_to_pictures(arena: &Arena) {
     assert_eq!(make.outputs[0].of_wish, wish("/out"));
     assert_eq!(make.outputs[0].picture, "1.jpg");
     assert_eq!(
-        queue.note_made(&make, &made(&make), 2.0).expect("noted"),
+        queue
+            .note_made(&make, &made(&make), Some(2.0))
+            .expect("noted"),
         Noted::Taken
     );
     // Told twice it is not this run's any more.
     assert_eq!(
-        queue.note_made(&make, &made(&make), 2.0).expect("noted"),
+        queue
+            .note_made(&make, &made(&make), Some(2.0))
+            .expect("noted"),
         Noted::NotOurs
     );
     assert_eq!(make_all(&mut queue, &run), [PathBuf::from("/in/2.dng")]);
@@ -95,7 +99,7 @@ fn more_frames_have_a_show_solved_again_and_only_what_changed_is_made_again(aren
     // What is in hand is finished under the old solving, and stands where that has not changed.
     assert_eq!(
         queue
-            .note_made(&in_hand, &made(&in_hand), 1.0)
+            .note_made(&in_hand, &made(&in_hand), Some(1.0))
             .expect("noted"),
         Noted::Taken
     );
@@ -143,7 +147,9 @@ fn claims_come_by_priority_then_firsts_then_shows(arena: &Arena) {
                 queue.note_solved(&claim, &solved).expect("noted");
             }
             Claimed::Make(claim) => {
-                queue.note_made(&claim, &made(&claim), 1.0).expect("noted");
+                queue
+                    .note_made(&claim, &made(&claim), Some(1.0))
+                    .expect("noted");
                 order.push(claim.claim.frame.to_string_lossy().into_owned());
             }
             Claimed::Nothing => break,
