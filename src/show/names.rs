@@ -256,6 +256,19 @@ mod tests {
         );
     }
 
+    #[test]
+    fn a_name_that_an_earlier_frame_keeps_is_not_given_to_one_that_claims_it_too() {
+        let frames: Vec<PathBuf> = ["/s/1.nef", "/s/2.nef", "/s/3.nef"]
+            .map(PathBuf::from)
+            .to_vec();
+        // What the folder knows says nothing of the first's name, which is the third's own.
+        let given = Earlier(vec![Some("3.jpg"), Some("3.jpg"), None], Vec::new());
+        assert_eq!(
+            text(picture_names(&frames, "jpg", &given)),
+            ["3.jpg", "2.jpg", "3_s.jpg"]
+        );
+    }
+
     #[cfg(unix)]
     #[test]
     fn bytes_that_are_no_text_stay() {

@@ -1,7 +1,8 @@
 //! What is added, and what becomes of what was named afterwards.
 
 use crate::scratch::Scratch;
-use crate::show::{QUEUE, add, add_arguments, queue, run, status};
+use crate::show::{QUEUE, add, add_arguments, jobs, queue, run, say, status};
+use houselights::night::queue::JobState;
 use std::fs;
 
 #[test]
@@ -91,6 +92,50 @@ fn what_cannot_be_queued_is_refused_in_words() {
         .expect_code(3)
         .expect_words("night add");
     assert!(!scratch.path("absent.sqlite").exists());
+}
+
+#[test]
+fn two_kinds_of_pictures_with_one_ending_want_two_folders() {
+    let scratch = Scratch::with_frames(1);
+    let twice = ["--to", "out", "--to", "out,long=100"];
+    scratch
+        .run(&add_arguments(&["show"], &twice))
+        .expect_code(2)
+        .expect_words("folder of its own");
+    add(&scratch, &["--to", "out"]);
+    scratch
+        .run(&add_arguments(&["show"], &["--to", "out,long=100"]))
+        .expect_code(2)
+        .expect_words("folder of its own");
+    add(&scratch, &["--to", "out", "--to", "out,as=tiff,long=100"]);
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.names("out").len(), 2);
+}
+
+#[test]
+fn a_folder_that_was_removed_is_the_same_folder_when_it_is_named_again() {
+    let scratch = Scratch::with_frames(2);
+    add(&scratch, &["--to", "out"]);
+    run(&scratch, &[]).expect_code(0);
+    fs::remove_dir_all(scratch.path("out")).expect("removed");
+    add(&scratch, &["--to", "out"]);
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.names("out").len(), 2);
+    assert_eq!(jobs(&scratch, JobState::Made), 2);
+}
+
+#[test]
+fn a_show_that_is_named_like_a_frame_is_told_from_one() {
+    let scratch = Scratch::with_frames(1);
+    add(&scratch, &["--to", "out", "--show", "hall"]);
+    for word in ["drop", "retry"] {
+        say(&scratch, &[word, "hall"])
+            .expect_code(2)
+            .expect_words("--show hall");
+        say(&scratch, &[word, "absent.dng"])
+            .expect_code(2)
+            .expect_words("--show NAME");
+    }
 }
 
 #[test]

@@ -30,7 +30,8 @@ const PREPARED: usize = 128;
 
 const DIALECT: Dialect = Dialect {
     bytes: "BLOB",
-    id: "INTEGER PRIMARY KEY",
+    // Never a number twice: who still tells of a picture that was dropped must not be taken to speak of a later one.
+    id: "INTEGER PRIMARY KEY AUTOINCREMENT",
     for_update: "",
     skip_locked: "",
 };

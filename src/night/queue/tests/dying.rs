@@ -12,8 +12,6 @@ on_every_engine!(
     what_a_run_tells_after_it_was_declared_dead_is_not_taken,
     clocks_an_hour_apart_change_nothing,
     a_claim_whose_answer_was_lost_goes_back,
-    a_run_that_was_declared_dead_and_has_not_heard_of_it_gets_nothing,
-    what_belongs_to_a_run_that_ended_goes_back,
     a_show_whose_solver_died_is_solved_by_another,
     what_a_person_does_meanwhile_is_stronger_than_what_a_run_tells,
     a_raw_that_was_replaced_has_its_show_solved_again,
@@ -160,37 +158,6 @@ fn a_claim_whose_answer_was_lost_goes_back(arena: &Arena) {
     let given = queue.give_back_all(run.id());
     assert_eq!(given.expect("given"), 2);
     assert_eq!([(); 2].map(|()| next_to_meter(&mut queue, &run).job), lost);
-}
-
-fn a_run_that_was_declared_dead_and_has_not_heard_of_it_gets_nothing(arena: &Arena) {
-    let mut queue = arena.open();
-    queue.add(&show("one", &["/in/1.dng"])).expect("added");
-    let dead = begin(&mut queue, "a host");
-    queue.end_run(dead.id(), HowEnded::Died).expect("ended");
-    assert!(matches!(next(&mut queue, &dead), Claimed::InHand));
-    let own = begin(&mut queue, "another host");
-    next_to_meter(&mut queue, &own);
-}
-
-fn what_belongs_to_a_run_that_ended_goes_back(arena: &Arena) {
-    let mut queue = arena.open();
-    queue.add(&show("one", &["/in/1.dng"])).expect("added");
-    let ended = begin(&mut queue, "a host");
-    let claim = next_to_meter(&mut queue, &ended);
-    queue.end_run(ended.id(), HowEnded::Died).expect("ended");
-    // As a version of the program left it that did not ask whether a run lives before it gave it anything.
-    let claimed = queue.writing(|engine| {
-        Ok(engine.execute(
-            "UPDATE jobs SET state = 'metering', claim = $2 WHERE id = $1",
-            &[claim.job.into(), ended.id().into()],
-        )?)
-    });
-    assert_eq!(claimed.expect("written"), 1);
-    let own = begin(&mut queue, "another host");
-    assert!(matches!(next(&mut queue, &own), Claimed::InHand));
-    let returned = queue.return_stale(&mut Watch::default(), Some(own.id()), Instant::now());
-    assert_eq!(returned.expect("looked"), []);
-    assert_eq!(next_to_meter(&mut queue, &own).job, claim.job);
 }
 
 fn a_show_whose_solver_died_is_solved_by_another(arena: &Arena) {

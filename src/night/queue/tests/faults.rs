@@ -179,6 +179,25 @@ fn a_server_asks_for_a_build_with_its_engine() {
     }
 }
 
+#[cfg(unix)]
+#[test]
+fn a_run_that_names_the_queue_by_a_link_finds_the_locks_of_the_others() {
+    let arena = Arena::embedded();
+    written(&arena);
+    let mut queue = arena.open();
+    let here = this_host();
+    let alive = begin(&mut queue, &here);
+    let elsewhere = tempfile::tempdir().expect("a scratch folder");
+    let link = elsewhere.path().join("tonight.sqlite");
+    std::os::unix::fs::symlink(file_of(&arena), &link).expect("a link");
+    let mut by_link = Queue::open(&Place::File(link)).expect("opened");
+    let own = begin(&mut by_link, &here);
+    for (queue, own) in [(&mut by_link, &own), (&mut queue, &alive)] {
+        let returned = queue.return_stale(&mut Watch::default(), Some(own.id()), Instant::now());
+        assert_eq!(returned.expect("looked"), []);
+    }
+}
+
 #[test]
 fn on_one_machine_a_dead_run_is_seen_at_once() {
     let arena = Arena::embedded();

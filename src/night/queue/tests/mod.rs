@@ -4,6 +4,7 @@
 
 mod arena;
 mod dying;
+mod ended;
 mod faults;
 mod full;
 mod working;

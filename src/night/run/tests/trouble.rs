@@ -1,5 +1,7 @@
 //! Nights that are disturbed: by other runs, by persons, by a queue that another program holds.
 
+#![allow(clippy::print_stderr, reason = "a test that is skipped should say so")]
+
 use super::*;
 use crate::night::queue::{OutputState, ShowId};
 
