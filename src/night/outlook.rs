@@ -17,6 +17,17 @@ pub struct Counts {
     pub set_aside: u64,
 }
 
+impl std::iter::Sum for Counts {
+    fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
+        all.fold(Self::default(), |sum, counts| Self {
+            frames: sum.frames + counts.frames,
+            metered: sum.metered + counts.metered,
+            made: sum.made + counts.made,
+            set_aside: sum.set_aside + counts.set_aside,
+        })
+    }
+}
+
 impl Counts {
     /// Of one show.
     #[must_use]
@@ -35,14 +46,7 @@ impl Counts {
     /// Of all shows together.
     #[must_use]
     pub fn of_all(status: &Status) -> Self {
-        let mut sum = Self::default();
-        for counts in status.shows.iter().map(Self::of) {
-            sum.frames += counts.frames;
-            sum.metered += counts.metered;
-            sum.made += counts.made;
-            sum.set_aside += counts.set_aside;
-        }
-        sum
+        status.shows.iter().map(Self::of).sum()
     }
 
     /// Share of the work that is done, 0 to 1; 1 of nothing.

@@ -25,8 +25,8 @@ const KEPT_OF_LINE: f64 = 0.999;
 /// The line leans towards "time in proportion to size" as long as sizes differ by less than this share of their mean.
 const SIZES_THAT_DIFFER: f64 = 0.1;
 
-/// Making a picture against reading its frame's light, while none was made yet. Measured on the demo frames and on raw
-/// files of 24 and 45 megapixels, full-size JPEG: 2 to 4 times.
+/// Making a picture against reading its frame's light, while none was made yet: chosen as an order of magnitude, no source.
+/// The first pictures that are made say better.
 pub const MAKING_TO_METERING: f64 = 3.0;
 
 /// Frames whose times are alike by size: those of one show in one part of the work.

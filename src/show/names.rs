@@ -162,7 +162,8 @@ fn stem(frame: &Path) -> &OsStr {
 }
 
 /// A key that is equal for names that a drive which ignores case takes for one. Bytes that are no text stay as they are.
-fn folded(name: &OsStr) -> Vec<u8> {
+#[must_use]
+pub fn folded(name: &OsStr) -> Vec<u8> {
     match name.to_str() {
         Some(text) => text.to_lowercase().into_bytes(),
         None => name.as_encoded_bytes().to_ascii_lowercase(),

@@ -183,7 +183,7 @@ mod mounted {
     }
 
     #[test]
-    fn a_full_drive_of_the_queue_ends_the_run_and_the_next_goes_on() {
+    fn a_full_drive_of_the_queue_is_waited_for() {
         let scratch = Scratch::with_frames(12);
         scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
         let Some(small) = Small::at(scratch.path("small"), 4 << 20) else {
@@ -216,8 +216,9 @@ mod mounted {
         std::thread::sleep(std::time::Duration::from_secs(4));
         // Room while it waits for it.
         fs::remove_file(scratch.path("small/filler")).expect("room is made");
-        end(working);
-        scratch.run(&arguments).expect_code(0);
+        end(working)
+            .expect_code(0)
+            .expect_words("no space is left on the drive of");
         assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
         drop(small);
     }

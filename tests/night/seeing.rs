@@ -90,6 +90,7 @@ fn the_report_has_every_failure_with_its_next_step() {
     let light = &json["shows"][0]["light"];
     assert_eq!(light["reference"]["name"], "000.dng");
     let judged = light["exposure"].as_array().expect("exposure notes");
+    assert!(!judged.is_empty());
     assert!(
         judged
             .iter()

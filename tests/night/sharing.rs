@@ -75,6 +75,24 @@ fn a_show_is_added_while_a_run_works() {
 }
 
 #[test]
+fn a_queue_that_another_program_holds_for_long_is_waited_for() {
+    let scratch = Scratch::with_frames(20);
+    add(&scratch, &["--to", "out"]);
+    let working = start(&scratch);
+    wait_until(|| scratch.path("out/003.jpg").exists());
+    let holder = rusqlite::Connection::open(scratch.path(QUEUE)).expect("opened");
+    wait_until(|| holder.execute_batch("BEGIN IMMEDIATE").is_ok());
+    // Longer than the engine itself waits (10 seconds): what is in hand cannot be recorded, and goes back.
+    std::thread::sleep(std::time::Duration::from_secs(13));
+    holder.execute_batch("ROLLBACK").expect("let go");
+    end(working)
+        .expect_code(0)
+        .expect_words("another program holds");
+    assert_eq!(jobs(&scratch, JobState::Made), 20);
+    expect_whole_database(&scratch);
+}
+
+#[test]
 fn a_pause_is_heard_and_a_run_goes_on_after_it() {
     let scratch = Scratch::with_frames(20);
     add(&scratch, &["--to", "out"]);

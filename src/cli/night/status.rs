@@ -106,7 +106,7 @@ fn in_words(status: &Status) -> String {
         "size",
     ];
     let lines: Vec<Vec<String>> = std::iter::once(heads.map(str::to_owned).to_vec())
-        .chain(status.shows.iter().map(line))
+        .chain((status.shows.iter()).map(|show| line(show, !status.runs.is_empty())))
         .collect();
     text += &aligned(&lines, 2, heads.len());
     for show in &status.shows {
@@ -121,12 +121,12 @@ fn in_words(status: &Status) -> String {
     text
 }
 
-fn line(show: &ShowStatus) -> Vec<String> {
+fn line(show: &ShowStatus, is_worked_on: bool) -> Vec<String> {
     let counts = Counts::of(show);
     let pictures = Pictures::of(show);
     vec![
         printable(&show.name).replace('\n', " "),
-        state(show).to_owned(),
+        state(show, is_worked_on).to_owned(),
         counts.frames.to_string(),
         counts.metered.to_string(),
         counts.made.to_string(),
@@ -136,17 +136,18 @@ fn line(show: &ShowStatus) -> Vec<String> {
     ]
 }
 
-/// Where a show is, in words.
-pub(super) fn state(show: &ShowStatus) -> &'static str {
+/// Where a show is, in words. `is_worked_on`: whether any run works on the queue.
+pub(super) fn state(show: &ShowStatus, is_worked_on: bool) -> &'static str {
     let counts = Counts::of(show);
     match show.state {
         _ if show.is_paused => "paused",
-        ShowState::ToMeter => "metering",
-        ShowState::ToSolve | ShowState::Solving => "solving",
         ShowState::Solved if counts.made + counts.set_aside >= counts.frames => "through",
-        ShowState::Solved => "making",
         ShowState::Failed => "cannot be solved",
         ShowState::Dropped => "dropped",
+        _ if !is_worked_on => "waiting",
+        ShowState::ToMeter => "metering",
+        ShowState::ToSolve | ShowState::Solving => "solving",
+        ShowState::Solved => "making",
     }
 }
 

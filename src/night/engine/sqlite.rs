@@ -20,7 +20,7 @@ const APPLICATION: i64 = 0x484c_6e71;
 
 /// How long a statement waits for another process that writes. Our own transactions take milliseconds; a copy or a check
 /// of the file by another program takes seconds.
-const PATIENCE: Duration = Duration::from_secs(10);
+const BUSY_PATIENCE: Duration = Duration::from_secs(10);
 
 /// Pause between tries to change the journal.
 const BETWEEN_TRIES: Duration = Duration::from_millis(20);
@@ -84,7 +84,7 @@ impl Sqlite {
         steps: &[&str],
     ) -> Result<(), EngineError> {
         let settle = |connection: &Connection| {
-            connection.busy_timeout(PATIENCE)?;
+            connection.busy_timeout(BUSY_PATIENCE)?;
             connection.set_prepared_statement_cache_capacity(PREPARED);
             connection.pragma_update(None, "trusted_schema", false)
         };
@@ -153,7 +153,7 @@ impl Sqlite {
                 self.connection
                     .pragma_update_and_check(None, "journal_mode", wanted, |row| row.get(0));
             match chosen.map_err(|error| classed(&error)) {
-                Err(EngineError::Held) if begun.elapsed() < PATIENCE => {
+                Err(EngineError::Held) if begun.elapsed() < BUSY_PATIENCE => {
                     std::thread::sleep(BETWEEN_TRIES);
                 }
                 chosen => break chosen?,

@@ -173,7 +173,8 @@ pub enum Noted {
     Taken,
     /// The run was declared dead meanwhile, or a person took the job out: the job is not this run's any more.
     NotOurs,
-    /// What it was made from changed meanwhile; it is done again.
+    /// What it did is not all that is wanted by now, because its show changed meanwhile or part of it could not be done: the
+    /// rest is done again.
     Outdated,
 }
 

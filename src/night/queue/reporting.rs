@@ -3,7 +3,7 @@
 use super::ids::{JobId, OutputId, RunId, ShowId, WishId};
 use super::runs::HowEnded;
 use super::{JobState, OutputState, Queue, QueueError, rows};
-use crate::crew::task::{Delivery, Metered, Stamp, TaskError};
+use crate::crew::task::{Delivery, Stamp, TaskError};
 use crate::look::correction::Correction;
 use crate::night::engine::{Engine, Row};
 use std::collections::HashMap;
@@ -109,38 +109,15 @@ impl Queue {
         })
     }
 
-    /// What metering found in one frame, as far as this program can understand it.
+    /// What solving found of a show, as the planner wrote it (JSON); `None` before.
     ///
     /// # Errors
     /// When the queue cannot be read.
-    pub fn metered(&mut self, job: JobId) -> Result<Option<Metered>, QueueError> {
+    pub fn found(&mut self, show: ShowId) -> Result<Option<String>, QueueError> {
         self.reading(|engine| {
-            let found = engine.query("SELECT body FROM readings WHERE job = $1", &[job.into()])?;
-            let Some(row) = found.first() else {
-                return Ok(None);
-            };
-            Ok(rmp_serde::from_slice(row.bytes(0)?).ok())
-        })
-    }
-
-    /// What a person asked of a show, and what solving found, both as the planner wrote them (JSON).
-    ///
-    /// # Errors
-    /// When the queue cannot be read.
-    pub fn asked_and_found(
-        &mut self,
-        show: ShowId,
-    ) -> Result<Option<(String, Option<String>)>, QueueError> {
-        self.reading(|engine| {
-            let found = engine.query(
-                "SELECT asked, solved FROM shows WHERE id = $1",
-                &[show.into()],
-            )?;
-            let Some(row) = found.first() else {
-                return Ok(None);
-            };
-            let solved = row.maybe_text(1)?.map(ToOwned::to_owned);
-            Ok(Some((row.text(0)?.to_owned(), solved)))
+            let found = engine.query("SELECT solved FROM shows WHERE id = $1", &[show.into()])?;
+            let found = found.first().map_or(Ok(None), |row| row.maybe_text(0))?;
+            Ok(found.map(ToOwned::to_owned))
         })
     }
 

@@ -74,14 +74,6 @@ pub(super) fn path(bytes: &[u8]) -> PathBuf {
     name(bytes).into()
 }
 
-/// A name's key that is equal for names that a drive which ignores case takes for one.
-pub(super) fn folded(name: &OsStr) -> Vec<u8> {
-    match name.to_str() {
-        Some(text) => text.to_lowercase().into_bytes(),
-        None => name.as_encoded_bytes().to_ascii_lowercase(),
-    }
-}
-
 /// As JSON.
 pub(super) fn json(value: &impl Serialize) -> Result<String, QueueError> {
     serde_json::to_string(value)

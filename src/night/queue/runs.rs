@@ -47,7 +47,8 @@ impl RunOf {
 #[derive(Debug)]
 pub struct Run {
     id: RunId,
-    lock: Option<RunLock>,
+    /// By which others on this machine see at once when it dies.
+    _lock: Option<RunLock>,
 }
 
 impl Run {
@@ -55,12 +56,6 @@ impl Run {
     #[must_use]
     pub fn id(&self) -> RunId {
         self.id
-    }
-
-    /// Whether others on this machine see at once when it dies.
-    #[must_use]
-    pub fn is_locked(&self) -> bool {
-        self.lock.is_some()
     }
 }
 
@@ -151,7 +146,7 @@ impl Queue {
             if lock.is_some() {
                 engine.execute("UPDATE runs SET is_locked = 1 WHERE id = $1", &[id.into()])?;
             }
-            Ok(Run { id, lock })
+            Ok(Run { id, _lock: lock })
         })
     }
 

@@ -9,6 +9,7 @@ use super::{Queue, QueueError, rows};
 use crate::crew::stamp::digest;
 use crate::crew::task::Stamp;
 use crate::night::engine::{Engine, Value};
+use crate::show::names::folded;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
@@ -38,8 +39,8 @@ impl Queue {
         self.reading(|engine| wishes(engine, show))
     }
 
-    /// The metered frames of a show, in its order. A reading that another program wrote and this one cannot understand is
-    /// left out, and its frame is metered again: then the show is not to be solved now, and the answer is `None`.
+    /// The metered frames of a show, by their paths. Where another program wrote a reading that this one cannot understand,
+    /// that frame is metered again: then the show is not to be solved now, and the answer is `None`.
     ///
     /// # Errors
     /// When the queue cannot be read or written.
@@ -272,7 +273,7 @@ fn has_name_of_another(engine: &mut dyn Engine, solved: &SolvedJobs) -> Result<b
                 "SELECT id FROM outputs WHERE folder = $1 AND folded = $2 AND (job <> $3 OR wish <> $4)",
                 &[
                     output.folder.as_path().into(),
-                    rows::folded(&output.picture).into(),
+                    folded(&output.picture).into(),
                     job.job.into(),
                     output.wish.into(),
                 ],
@@ -342,7 +343,7 @@ fn note_output(
         output.wish.into(),
         output.folder.as_path().into(),
         output.picture.as_os_str().into(),
-        rows::folded(&output.picture).into(),
+        folded(&output.picture).into(),
         key.into(),
     ];
     let planned = engine.query(

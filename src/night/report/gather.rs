@@ -33,8 +33,10 @@ pub struct ShowReport {
     pub wishes: Vec<(WishId, OutputWish)>,
     /// Its frames, in its order; dropped ones are not among them.
     pub frames: Vec<FrameReport>,
-    /// What solving found; `None` before, and where another version of the program wrote it.
+    /// What solving found; `None` before, and where it cannot be read.
     pub account: Option<ShowAccount>,
+    /// Why it cannot be read: another version of the program wrote it, say.
+    pub unread: Option<String>,
 }
 
 /// An output folder.
@@ -62,12 +64,18 @@ impl Report {
             let show = status.show;
             let mut frames = queue.frames(show)?;
             frames.retain(|frame| frame.state != JobState::Dropped);
-            let found = queue.asked_and_found(show)?.and_then(|(_, found)| found);
+            let found = queue.found(show)?;
+            let (account, unread) = match found.map(|text| serde_json::from_str(&text)) {
+                None => (None, None),
+                Some(Ok(account)) => (Some(account), None),
+                Some(Err(error)) => (None, Some(error.to_string())),
+            };
             shows.push(ShowReport {
                 counts: Counts::of(&status),
                 wishes: queue.wishes(show)?,
                 frames,
-                account: found.and_then(|text| serde_json::from_str(&text).ok()),
+                account,
+                unread,
                 status,
             });
         }
@@ -85,14 +93,7 @@ impl Report {
     /// How far all frames are.
     #[must_use]
     pub fn counts(&self) -> Counts {
-        let mut sum = Counts::default();
-        for show in &self.shows {
-            sum.frames += show.counts.frames;
-            sum.metered += show.counts.metered;
-            sum.made += show.counts.made;
-            sum.set_aside += show.counts.set_aside;
-        }
-        sum
+        self.shows.iter().map(|show| show.counts).sum()
     }
 }
 

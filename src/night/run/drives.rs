@@ -19,8 +19,6 @@ pub enum Why {
     Output {
         /// Its mark.
         mark: String,
-        /// What is the matter, where it is there.
-        reason: Option<String>,
     },
     /// The drive of an output folder is short of space.
     Space {
@@ -44,9 +42,7 @@ impl Hold {
     fn is_over(&self) -> bool {
         match &self.why {
             Why::Source => is_there(&self.folder),
-            Why::Output { mark, .. } => {
-                has_mark(&self.folder, mark) && can_be_written(&self.folder)
-            }
+            Why::Output { mark } => has_mark(&self.folder, mark) && can_be_written(&self.folder),
             Why::Space { needed } => space::free(&self.folder).is_some_and(|free| free >= *needed),
         }
     }
@@ -86,7 +82,6 @@ impl Holds {
     pub fn hold_for(&mut self, show: ShowId, trouble: FolderTrouble, mark: &str) -> bool {
         let why = Why::Output {
             mark: mark.to_owned(),
-            reason: trouble.reason,
         };
         self.hold(show, trouble.folder, why)
     }

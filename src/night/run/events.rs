@@ -22,7 +22,8 @@ pub struct OfFrame {
     pub frame: PathBuf,
     /// Size of its file.
     pub bytes: u64,
-    /// The worker that has or had it in hand, from 0; `None` where no worker was needed.
+    /// The place that it has or had among what is in hand, from 0; `None` where no worker was needed. A worker's next frame is
+    /// told before its last one is through, so that for a moment there may be one place more than workers.
     pub worker: Option<usize>,
 }
 

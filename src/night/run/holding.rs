@@ -18,7 +18,7 @@ impl NightShift<'_> {
         Ok(true)
     }
 
-    /// Holds a show whose output drive has no room for what is in hand and for one more.
+    /// Holds a show whose output drive has less free than is to stay free.
     pub(super) fn hold_if_short(&mut self, claim: &MakeClaim) -> Result<bool, QueueError> {
         for output in &claim.outputs {
             let folder = &output.of_wish.folder;

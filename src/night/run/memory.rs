@@ -6,10 +6,12 @@ use std::num::NonZeroUsize;
 /// What is kept for the supervisor itself: its program, the queue, and the readings of a show while it is solved (a tenth of a
 /// gigabyte for 5,000 frames).
 const KEPT_FOR_THE_SUPERVISOR: u64 = GIBIBYTE / 4;
-/// A worker's program, stacks and buffers before it has opened anything. Measured: 107 MiB of address space; chosen with room.
+/// A worker's program, stacks and buffers before it has opened anything. Measured once (a machine of two cores, November 2026):
+/// 107 MiB of address space; chosen with room.
 const OF_A_WORKER: u64 = GIBIBYTE / 5;
-/// Address space for each pixel of a frame while its largest picture is made. Measured on frames of 24 and 61 megapixels, whose
-/// workers made JPEGs and a TIFF of one decoding with 249 and 469 MiB: 6.2 bytes. Chosen twice that, for decoders that unpack
+/// Address space for each pixel of a frame while its largest picture is made. Measured once, on the same machine: workers that
+/// made three pictures of one decoding, of a frame of 24 and of one of 61 megapixels, took 249 and 469 MiB: 6.2 bytes a pixel
+/// between the two. Chosen twice that, for decoders that unpack
 /// into buffers of their own; a frame that wants more still is tried alone with everything.
 const PER_PIXEL: u64 = 12;
 /// Bytes of a raw for each of its pixels: compressed without losses, as most bodies do. Common practice, no source.

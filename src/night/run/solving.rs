@@ -17,7 +17,7 @@ use crate::night::queue::{
     SolvedJob, SolvedJobs, WishId,
 };
 use crate::night::report::ShowAccount;
-use crate::show::ledger::Ledger;
+use crate::show::ledger::{Ledger, LedgerError};
 use crate::show::names::{GivenNames, picture_names};
 use crate::show::solving::{Asked, KnownError, SolvedShow, solve_show};
 use std::collections::HashMap;
@@ -147,9 +147,13 @@ fn names(
     for (wish, of_wish) in wishes {
         let ending = of_wish.delivery.wish.format.ending();
         let named = queue.named_outputs(&of_wish.folder)?;
-        let ledger = Ledger::open_shared(&of_wish.folder).map_err(|error| {
-            let trouble = FolderTrouble::of_ledger(&of_wish.folder, &error);
-            Unsolved::Folder(trouble, of_wish.mark.clone())
+        let ledger = Ledger::open_shared(&of_wish.folder).map_err(|error| match error {
+            // Waiting does not help.
+            LedgerError::LaterVersion { .. } => Unsolved::Refused(error.to_string()),
+            LedgerError::Io { .. } | LedgerError::Rewrite(_) => Unsolved::Folder(
+                FolderTrouble::of_ledger(&of_wish.folder, &error),
+                of_wish.mark.clone(),
+            ),
         })?;
         let ours = named.iter().filter(|output| output.wish == *wish);
         let known = Known {

@@ -30,7 +30,7 @@ pub(super) fn page(report: &Report, pictures: &Pictures) -> String {
     document(&title, &body.join("\n"))
 }
 
-/// The night's two days, by the first run's beginning and the last one's end.
+/// The night by the day on which its first run began.
 fn title(report: &Report) -> String {
     let began = report.runs.iter().map(|run| run.began).min();
     match began {
@@ -55,7 +55,7 @@ fn head(report: &Report, title: &str) -> String {
         );
     }
     let links: String = (report.shows.iter())
-        .filter(|show| show.account.is_some())
+        .filter(|show| show.account.is_some() || show.unread.is_some())
         .map(|show| {
             format!(
                 "<a href=\"#show-{}\">{}</a> ",

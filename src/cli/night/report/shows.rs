@@ -21,7 +21,10 @@ const MOST_PICTURES: usize = 12;
 
 /// All shows in one table.
 pub(super) fn overview(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report.shows.iter().map(overview_row).collect();
+    let is_worked_on = report.runs.iter().any(|run| run.ended.is_none());
+    let rows: Vec<Vec<String>> = (report.shows.iter())
+        .map(|show| overview_row(show, is_worked_on))
+        .collect();
     let heads = [
         "show",
         "frames made",
@@ -35,7 +38,7 @@ pub(super) fn overview(report: &Report) -> String {
     section("shows", "Shows", &table(caption, &heads, &rows))
 }
 
-fn overview_row(show: &ShowReport) -> Vec<String> {
+fn overview_row(show: &ShowReport, is_worked_on: bool) -> Vec<String> {
     let wishes: Vec<String> = (show.wishes.iter())
         .map(|(id, wish)| {
             let of_wish = show.frames.iter().flat_map(|frame| &frame.outputs);
@@ -54,7 +57,7 @@ fn overview_row(show: &ShowReport) -> Vec<String> {
         name(&show.status.name),
         format!("{} of {}", show.counts.made, show.counts.frames),
         show.counts.set_aside.to_string(),
-        state(&show.status).to_owned(),
+        state(&show.status, is_worked_on).to_owned(),
         show.account.as_ref().map_or("-".to_owned(), |account| {
             name(match account.look.as_str() {
                 "" => "without a name",
@@ -69,7 +72,13 @@ fn overview_row(show: &ShowReport) -> Vec<String> {
 /// The light of a show: what it was solved by, its warnings, exposure, cues, frames for the eye. Nothing before it is solved.
 pub(super) fn light(pictures: &Pictures, show: &ShowReport) -> String {
     let Some(account) = &show.account else {
-        return String::new();
+        return show.unread.as_deref().map_or_else(String::new, |reason| {
+            section(
+                &format!("show-{}", show.status.show.0),
+                &format!("The light of {}", show.status.name),
+                &element("p", "", &text(&format!("{}.", words::unread(reason)))),
+            )
+        });
     };
     let of_job: BTreeMap<JobId, &FrameReport> =
         show.frames.iter().map(|frame| (frame.job, frame)).collect();

@@ -91,6 +91,9 @@ fn of_show(show: &ShowReport) -> String {
         text += &format!(", look {look}, {cues} cue{plural}");
     }
     text += &format!("; {} of one worker's time\n", span(metering + making));
+    if let Some(reason) = &show.unread {
+        text += &format!("  mind: {}\n", words::unread(reason));
+    }
     let Some(account) = &show.account else {
         return text;
     };

@@ -27,6 +27,13 @@ pub(super) fn cause(cause: Cause) -> &'static str {
     }
 }
 
+/// What solving found cannot be read.
+pub(super) fn unread(reason: &str) -> String {
+    format!(
+        "what was found of its light cannot be read ({reason}): another version of the program wrote it, and shows it; no picture is touched by that"
+    )
+}
+
 /// A wish: what kind of picture, how large.
 pub(super) fn wish(wish: &OutputWish) -> String {
     let delivery = &wish.delivery;

@@ -206,7 +206,12 @@ fn on_one_machine_a_dead_run_is_seen_at_once() {
     let here = this_host();
     let dead = begin(&mut queue, &here);
     let alive = begin(&mut queue, &here);
-    assert!(dead.is_locked() && alive.is_locked());
+    let lock_file = |run: RunId| {
+        let mut name = file_of(&arena).into_os_string();
+        name.push(format!(".run-{}", run.0));
+        PathBuf::from(name)
+    };
+    assert!(lock_file(dead.id()).exists() && lock_file(alive.id()).exists());
     next_to_meter(&mut queue, &dead);
     next_to_meter(&mut queue, &alive);
     let mut watch = Watch::default();
@@ -215,11 +220,6 @@ fn on_one_machine_a_dead_run_is_seen_at_once() {
         returned.expect("looked")
     };
     assert_eq!(look(&mut queue), []);
-    let lock_file = |run: RunId| {
-        let mut name = file_of(&arena).into_os_string();
-        name.push(format!(".run-{}", run.0));
-        PathBuf::from(name)
-    };
     let id = dead.id();
     drop(dead);
     // As the system leaves it behind a process that was killed: the file, and no lock.
