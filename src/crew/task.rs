@@ -258,6 +258,8 @@ pub enum Cause {
     Unrenderable,
     /// The picture's place is taken by a file that is not ours.
     PlaceTaken,
+    /// Other frames lie at its path now than the one its pictures were made from.
+    AnotherRaw,
     /// The picture could not be written, for a reason of its own.
     Unwritable,
     /// The output folder takes no picture at all: gone, read-only, not permitted.

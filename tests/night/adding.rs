@@ -1,5 +1,6 @@
 //! What is added, and what becomes of what was named afterwards.
 
+use crate::dng::Shot;
 use crate::scratch::Scratch;
 use crate::show::{QUEUE, add, add_arguments, jobs, queue, run, say, status};
 use houselights::night::queue::JobState;
@@ -62,6 +63,57 @@ fn more_frames_and_more_outputs_join_a_show() {
 }
 
 #[test]
+fn a_card_that_was_filled_again_is_no_more_of_its_last_show() {
+    let scratch = Scratch::with_frames(2);
+    let card = ["night", "add", "show", "--queue", QUEUE, "--to"];
+    scratch
+        .run(&[&card[..], &["friday"]].concat())
+        .expect_code(0);
+    run(&scratch, &[]).expect_code(0);
+    let friday = scratch.hashes("friday");
+    for (name, number) in [("show/000.dng", 70), ("show/001.dng", 71)] {
+        scratch.frame(name, &Shot::number(number));
+    }
+    let refused = scratch.run(&[&card[..], &["saturday"]].concat());
+    refused
+        .expect_code(3)
+        .expect_words("add them as a new show");
+    assert!(!scratch.path("saturday").exists());
+    // As the refusal says; even into the same folder.
+    for (folder, show) in [("saturday", "saturday"), ("friday", "late")] {
+        scratch
+            .run(&[&card[..], &[folder, "--show", show]].concat())
+            .expect_code(0);
+    }
+    run(&scratch, &[]).expect_code(0);
+    assert_eq!(scratch.names("saturday").len(), 2);
+    let now = scratch.hashes("friday");
+    assert_eq!(now.len(), 4);
+    assert!(friday.iter().all(|picture| now.contains(picture)));
+}
+
+#[test]
+fn folders_of_one_name_are_two_shows() {
+    let scratch = Scratch::with_frames(1);
+    scratch.frame("n1/DCIM/1.dng", &Shot::number(1));
+    scratch.frame("n2/DCIM/1.dng", &Shot::number(2));
+    let add = |frames: &str, more: &[&str]| {
+        let arguments = ["night", "add", frames, "--queue", QUEUE, "--to", "out"];
+        scratch.run(&[&arguments[..], more].concat())
+    };
+    add("n1/DCIM", &[]).expect_code(0);
+    add("n2/DCIM", &[])
+        .expect_code(2)
+        .expect_words("n1/DCIM is in the queue; --show DCIM adds to it");
+    assert_eq!(status(&scratch).jobs.len(), 1);
+    add("n2/DCIM", &["--show", ""]).expect_code(2);
+    add("n1/DCIM/1.dng", &[]).expect_code(0);
+    add("n2/DCIM", &["--show", "DCIM"])
+        .expect_code(0)
+        .expect_words("1 frame added to 1");
+}
+
+#[test]
 fn what_cannot_be_queued_is_refused_in_words() {
     let scratch = Scratch::with_frames(1);
     let refused = |more: &[&str], code: i32, words: &str| {
@@ -84,6 +136,20 @@ fn what_cannot_be_queued_is_refused_in_words() {
         3,
         "cannot be used",
     );
+    for named in ["--reference", "--pin"] {
+        refused(
+            &["show", "--to", "out", named, "show/009.dng"],
+            3,
+            "show/009.dng",
+        );
+    }
+    scratch.write("notes.txt", b"x");
+    refused(
+        &["show", "--to", "out", "--reference", "notes.txt"],
+        3,
+        "notes.txt",
+    );
+    refused(&["show", "--to", "out,foo=1"], 2, "foo");
     scratch.write("file", b"x");
     refused(&["show", "--to", "file"], 3, "file");
     let absent = ["night", "run", "--queue", "absent.sqlite"];

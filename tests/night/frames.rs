@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 
 #[test]
-fn a_raw_that_is_replaced_while_it_waits_is_metered_again() {
+fn a_raw_that_was_replaced_is_taken_where_a_person_names_it() {
     let scratch = Scratch::with_frames(4);
     add(&scratch, &["--to", "out"]);
     run(&scratch, &[]).expect_code(0);
@@ -16,8 +16,11 @@ fn a_raw_that_is_replaced_while_it_waits_is_metered_again() {
     scratch.frame("show/002.dng", &Shot::number(77));
     fs::remove_file(scratch.path("out/002.jpg")).expect("removed");
     run(&scratch, &[])
-        .expect_code(0)
-        .expect_words("another file");
+        .expect_code(1)
+        .expect_words("other frames lie at this path now");
+    assert!(!scratch.path("out/002.jpg").exists());
+    say(&scratch, &["retry", "show/002.dng"]).expect_code(0);
+    run(&scratch, &[]).expect_code(0);
     scratch
         .carry(&["show"], &["--to", "carried"])
         .expect_code(0);

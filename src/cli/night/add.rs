@@ -17,7 +17,9 @@ use crate::look::file::Look;
 use crate::night::queue::{LOWEST_PRIORITY, Queue, QueueError};
 use crate::night::run::plan::{AddError, AddJob, WishJob, add};
 use crate::night::run::snapshot::Snapshot;
+use crate::raw::is_raw_name;
 use crate::show::metering::{ask_one, unexpected};
+use crate::show::solving::Asked;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
@@ -81,15 +83,25 @@ enum Refused {
     Queue(#[from] QueueError),
     #[error(transparent)]
     Add(#[from] AddError),
+    #[error("{}: {source}; check the name that was given with --reference, --pin or in the overrule file", frame.display())]
+    NamedFrame {
+        frame: PathBuf,
+        source: std::io::Error,
+    },
+    #[error("{} has no raw file's name, and is to be a reference or a pin; name a raw file", .0.display())]
+    NoRaw(PathBuf),
 }
 
 impl Refused {
     fn exit(&self) -> Exit {
         match self {
             Self::Solving(error) if error.is_wrong_usage() => Exit::WrongUsage,
-            Self::Add(AddError::NoWish(_) | AddError::NoName | AddError::TwoOfOneFolder { .. }) => {
-                Exit::WrongUsage
-            }
+            Self::Add(
+                AddError::NoWish(_)
+                | AddError::NoName
+                | AddError::NameTaken { .. }
+                | AddError::TwoOfOneFolder { .. },
+            ) => Exit::WrongUsage,
             _ => Exit::NotStarted,
         }
     }
@@ -113,6 +125,7 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
     let is_asked = arguments.follow.is_some() || arguments.solving.is_given();
     let follow = arguments.follow.map_or(Follow::Light, Follow::from);
     let asked = arguments.solving.clone().resolve(follow)?;
+    look_for_named(&asked)?;
     let overrules = match arguments.solving.overrule_path() {
         None => None,
         Some(file) => Some(
@@ -143,7 +156,31 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
         wishes,
     };
     let addition = add(&mut queue, job)?;
-    Ok(messages::added(&addition))
+    let look = asked.look.name;
+    Ok(messages::added(&addition, &look))
+}
+
+/// A mistyped name is told now, not in the morning. What lies in an object store is looked for when it is read.
+fn look_for_named(asked: &Asked) -> Result<(), Refused> {
+    for named in asked.reference.iter().chain(&asked.pins) {
+        let frame = &named.frame;
+        if is_address(frame) {
+            continue;
+        }
+        std::fs::metadata(frame).map_err(|source| Refused::NamedFrame {
+            frame: frame.clone(),
+            source,
+        })?;
+        if !is_raw_name(frame) {
+            return Err(Refused::NoRaw(frame.clone()));
+        }
+    }
+    Ok(())
+}
+
+/// Whether this is the address of an object, not a path.
+fn is_address(frame: &Path) -> bool {
+    frame.to_str().is_some_and(|text| text.contains("://"))
 }
 
 fn wish_job(wish: &WishWords, look: &Look, look_folder: &Path) -> Result<WishJob, Refused> {

@@ -1,6 +1,7 @@
 //! All wording of `night`'s commands that change the queue or work through it.
 
 use super::remarks::in_words;
+use super::report::words::wish;
 use super::times::{moment, size};
 use crate::cli::frames::counted;
 use crate::crew::limits::memory_in_words;
@@ -48,7 +49,8 @@ fn listed(paths: &[PathBuf]) -> String {
     words.join(", ")
 }
 
-pub(super) fn added(addition: &Addition) -> String {
+/// `look`: what the look is called that was asked for.
+pub(super) fn added(addition: &Addition, look: &str) -> String {
     let added = &addition.added;
     let mut text = format!(
         "{} {}: {} added",
@@ -56,6 +58,9 @@ pub(super) fn added(addition: &Addition) -> String {
         addition.name,
         counted(added.frames)
     );
+    if !added.is_new {
+        let _ = write!(text, " to {}", addition.had);
+    }
     if added.known_frames > 0 {
         let _ = write!(text, ", {} in it already", added.known_frames);
     }
@@ -68,6 +73,25 @@ pub(super) fn added(addition: &Addition) -> String {
                 "picture"
             } else {
                 "pictures"
+            }
+        );
+    }
+    for output in &addition.outputs {
+        let _ = write!(
+            text,
+            "\n  {}: {}{}",
+            output.wish.folder.display(),
+            wish(&output.wish),
+            if output.is_new { "; new folder" } else { "" }
+        );
+    }
+    if added.is_asked_anew {
+        let _ = write!(
+            text,
+            "\n  {}: pictures made with another look, or from another reference, are made again",
+            match look {
+                "" => "what is asked of it is another now".to_owned(),
+                look => format!("look is now {look}"),
             }
         );
     }

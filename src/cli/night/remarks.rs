@@ -12,7 +12,23 @@ pub(super) fn in_words(remark: &Remark) -> String {
             if *seconds < 0.0 { "back by" } else { "on by" },
             span(seconds.abs())
         ),
-        Remark::Away { folder } => format!(
+        Remark::Away {
+            folder,
+            is_source: true,
+        } => format!(
+            "{} is away: the show whose frames lie there waits, the rest goes on; houselights night drop --show NAME if it \
+             will not come back",
+            folder.display()
+        ),
+        Remark::RawsAway { pictures } => format!(
+            "{pictures} {} removed or changed since, and cannot be made again while their raws are away: left as they are",
+            if *pictures == 1 {
+                "picture was"
+            } else {
+                "pictures were"
+            }
+        ),
+        Remark::Away { folder, .. } => format!(
             "{} is away or cannot be used: what needs it waits, the rest goes on. If it was removed for good, houselights night \
              retry makes an output folder again",
             folder.display()
@@ -58,8 +74,12 @@ pub(super) fn in_words(remark: &Remark) -> String {
                 "pictures were"
             }
         ),
-        Remark::Replaced { frame } => format!(
+        Remark::Replaced { frame, others: 0 } => format!(
             "{} is another file than the one that was metered: metered again",
+            frame.display()
+        ),
+        Remark::Replaced { frame, others } => format!(
+            "{} and {others} more of its show are other files than those that were metered: metered again",
             frame.display()
         ),
         Remark::Warning { text } => text.clone(),

@@ -26,6 +26,9 @@ pub(super) struct WishWords {
     keeps_position: bool,
 }
 
+/// The words that a wish can have.
+const WORDS: &str = "long, as, space, quality, profile, intent, black-point (each with = and a value), keep-position";
+
 /// Longest edges that can be asked for, in pixels.
 const LONG: RangeInclusive<u32> = 16..=65_535;
 /// Qualities that can be asked for.
@@ -40,6 +43,14 @@ pub(super) fn parse(text: &str) -> Result<WishWords, String> {
             break;
         }
         rest = before;
+    }
+    // A folder may have such a name, and then it is there.
+    let unknown = (rest.split(',').skip(1)).find_map(|part| part.split_once('='));
+    if let Some((name, _)) = unknown.filter(|_| !Path::new(rest).is_dir()) {
+        return Err(format!(
+            "\"{}\" is none of {WORDS}; a folder whose name has such a part must be there before",
+            name.trim()
+        ));
     }
     if rest.is_empty() {
         return Err("no folder is named; give DIR, or DIR,long=2048 and the like".to_owned());
@@ -159,6 +170,8 @@ mod tests {
     #[test]
     fn what_cannot_be_is_refused_with_what_can() {
         for (text, words) in [
+            ("web,foo=1", "\"foo\" is none of long, as"),
+            ("web,foo=1,quality=85", "\"foo\" is none of long, as"),
             ("web,long=8", "from 16 to 65535"),
             ("web,quality=101", "from 1 to 100"),
             ("web,as=png", "jpeg, tiff"),

@@ -19,7 +19,13 @@ impl Queue {
 }
 
 fn add(engine: &mut dyn Engine, new: &NewShow) -> Result<Added, QueueError> {
-    let (show, is_new, mut has_changed) = show_of(engine, new)?;
+    let KnownShow {
+        show,
+        is_new,
+        is_asked_anew,
+        was_dropped,
+    } = show_of(engine, new)?;
+    let mut has_changed = is_new || is_asked_anew || was_dropped;
     let mut new_wishes = 0;
     for wish in &new.wishes {
         new_wishes += u64::from(add_wish(engine, show, wish)?);
@@ -54,12 +60,22 @@ fn add(engine: &mut dyn Engine, new: &NewShow) -> Result<Added, QueueError> {
         is_new,
         frames,
         known_frames: new.frames.len() - frames,
+        is_asked_anew,
         wishes: usize::try_from(new_wishes).unwrap_or(usize::MAX),
     })
 }
 
-/// The show of this name, whether it is new, and whether what a person asks of it has changed.
-fn show_of(engine: &mut dyn Engine, new: &NewShow) -> Result<(ShowId, bool, bool), QueueError> {
+/// The show of a name.
+struct KnownShow {
+    show: ShowId,
+    is_new: bool,
+    /// What a person asks of it has changed.
+    is_asked_anew: bool,
+    was_dropped: bool,
+}
+
+/// The show of this name, made where there is none.
+fn show_of(engine: &mut dyn Engine, new: &NewShow) -> Result<KnownShow, QueueError> {
     let known = engine.query(
         "SELECT id, asked, priority, state FROM shows WHERE name = $1 {for update}",
         &[new.name.as_str().into()],
@@ -83,7 +99,12 @@ fn show_of(engine: &mut dyn Engine, new: &NewShow) -> Result<(ShowId, bool, bool
         let id = made
             .first()
             .ok_or_else(|| EngineError::Unexpected("a new show got no number".to_owned()))?;
-        return Ok((ShowId(id.whole(0)?), true, true));
+        return Ok(KnownShow {
+            show: ShowId(id.whole(0)?),
+            is_new: true,
+            is_asked_anew: false,
+            was_dropped: false,
+        });
     };
     let show = ShowId(row.whole(0)?);
     let is_asked_anew = (new.asked.as_deref()).is_some_and(|asked| row.text(1) != Ok(asked));
@@ -96,7 +117,12 @@ fn show_of(engine: &mut dyn Engine, new: &NewShow) -> Result<(ShowId, bool, bool
         )?;
         rank_anew(engine, show)?;
     }
-    Ok((show, false, is_asked_anew || was_dropped))
+    Ok(KnownShow {
+        show,
+        is_new: false,
+        is_asked_anew: is_asked_anew && !was_dropped,
+        was_dropped,
+    })
 }
 
 /// Whether a wish is new to its show. One that is known for a folder that was made anew since gets that folder's mark.

@@ -176,6 +176,8 @@ pub enum Noted {
     /// What it did is not all that is wanted by now, because its show changed meanwhile or part of it could not be done: the
     /// rest is done again.
     Outdated,
+    /// It has pictures that were made from another raw: it is set aside.
+    AnotherRaw,
 }
 
 /// What becomes of a job whose worker died.

@@ -2,6 +2,7 @@
 
 use super::ids::{JobId, ShowId};
 use super::ranks::rank_anew;
+use super::replaced::take_the_other_raw;
 use super::solving::{keep, reopen, settle};
 use super::{Queue, QueueError, rows};
 use crate::night::engine::{Engine, Value};
@@ -60,7 +61,8 @@ impl Queue {
         })
     }
 
-    /// Has what was set aside, and shows that could not be solved, tried again.
+    /// Has what was set aside, and shows that could not be solved, tried again. Pictures that were made from another raw are
+    /// replaced only where their frame is named.
     ///
     /// # Errors
     /// When there is no such show, or the queue cannot be written.
@@ -78,6 +80,9 @@ impl Queue {
                     )? > 0;
                 changed.shows += u64::from(was_failed);
                 for job in &jobs {
+                    if !scope.frames.is_empty() {
+                        take_the_other_raw(engine, *job)?;
+                    }
                     retry_job(engine, *job)?;
                 }
                 if !jobs.is_empty() || was_failed {

@@ -22,6 +22,7 @@ mod place;
 mod ranks;
 mod recording;
 mod remarks;
+pub mod replaced;
 mod reporting;
 mod rows;
 mod runs;

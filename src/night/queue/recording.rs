@@ -2,8 +2,8 @@
 
 use super::claims::{AfterLoss, Claim, MadeOutput, MakeClaim, Noted};
 use super::ids::{JobId, ShowId};
-use super::ranks::rank_anew;
-use super::solving::{keep, meter_again, reopen, settle};
+use super::replaced::{is_another_raw, set_aside_for_another_raw};
+use super::solving::{keep, settle};
 use super::{JobState, Queue, QueueError, rows};
 use crate::crew::task::{Metered, TaskError};
 use crate::night::engine::{Engine, EngineError, Value};
@@ -12,7 +12,7 @@ use crate::night::engine::{Engine, EngineError, Value};
 const MOST_LOSSES: i64 = 2;
 
 impl Queue {
-    /// A frame is metered. `seconds` is how long that took, `None` where its reading was kept.
+    /// A frame is metered, unless pictures were made of another raw at its path: then it is set aside. `seconds` is how long that took, `None` where its reading was kept.
     ///
     /// # Errors
     /// When the queue cannot be written.
@@ -25,6 +25,9 @@ impl Queue {
         let body = rmp_serde::to_vec(metered)
             .map_err(|error| QueueError::from(EngineError::Other(error.to_string())))?;
         self.of_ours(claim, JobState::Metering, |engine| {
+            if is_another_raw(engine, claim.job, &metered.input)? {
+                return set_aside_for_another_raw(engine, claim);
+            }
             engine.execute(
                 "INSERT INTO readings (job, body) VALUES ($1, $2) ON CONFLICT (job) DO UPDATE SET body = excluded.body",
                 &[claim.job.into(), body.clone().into()],
@@ -83,19 +86,6 @@ impl Queue {
         })
     }
 
-    /// The raw is not the one that was metered: it is metered again, and its show solved again.
-    ///
-    /// # Errors
-    /// When the queue cannot be written.
-    pub fn meter_again(&mut self, claim: &Claim) -> Result<Noted, QueueError> {
-        self.of_ours(claim, JobState::Making, |engine| {
-            meter_again(engine, claim.job)?;
-            reopen(engine, claim.show)?;
-            rank_anew(engine, claim.show)?;
-            Ok(Noted::Taken)
-        })
-    }
-
     /// A job cannot be done: it is set aside until a person asks for it again.
     ///
     /// # Errors
@@ -141,7 +131,7 @@ impl Queue {
         })?;
         Ok(match noted {
             Noted::NotOurs => AfterLoss::NotOurs,
-            Noted::Taken | Noted::Outdated => after,
+            Noted::Taken | Noted::Outdated | Noted::AnotherRaw => after,
         })
     }
 
@@ -152,13 +142,7 @@ impl Queue {
         state: JobState,
         mut act: impl FnMut(&mut dyn Engine) -> Result<Noted, QueueError>,
     ) -> Result<Noted, QueueError> {
-        self.writing(|engine| {
-            keep(engine, claim.show)?;
-            if state_if_ours(engine, claim)? != Some(state) {
-                return Ok(Noted::NotOurs);
-            }
-            act(engine)
-        })
+        self.writing(|engine| while_ours(engine, claim, state, &mut act))
     }
 
     fn of_ours_in_either(
@@ -176,6 +160,20 @@ impl Queue {
     }
 }
 
+/// Does something with a job where it is in the claim's hand in this state.
+pub(super) fn while_ours(
+    engine: &mut dyn Engine,
+    claim: &Claim,
+    state: JobState,
+    mut act: impl FnMut(&mut dyn Engine) -> Result<Noted, QueueError>,
+) -> Result<Noted, QueueError> {
+    keep(engine, claim.show)?;
+    if state_if_ours(engine, claim)? != Some(state) {
+        return Ok(Noted::NotOurs);
+    }
+    act(engine)
+}
+
 /// The state of a job, where it is still in the claim's hand.
 fn state_if_ours(engine: &mut dyn Engine, claim: &Claim) -> Result<Option<JobState>, QueueError> {
     let found = engine.query(
@@ -188,7 +186,11 @@ fn state_if_ours(engine: &mut dyn Engine, claim: &Claim) -> Result<Option<JobSta
     }
 }
 
-fn set_aside(engine: &mut dyn Engine, claim: &Claim, error: &str) -> Result<Noted, QueueError> {
+pub(super) fn set_aside(
+    engine: &mut dyn Engine,
+    claim: &Claim,
+    error: &str,
+) -> Result<Noted, QueueError> {
     engine.execute(
         "UPDATE jobs SET state = 'set-aside', claim = NULL WHERE id = $1",
         &[claim.job.into()],

@@ -27,6 +27,14 @@ pub enum Remark {
         /// The folder.
         #[serde(with = "lossless_path")]
         folder: PathBuf,
+        /// Whether it has frames: no word of a person brings those back.
+        #[serde(default)]
+        is_source: bool,
+    },
+    /// Pictures that were removed or changed, and cannot be made again while their raws are away.
+    RawsAway {
+        /// How many.
+        pictures: u64,
     },
     /// It came back.
     Back {
@@ -87,6 +95,9 @@ pub enum Remark {
         /// The frame.
         #[serde(with = "lossless_path")]
         frame: PathBuf,
+        /// How many more of its show.
+        #[serde(default)]
+        others: u64,
     },
     /// What the solving of a show warns of, or another thing in words.
     Warning {

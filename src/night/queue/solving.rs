@@ -4,6 +4,7 @@ use super::claims::{MeteredJob, Noted, PlannedOutput, SolveClaim, SolvedJob, Sol
 use super::ids::{JobId, OutputId, ShowId, WishId};
 use super::looking::Trouble;
 use super::ranks::{position, rank_anew};
+use super::replaced::has_pictures;
 use super::wishes::OutputWish;
 use super::{Queue, QueueError, rows};
 use crate::crew::stamp::digest;
@@ -219,10 +220,13 @@ pub(super) fn meter_again(engine: &mut dyn Engine, job: JobId) -> Result<(), Que
         &[job.into()],
     )?;
     engine.execute("DELETE FROM readings WHERE job = $1", &[job.into()])?;
-    engine.execute(
-        "UPDATE details SET input = NULL WHERE job = $1",
-        &[job.into()],
-    )?;
+    // What its pictures were made from must be known until a person says otherwise.
+    if !has_pictures(engine, job)? {
+        engine.execute(
+            "UPDATE details SET input = NULL WHERE job = $1",
+            &[job.into()],
+        )?;
+    }
     Ok(())
 }
 

@@ -17,6 +17,8 @@ pub struct MadeRow {
     pub job: JobId,
     /// Its show.
     pub show: ShowId,
+    /// The frame, from the root and without links.
+    pub frame: PathBuf,
     /// The folder.
     pub folder: PathBuf,
     /// File name.
@@ -33,7 +35,7 @@ impl Queue {
     pub fn made_outputs(&mut self) -> Result<Vec<MadeRow>, QueueError> {
         self.reading(|engine| {
             let found = engine.query(
-                "SELECT outputs.id, outputs.job, outputs.show, outputs.folder, outputs.picture, pictures.stamp
+                "SELECT outputs.id, outputs.job, outputs.show, outputs.folder, outputs.picture, pictures.stamp, jobs.frame
                  FROM outputs JOIN pictures ON pictures.output = outputs.id JOIN jobs ON jobs.id = outputs.job
                  WHERE outputs.state = 'made' AND jobs.state <> 'dropped' ORDER BY outputs.folder, outputs.id",
                 &[],
@@ -46,6 +48,7 @@ impl Queue {
                     folder: rows::path(row.bytes(3)?),
                     picture: rows::name(row.bytes(4)?),
                     stamp: rows::column(row, 5)?,
+                    frame: rows::path(row.bytes(6)?),
                 })
             });
             made.collect()

@@ -81,4 +81,6 @@ pub struct Added {
     pub known_frames: usize,
     /// Output wishes that it did not have.
     pub wishes: usize,
+    /// Whether what a person asks of it is another than before.
+    pub is_asked_anew: bool,
 }

@@ -71,14 +71,26 @@ impl NightShift<'_> {
             if let Some(text) = words {
                 self.remark(Some(show), Remark::Warning { text })?;
             }
-            self.remark(Some(show), Remark::Away { folder })?;
+            self.remark(
+                Some(show),
+                Remark::Away {
+                    folder,
+                    is_source: false,
+                },
+            )?;
         }
         Ok(())
     }
 
     fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why) -> Result<(), QueueError> {
         if self.holds.hold(show, folder.clone(), why) {
-            self.remark(Some(show), Remark::Away { folder })?;
+            self.remark(
+                Some(show),
+                Remark::Away {
+                    folder,
+                    is_source: true,
+                },
+            )?;
         }
         Ok(())
     }

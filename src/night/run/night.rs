@@ -148,9 +148,14 @@ impl Night<'_> {
     /// What is done before anything is begun: what dead runs had goes back, and pictures that are gone are made again.
     fn look_through(&mut self, shift: &mut NightShift<'_>) -> Result<(), QueueError> {
         shift.return_stale()?;
-        let remade = verify::verify(&mut shift.queue, self.stop)?;
-        if remade > 0 {
-            shift.remark(None, Remark::Remade { pictures: remade })?;
+        let verified = verify::verify(&mut shift.queue, self.stop)?;
+        if verified.remade > 0 {
+            let pictures = verified.remade;
+            shift.remark(None, Remark::Remade { pictures })?;
+        }
+        if verified.raws_away > 0 {
+            let pictures = verified.raws_away;
+            shift.remark(None, Remark::RawsAway { pictures })?;
         }
         for text in shift.readings.take_remarks() {
             shift.remark(None, Remark::Warning { text })?;
@@ -338,7 +343,13 @@ impl Night<'_> {
                 if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
                     shift.queue.give_back_show(claim)?;
                     if shift.holds.hold(show, folder.clone(), Why::Source) {
-                        shift.remark(Some(show), Remark::Away { folder })?;
+                        shift.remark(
+                            Some(show),
+                            Remark::Away {
+                                folder,
+                                is_source: true,
+                            },
+                        )?;
                     }
                     return Ok(());
                 }

@@ -36,13 +36,7 @@ impl NightShift<'_> {
             (Job::Meter(claim), Answer::Metered(metered)) => {
                 self.readings.keep(&claim.frame, &metered);
                 self.replaced.remove(&claim.job);
-                let seconds = Some(seconds);
-                let event = match self.queue.note_metered(&claim, &metered, seconds)? {
-                    Noted::NotOurs => Event::GivenBack { of },
-                    Noted::Taken | Noted::Outdated => Event::Metered { of, seconds },
-                };
-                self.watcher.tell(&event);
-                Ok(())
+                self.note_metered(&claim, &metered, of, Some(seconds))
             }
             (
                 Job::Make {
@@ -58,14 +52,7 @@ impl NightShift<'_> {
                 self.take_pictures(&claim, input, adopted, outcomes, &of, seconds)
             }
             (Job::Make { claim, .. }, Answer::AnotherRaw { .. }) => {
-                let noted = self.queue.meter_again(&claim.claim)?;
-                self.watcher.tell(&Event::GivenBack { of });
-                if noted == Noted::NotOurs {
-                    return Ok(());
-                }
-                self.replaced.insert(claim.claim.job);
-                let frame = claim.claim.shown.clone();
-                self.remark(Some(claim.claim.show), Remark::Replaced { frame })
+                self.take_another_raw(&claim.claim, of)
             }
             (job, _) => {
                 let error = unexpected(&job.claim().shown);
@@ -125,7 +112,7 @@ impl NightShift<'_> {
         match self.queue.note_made(claim, &noted, Some(seconds))? {
             Noted::Taken => self.tell_made(claim, &noted, of, seconds),
             // It is made again, or another run has it by now.
-            Noted::Outdated | Noted::NotOurs => {
+            Noted::Outdated | Noted::NotOurs | Noted::AnotherRaw => {
                 self.watcher.tell(&Event::GivenBack { of: of.clone() });
             }
         }
@@ -242,7 +229,7 @@ impl NightShift<'_> {
         let of = of_frame(claim, worker);
         let event = match self.queue.set_aside(claim, &error)? {
             Noted::NotOurs => Event::GivenBack { of },
-            Noted::Taken | Noted::Outdated => Event::SetAside { of, error },
+            Noted::Taken | Noted::Outdated | Noted::AnotherRaw => Event::SetAside { of, error },
         };
         self.watcher.tell(&event);
         Ok(())

@@ -1,9 +1,10 @@
 //! Planning what `night add` gives to the queue: frames found, output folders made and marked, what is asked kept as it is.
 
 use super::marks::{mark, restore};
+use super::same_frames::{refuse_another_folder, refuse_other_frames};
 use super::snapshot::Snapshot;
 use crate::crew::task::Delivery;
-use crate::night::queue::{Added, NewFrame, NewShow, OutputWish, Queue, QueueError};
+use crate::night::queue::{Added, JobState, NewFrame, NewShow, OutputWish, Queue, QueueError};
 use crate::show::gather::{GatherError, gather};
 use std::collections::HashSet;
 use std::fs;
@@ -40,6 +41,15 @@ pub struct AddJob {
     pub wishes: Vec<WishJob>,
 }
 
+/// A folder for pictures.
+#[derive(Clone, Debug)]
+pub struct PlannedFolder {
+    /// What is to be made there.
+    pub wish: OutputWish,
+    /// Whether the folder was made for it.
+    pub is_new: bool,
+}
+
 /// What came of it.
 #[derive(Clone, Debug)]
 pub struct Addition {
@@ -47,6 +57,10 @@ pub struct Addition {
     pub name: String,
     /// What the queue says.
     pub added: Added,
+    /// Frames that the show had before.
+    pub had: u64,
+    /// What is to be made of each frame.
+    pub outputs: Vec<PlannedFolder>,
     /// Files that were named and have no raw's name.
     pub passed_over: usize,
     /// Folders that could not be searched: path and reason.
@@ -83,6 +97,28 @@ pub enum AddError {
     /// A new show without a folder for its pictures.
     #[error("the queue has no show {0:?} yet, so say where its pictures go, with --to DIR")]
     NoWish(String),
+    /// Another show has the name that this one would get by itself.
+    #[error(
+        "a show {name} of {} is in the queue; --show {name} adds to it, --show with another name makes a new one",
+        folder.display()
+    )]
+    NameTaken {
+        /// The name.
+        name: String,
+        /// Where a frame of that show lies.
+        folder: PathBuf,
+    },
+    /// Other frames than those that pictures were made from.
+    #[error(
+        "show {name}: other frames lie at {} and beside it now than those its pictures were made from; add them as a new show with --show, or `houselights night retry {}` to replace the pictures",
+        frame.display(), frame.display()
+    )]
+    OtherFrames {
+        /// The show.
+        name: String,
+        /// One of the frames.
+        frame: PathBuf,
+    },
     /// No name.
     #[error("what was named has no name to call the show by; give one with --show")]
     NoName,
@@ -96,24 +132,50 @@ pub enum AddError {
 /// # Errors
 /// When there are no frames, no folder for their pictures, or the queue cannot be written: then nothing is added.
 pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
-    let name = job
-        .name
-        .clone()
-        .or_else(|| name_of(job.frames.first()?))
+    let folder = job.frames.first().and_then(|path| folder_of(path));
+    let name = match &job.name {
+        Some(name) => Some(name.clone()),
+        None => folder.as_deref().and_then(name_of),
+    };
+    let name = name
+        .filter(|name| !name.trim().is_empty())
         .ok_or(AddError::NoName)?;
     let shows = queue.status()?.shows;
     let known = shows.iter().find(|show| show.name == name);
     if job.wishes.is_empty() && known.is_none() {
         return Err(AddError::NoWish(name));
     }
+    let output_folder = job.wishes.first().map(|wish| wish.folder.as_path());
+    let gathered = gather(&job.frames, output_folder)?;
+    if let Some(known) = known {
+        if job.name.is_none() {
+            refuse_another_folder(queue, known, folder.as_deref())?;
+        }
+        refuse_other_frames(queue, known, &gathered.frames)?;
+    }
     let known_wishes = match known {
         Some(show) => queue.wishes(show.show)?,
         None => Vec::new(),
     };
     let known_wishes = known_wishes.into_iter().map(|(_, wish)| wish);
+    let were_there: Vec<bool> = (job.wishes.iter())
+        .map(|wish| wish.folder.exists())
+        .collect();
     let wishes = wishes(job.wishes, known_wishes.collect())?;
+    let outputs = wishes
+        .iter()
+        .zip(were_there)
+        .map(|(wish, was_there)| PlannedFolder {
+            wish: wish.clone(),
+            is_new: !was_there,
+        });
+    let outputs = outputs.collect();
+    let had = known.map_or(0, |show| {
+        let jobs = show.jobs.iter();
+        let waiting = jobs.filter(|count| count.state != JobState::Dropped);
+        waiting.map(|count| count.jobs).sum()
+    });
     let folders: Vec<&Path> = wishes.iter().map(|wish| wish.folder.as_path()).collect();
-    let gathered = gather(&job.frames, folders.first().copied())?;
     let named: Vec<PathBuf> = (job.frames.iter())
         .filter_map(|path| fs::canonicalize(path).ok())
         .collect();
@@ -165,6 +227,8 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     Ok(Addition {
         name,
         added,
+        had,
+        outputs,
         passed_over: gathered.passed_over,
         unreadable: gathered.unreadable,
         not_in_show,
@@ -220,13 +284,17 @@ fn real(path: PathBuf) -> PathBuf {
     fs::canonicalize(&path).unwrap_or(path)
 }
 
-/// What a show is called that nobody named: as the folder of its first frames.
-fn name_of(path: &PathBuf) -> Option<String> {
+/// The folder of what was named: of a file, the one it is in.
+fn folder_of(path: &Path) -> Option<PathBuf> {
     // What is not there is told by whoever looks for frames in it.
-    let real = fs::canonicalize(path).unwrap_or_else(|_| path.clone());
-    let folder = match real.is_file() {
-        true => real.parent()?,
-        false => real.as_path(),
-    };
+    let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+    match real.is_file() {
+        true => Some(real.parent()?.to_path_buf()),
+        false => Some(real),
+    }
+}
+
+/// What a show is called that nobody named: as the folder of its first frames.
+fn name_of(folder: &Path) -> Option<String> {
     Some(folder.file_name()?.to_string_lossy().into_owned())
 }

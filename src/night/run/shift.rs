@@ -190,11 +190,7 @@ impl NightShift<'_> {
         };
         if let Some(metered) = known {
             let of = of_frame(&claim, None);
-            let event = match self.queue.note_metered(&claim, &metered, None)? {
-                Noted::NotOurs => Event::GivenBack { of },
-                Noted::Taken | Noted::Outdated => Event::Metered { of, seconds: None },
-            };
-            self.watcher.tell(&event);
+            self.note_metered(&claim, &metered, of, None)?;
             return Ok(None);
         }
         let frame = claim.frame.clone();
@@ -234,7 +230,7 @@ impl NightShift<'_> {
         if pictures.is_empty() {
             let of = of_frame(&claim.claim, None);
             let event = match self.queue.note_made(&claim, &adopted, None)? {
-                Noted::Outdated | Noted::NotOurs => Event::GivenBack { of },
+                Noted::Outdated | Noted::NotOurs | Noted::AnotherRaw => Event::GivenBack { of },
                 Noted::Taken => Event::Made {
                     of,
                     pictures: adopted.len(),

@@ -22,6 +22,7 @@ use std::fs;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
+mod replaced;
 mod trouble;
 
 /// A show of two demo frames in a queue.
@@ -354,7 +355,10 @@ fn what_the_rest_will_take_is_learned_from_what_was_made() {
     fs::remove_file(show.path("out/one-0401.jpg")).expect("removed");
     assert_eq!(
         verify::verify(&mut show.queue(), &StopWish::default()).expect("looked"),
-        1
+        verify::Verified {
+            remade: 1,
+            raws_away: 0
+        }
     );
     let learned = space::wants(&mut show.queue()).expect("read").remove(0);
     assert_eq!(

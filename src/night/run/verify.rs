@@ -8,15 +8,25 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::path::{Path, PathBuf};
 
-/// Has pictures that were removed or changed made again; how many. A folder that is away is left for later: whether its
-/// pictures stand is not known; and what was not come to when the run is stopped.
+/// What came of the look, in pictures that were removed or changed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Verified {
+    /// Made again.
+    pub remade: u64,
+    /// Left as they are, because their raws are away: a night is not kept waiting for those.
+    pub raws_away: u64,
+}
+
+/// Has pictures that were removed or changed made again. A folder that is away is left for later: whether its pictures stand
+/// is not known; and what was not come to when the run is stopped.
 ///
 /// # Errors
 /// When the queue cannot be read or written.
-pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<u64, QueueError> {
+pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<Verified, QueueError> {
     let rows = queue.made_outputs()?;
     let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
     let mut missing = Vec::new();
+    let mut raws_away = 0;
     for row in rows {
         if stop.is_raised() {
             break;
@@ -35,10 +45,12 @@ pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<u64, QueueError> {
         match look(&row, &row.folder.join(&row.picture)) {
             Look::Stands => {}
             Look::Touched(stamp) => queue.restamp(&row, &stamp)?,
+            Look::Gone if Outline::of(&row.frame).is_err() => raws_away += 1,
             Look::Gone => missing.push(row),
         }
     }
-    queue.remake(&missing)
+    let remade = queue.remake(&missing)?;
+    Ok(Verified { remade, raws_away })
 }
 
 enum Look {

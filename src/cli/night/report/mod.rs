@@ -5,7 +5,7 @@ mod json;
 mod page;
 mod shows;
 mod text;
-mod words;
+pub(super) mod words;
 
 use super::queue::QueueArguments;
 use crate::base::files;

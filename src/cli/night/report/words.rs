@@ -15,6 +15,7 @@ pub(super) fn cause(cause: Cause) -> &'static str {
         Cause::Patch => "no white from the neutral patches",
         Cause::Unrenderable => "the picture cannot be made",
         Cause::PlaceTaken => "another file is in the picture's place",
+        Cause::AnotherRaw => "another frame lies at its path now",
         Cause::Unwritable => "the picture cannot be written",
         Cause::FolderUnusable => "the output folder takes no picture",
         Cause::DiskFull => "no space",
@@ -35,7 +36,7 @@ pub(super) fn unread(reason: &str) -> String {
 }
 
 /// A wish: what kind of picture, how large.
-pub(super) fn wish(wish: &OutputWish) -> String {
+pub(in crate::cli::night) fn wish(wish: &OutputWish) -> String {
     let delivery = &wish.delivery;
     let kind = match delivery.wish.format {
         Format::Jpeg => format!("JPEG, quality {}", delivery.wish.quality),

@@ -281,7 +281,7 @@ fn a_raw_that_was_replaced_has_its_show_solved_again(arena: &Arena) {
         .expect("told");
     let second = next_to_make(&mut queue, &run);
     assert_eq!(
-        queue.meter_again(&second.claim).expect("told"),
+        queue.meter_again(&second.claim, &[]).expect("told"),
         Noted::Taken
     );
     let claim = next_to_meter(&mut queue, &run);

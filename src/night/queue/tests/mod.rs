@@ -7,6 +7,7 @@ mod dying;
 mod ended;
 mod faults;
 mod full;
+mod replaced;
 mod working;
 
 /// Makes a test for each engine out of a function that takes an arena.
