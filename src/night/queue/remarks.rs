@@ -187,7 +187,7 @@ pub(super) fn unended(remarks: Vec<Remark>) -> Vec<Remark> {
                 }
             }
             Remark::Back { folder: back, .. } => waits.retain(|wait| {
-                !matches!(wait, Remark::Away { folder } | Remark::ShortOfSpace { folder, .. } if folder == back)
+                !matches!(wait, Remark::Away { folder, .. } | Remark::ShortOfSpace { folder, .. } if folder == back)
             }),
             Remark::BatteryBack { .. } => {
                 waits.retain(|wait| !matches!(wait, Remark::BatteryLow { .. }));
@@ -207,6 +207,7 @@ mod tests {
     fn what_a_run_waits_for_is_what_nothing_has_ended() {
         let away = |folder: &str| Remark::Away {
             folder: folder.into(),
+            is_source: true,
         };
         let back = |folder: &str| Remark::Back {
             folder: folder.into(),
