@@ -184,7 +184,7 @@ mod mounted {
 
     #[test]
     fn a_full_drive_of_the_queue_is_waited_for() {
-        let scratch = Scratch::with_frames(12);
+        let scratch = Scratch::with_frames(30);
         scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
         let Some(small) = Small::at(scratch.path("small"), 4 << 20) else {
             return;
@@ -207,12 +207,14 @@ mod mounted {
         .concat();
         scratch.run(&add).expect_code(0);
         let arguments = [
-            &["night", "run", "--leave-free", "0", "--workers", "2"],
+            &["night", "run", "--leave-free", "0", "--workers", "1"],
             &place[..],
         ]
         .concat();
-        fill(&small.0, 20_000);
         let working = scratch.command(&arguments).spawn().expect("started");
+        wait_until(|| scratch.path("out/002.jpg").exists());
+        // Room for a page of the database or so.
+        fill(&small.0, 8_192);
         std::thread::sleep(std::time::Duration::from_secs(4));
         // Room while it waits for it.
         fs::remove_file(scratch.path("small/filler")).expect("room is made");
