@@ -284,7 +284,10 @@ impl Engine for Sqlite {
 
 /// What the engine says, in our words.
 fn classed(error: &rusqlite::Error) -> EngineError {
+    let extended = error.sqlite_error().map(|error| error.extended_code);
     match error.sqlite_error_code() {
+        // No room for the index of the log (SQLite documentation, result codes: SQLITE_IOERR_SHMSIZE).
+        _ if extended == Some(rusqlite::ffi::SQLITE_IOERR_SHMSIZE) => EngineError::Full,
         Some(ErrorCode::NotADatabase) => EngineError::Foreign,
         Some(ErrorCode::DatabaseCorrupt) => EngineError::Damaged(error.to_string()),
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => EngineError::Held,
