@@ -40,7 +40,8 @@ fn more_frames_and_more_outputs_join_a_show() {
     scratch
         .run(&part)
         .expect_code(0)
-        .expect_words("2 frames added");
+        .expect_words("2 frames added")
+        .expect_words("out: JPEG, quality 92, full size, sRGB; new folder");
     run(&scratch, &[]).expect_code(0);
     let rest = [
         "night",
@@ -56,7 +57,7 @@ fn more_frames_and_more_outputs_join_a_show() {
     scratch
         .run(&rest)
         .expect_code(0)
-        .expect_words("2 in it already");
+        .expect_words("2 frames added to 2, 2 in it already");
     run(&scratch, &[]).expect_code(0);
     assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
     assert_eq!(scratch.names("web").len(), 4);

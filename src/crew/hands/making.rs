@@ -127,6 +127,18 @@ fn conversion(order: &PictureOrder) -> Result<Option<Conversion>, TaskError> {
 /// Puts the file in its place. A file that no record claims stays, unless it has these very bytes: then a run wrote it that
 /// died before it could note it.
 fn deliver(frame: &Path, order: &PictureOrder, unfinished: Unfinished) -> Result<(), TaskError> {
+    // No file ever takes the place of a folder, whoever made that.
+    if (order.output.symlink_metadata()).is_ok_and(|about| about.is_dir()) {
+        return Err(TaskError {
+            cause: Cause::PlaceTaken,
+            reason: format!(
+                "{}: a folder of that name is in the way of its picture {}",
+                frame.display(),
+                order.output.display()
+            ),
+            next_step: Some("move it away, then retry".to_owned()),
+        });
+    }
     if order.place == Place::Taken && order.output.symlink_metadata().is_ok() {
         let ours = stamp_of(unfinished.path());
         let there = stamp_of(&order.output);
@@ -248,6 +260,25 @@ mod tests {
             made(&order(pictures)),
             [Ok(Made::AsBefore), Ok(Made::AsBefore)]
         );
+    }
+
+    #[test]
+    fn a_folder_in_the_place_of_a_picture_is_told_and_left() {
+        let scratch = tempfile::tempdir().expect("a scratch folder");
+        let output = scratch.path().join("a.jpg");
+        fs::create_dir(&output).expect("made");
+        for place in [Place::Free, Place::Taken] {
+            let mut order = order(vec![picture(&output, Format::Jpeg, Some(100))]);
+            order.pictures[0].place = place;
+            let refused = made(&order).remove(0).expect_err("in the way");
+            assert_eq!(refused.cause, Cause::PlaceTaken);
+            let words = refused.to_string();
+            assert!(
+                words.contains("one-0401.dng: a folder of that name"),
+                "{words}"
+            );
+        }
+        assert!(output.is_dir());
     }
 
     #[test]
