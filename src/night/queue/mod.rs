@@ -30,6 +30,7 @@ mod schema;
 mod sizes;
 mod solving;
 mod states;
+mod unreadable;
 mod verifying;
 mod wishes;
 

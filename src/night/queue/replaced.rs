@@ -13,14 +13,14 @@ use crate::crew::task::{Cause, Stamp, TaskError};
 use crate::night::engine::Engine;
 use std::path::{Path, PathBuf};
 
-/// A frame, and what it was when it was metered.
+/// A frame, and what it was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KnownFrame {
     /// Its job.
     pub job: JobId,
     /// The frame, from the root and without links.
     pub frame: PathBuf,
-    /// As it was metered.
+    /// As it was metered; without hashes where it could not be read.
     pub input: Stamp,
 }
 

@@ -148,6 +148,7 @@ impl Night<'_> {
     /// What is done before anything is begun: what dead runs had goes back, and pictures that are gone are made again.
     fn look_through(&mut self, shift: &mut NightShift<'_>) -> Result<(), QueueError> {
         shift.return_stale()?;
+        verify::read_again(&mut shift.queue)?;
         let verified = verify::verify(&mut shift.queue, self.stop)?;
         if verified.remade > 0 {
             let pictures = verified.remade;

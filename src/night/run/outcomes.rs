@@ -7,6 +7,7 @@ use super::hand::{InHand, Job, of_frame};
 use super::marks::has_mark;
 use super::shift::{NightShift, bytes_of, made};
 use super::space;
+use crate::crew::stamp::Outline;
 use crate::crew::task::{Answer, Cause, Made, Stamp, TaskError};
 use crate::night::queue::{
     AfterLoss, Claim, MadeOutput, MakeClaim, Noted, QueueError, Remark, Standing,
@@ -227,7 +228,12 @@ impl NightShift<'_> {
         error: TaskError,
     ) -> Result<(), QueueError> {
         let of = of_frame(claim, worker);
-        let event = match self.queue.set_aside(claim, &error)? {
+        let outline = Outline::of(&claim.frame).ok();
+        let noted = match outline.filter(|_| error.cause == Cause::Unreadable) {
+            Some(outline) => self.queue.set_unreadable_aside(claim, &error, outline)?,
+            None => self.queue.set_aside(claim, &error)?,
+        };
+        let event = match noted {
             Noted::NotOurs => Event::GivenBack { of },
             Noted::Taken | Noted::Outdated | Noted::AnotherRaw => Event::SetAside { of, error },
         };

@@ -3,7 +3,7 @@
 use super::marks::has_mark;
 use crate::base::progress::StopWish;
 use crate::crew::stamp::{Outline, stamp_of};
-use crate::night::queue::{MadeRow, Queue, QueueError, ShowId};
+use crate::night::queue::{JobId, MadeRow, Queue, QueueError, ShowId};
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::path::{Path, PathBuf};
@@ -51,6 +51,24 @@ pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<Verified, QueueError
     }
     let remade = queue.remake(&missing)?;
     Ok(Verified { remade, raws_away })
+}
+
+/// Has frames read again that could not be read and whose files have changed since.
+///
+/// # Errors
+/// When the queue cannot be read or written.
+pub fn read_again(queue: &mut Queue) -> Result<(), QueueError> {
+    let mut changed: HashMap<ShowId, Vec<JobId>> = HashMap::new();
+    for (show, known) in queue.unreadable_frames()? {
+        let outline = Outline::of(&known.frame);
+        if outline.is_ok_and(|outline| !outline.fits(&known.input)) {
+            changed.entry(show).or_default().push(known.job);
+        }
+    }
+    for (show, jobs) in changed {
+        queue.read_again(show, &jobs)?;
+    }
+    Ok(())
 }
 
 enum Look {

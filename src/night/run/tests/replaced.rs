@@ -110,3 +110,28 @@ fn pictures_whose_raws_are_away_are_not_waited_for() {
     night(&show, &show.job(), Rc::new(|_, _| None));
     assert!(show.path("out/one-0401.jpg").exists());
 }
+
+#[test]
+fn a_frame_that_could_not_be_read_is_tried_again_when_its_file_has_changed() {
+    let show = Show::new();
+    let frame = show.path("show/one-0401.dng");
+    let whole = fs::read(&frame).expect("read");
+    fs::write(&frame, &whole[..whole.len() / 3]).expect("cut off");
+    let readings = Rc::new(Cell::new(0));
+    let work = || {
+        let count = Rc::clone(&readings);
+        let wanted = move |task: &Task, _: &CrewSettings| {
+            let is_reading = matches!(task, Task::Meter { .. });
+            count.set(count.get() + usize::from(is_reading));
+            None
+        };
+        night(&show, &show.job(), Rc::new(wanted))
+    };
+    work();
+    assert_eq!((show.made(), readings.get()), (1, 2));
+    work();
+    assert_eq!((show.made(), readings.get()), (1, 2), "it is what it was");
+    fs::write(&frame, &whole).expect("copied to its end");
+    work();
+    assert_eq!((show.made(), readings.get()), (2, 3));
+}
