@@ -142,7 +142,7 @@ fn what_keys_light_keeps_its_colour_and_level() {
     below("spread of L*", 4.9, |case| {
         case.ours.figures.lightness_spread
     });
-    // One cue of one show, whose bodies are read a third of a stop apart, makes 1.2 of it.
+    // One show of the four has 6.3, the others at most 2.7.
     below("bodies apart", 3.0, |case| case.ours.figures.bodies_apart);
 }
 
