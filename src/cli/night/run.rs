@@ -34,9 +34,6 @@ use std::time::Duration;
 /// from there. It goes on when its terminal is closed. Several runs may share a queue. A drive that is unplugged is waited for.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    #[command(flatten)]
-    queue: QueueArguments,
-
     /// Begin nothing after this time of day, such as 07:00
     #[arg(long, value_name = "HH:MM", value_parser = time)]
     until: Option<Time>,
@@ -79,6 +76,9 @@ pub(super) struct Arguments {
     /// A line of JSON on standard output for each event, and every 10 seconds how far the night is
     #[arg(long, help_heading = "Work", long_help = messages::RUN_JSON_HELP)]
     json: bool,
+
+    #[command(flatten)]
+    queue: QueueArguments,
 }
 
 fn time(text: &str) -> Result<Time, String> {
