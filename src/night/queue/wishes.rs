@@ -29,7 +29,7 @@ pub const LOWEST_PRIORITY: u8 = 9;
 /// A frame of a show.
 #[derive(Clone, Debug)]
 pub struct NewFrame {
-    /// From the root, without links; or an address in an object store.
+    /// From the root, without links.
     pub frame: PathBuf,
     /// As a person named it or it was found.
     pub shown: PathBuf,
@@ -42,7 +42,7 @@ pub struct NewFrame {
 /// What is to be made of every frame of a show: one picture each.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OutputWish {
-    /// The folder for the pictures, from the root and without links; or an address in an object store.
+    /// The folder for the pictures, from the root and without links.
     #[serde(with = "lossless_path")]
     pub folder: PathBuf,
     /// What the marker file in the folder holds: tells the folder from the empty mount point of its drive.
