@@ -129,7 +129,7 @@ row_kernel! {
         for (((pixel, y), cb), cr) in pixels.zip(luminance).zip(blue).zip(red) {
             let [r, g, b] = pixel.map(f32::from);
             *y = 0.299 * r + 0.587 * g + 0.114 * b - 128.0;
-            *cb = -0.168_735_89 * r - 0.331_264_11 * g + 0.5 * b;
+            *cb = -0.168_735_9 * r - 0.331_264_1 * g + 0.5 * b;
             *cr = 0.5 * r - 0.418_687_6 * g - 0.081_312_41 * b;
         }
     }
