@@ -114,6 +114,7 @@ const PRINTING_HOMES: &[&str] = &[
     "crew/",
     "night/depot/tests.rs",
     "night/queue/tests/",
+    "night/run/tests/",
 ];
 
 struct Source {

@@ -89,7 +89,7 @@ fn the_report_has_every_failure_with_its_next_step() {
     }
     let light = &json["shows"][0]["light"];
     assert_eq!(light["reference"]["name"], "000.dng");
-    // Six frames of one steady light, exposed as the key asks: nothing to tell the next night.
+    // A list, where there is nothing to tell as well.
     assert!(light["exposure"].is_array());
     say(&scratch, &["report", "--show", "none of ours"]).expect_code(2);
 }

@@ -181,10 +181,10 @@ pub(super) fn unended(remarks: Vec<Remark>) -> Vec<Remark> {
             Remark::Away { .. }
             | Remark::ShortOfSpace { .. }
             | Remark::BatteryLow { .. }
-            | Remark::Paused => {
-                if !waits.contains(&remark) {
-                    waits.push(remark);
-                }
+            | Remark::Paused
+                if !waits.contains(&remark) =>
+            {
+                waits.push(remark);
             }
             Remark::Back { folder: back, .. } => waits.retain(|wait| {
                 !matches!(wait, Remark::Away { folder, .. } | Remark::ShortOfSpace { folder, .. } if folder == back)
