@@ -209,7 +209,8 @@ fn a_page_never_replaces_a_frame_or_a_letter() {
     );
     scratch
         .run(&["meter", "show", "--report", "no/such/folder.html"])
-        .expect_code(1);
+        .expect_code(2)
+        .expect_words("no folder no/such");
 }
 
 #[test]
