@@ -148,8 +148,8 @@ fn the_reference_carried_to_itself_keeps_its_numbers() {
 #[test]
 fn two_stops_more_exposure_give_the_same_corrected_level() {
     // Noise makes the edge of the darker frame's lit region less sure, which moves the percentile that tells the key's
-    // level, and the brightest surfaces of the longer frame are clipped: a tenth of a stop.
-    for (noise, tolerance) in [((0.0, 0.0), 0.1), ((2e-4, 1e-6), 0.12)] {
+    // level, and the brightest surfaces of the longer frame are clipped: an eighth of a stop.
+    for (noise, tolerance) in [((0.0, 0.0), 0.1), ((2e-4, 1e-6), 0.125)] {
         let drawing = Drawing {
             noise,
             ..Drawing::default()
