@@ -1,7 +1,7 @@
 //! One run through the queue: `night run` from its beginning to its end.
 //!
-//! The run claims jobs for its workers ([`shift`]), records what came of them ([`outcomes`]), solves a show when all of its
-//! frames are metered ([`solving`]), and waits where waiting helps: for a drive that is away, for power, for a person. What
+//! The run claims jobs for its workers (`shift`), records what came of them (`outcomes`), solves a show when all of its
+//! frames are metered (`solving`), and waits where waiting helps: for a drive that is away, for power, for a person. What
 //! decides is always the queue and the folders, never what this process remembers: it may be killed at any moment, and
 //! another run, or the next one, goes on from there.
 
