@@ -240,7 +240,7 @@ fn a_folder_removed_in_the_middle_ends_the_run_with_one_reason() {
         .spawn()
         .expect("the program starts");
     let out = scratch.path("out");
-    crate::kills::wait_until(|| out.join("002.jpg").exists());
+    crate::scratch::wait_until(|| out.join("002.jpg").exists());
     fs::rename(&out, scratch.path("gone")).expect("moved away");
     let run = crate::scratch::Ran::of(child.wait_with_output().expect("it ends")).expect_code(1);
     assert!(run.summary("not_reached") > 0, "{}", run.stderr);

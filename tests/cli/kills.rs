@@ -1,51 +1,15 @@
 //! Deaths: of workers, of the supervisor, by signals a person sends, and by limits.
 
 use crate::dng::Shot;
-use crate::scratch::{Ran, Scratch};
+use crate::scratch::{Ran, Scratch, wait_until};
 use std::time::{Duration, Instant};
-
-/// Waits for something that must come about soon; how long it took is no part of the test.
-#[track_caller]
-pub(crate) fn wait_until(mut true_now: impl FnMut() -> bool) {
-    let begun = Instant::now();
-    while !true_now() {
-        assert!(
-            begun.elapsed() < Duration::from_secs(60),
-            "waited for a minute"
-        );
-        std::thread::sleep(Duration::from_millis(2));
-    }
-}
 
 #[cfg(target_os = "linux")]
 mod on_linux {
     use super::*;
+    use crate::processes::{children, signal};
     use std::fs;
-    use std::process::{Child, Command};
-
-    /// Living children of a process (proc(5): /proc/PID/stat, the fourth field is the parent).
-    fn children(parent: u32) -> Vec<u32> {
-        let entries = fs::read_dir("/proc").expect("proc").flatten();
-        let processes = entries.filter_map(|entry| entry.file_name().to_str()?.parse::<u32>().ok());
-        processes
-            .filter(|process| {
-                let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
-                let fields: Vec<&str> = stat
-                    .rsplit(')')
-                    .next()
-                    .unwrap_or_default()
-                    .split_whitespace()
-                    .collect();
-                fields.first() != Some(&"Z") && fields.get(1) == Some(&parent.to_string().as_str())
-            })
-            .collect()
-    }
-
-    fn signal(process: u32, name: &str) {
-        let _ = Command::new("kill")
-            .args([format!("-{name}"), process.to_string()])
-            .output();
-    }
+    use std::process::Child;
 
     fn start(scratch: &Scratch, more: &[&str]) -> Child {
         let arguments = Scratch::carry_arguments(&["show"], more);

@@ -20,5 +20,7 @@ mod metering;
 mod outputs;
 #[path = "../printer_support/mod.rs"]
 mod printer_support;
+#[cfg(target_os = "linux")]
+mod processes;
 mod scratch;
 mod usage;

@@ -7,6 +7,7 @@ use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
+use std::time::{Duration, Instant};
 
 /// A scratch show, gone when dropped.
 pub(crate) struct Scratch {
@@ -205,5 +206,18 @@ impl Ran {
         summary[field]
             .as_u64()
             .unwrap_or_else(|| panic!("no {field} in {summary}"))
+    }
+}
+
+/// Waits for something that must come about soon; how long it took is no part of the test.
+#[track_caller]
+pub(crate) fn wait_until(mut true_now: impl FnMut() -> bool) {
+    let begun = Instant::now();
+    while !true_now() {
+        assert!(
+            begun.elapsed() < Duration::from_secs(60),
+            "waited for a minute"
+        );
+        std::thread::sleep(Duration::from_millis(2));
     }
 }

@@ -191,6 +191,18 @@ fn pictures_in(folder: &Path) -> usize {
         .count()
 }
 
+/// Waits for a process that must end well.
+fn ends_well(process: &mut Child, in_time: impl Fn()) {
+    let ended = loop {
+        if let Some(ended) = process.try_wait().expect("asked") {
+            break ended;
+        }
+        in_time();
+        sleep(Duration::from_millis(50));
+    };
+    assert!(ended.success(), "{ended}");
+}
+
 fn two_hosts(test: &str, frames: &[PathBuf], home: &Path) {
     let Some(database) = Database::new(test) else {
         eprintln!("SKIPPED: HOUSELIGHTS_POSTGRES does not give the address of a server");
@@ -229,14 +241,7 @@ fn two_hosts(test: &str, frames: &[PathBuf], home: &Path) {
     first.0.kill().expect("killed");
     first.0.wait().expect("gone");
     let killed = Instant::now();
-    let ended = loop {
-        if let Some(ended) = second.0.try_wait().expect("asked") {
-            break ended;
-        }
-        in_time();
-        sleep(Duration::from_millis(50));
-    };
-    assert!(ended.success(), "{ended}");
+    ends_well(&mut second.0, in_time);
     // Nothing lost.
     assert_eq!(made(&mut queue), frames);
     let reports = queue.frames(added.show).expect("asked");

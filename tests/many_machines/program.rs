@@ -1,7 +1,7 @@
 //! The same with the program itself: two `night run` on one server, one killed with its workers, and the pictures are those
 //! that `carry` makes of the same frames.
 
-use super::{Database, demo_frames, made};
+use super::{Database, demo_frames, ends_well, made};
 use houselights::night::queue::{HowEnded, Place, Queue};
 use std::collections::BTreeMap;
 use std::fs;
@@ -96,14 +96,7 @@ fn two_runs_of_the_program_of_which_one_is_killed_make_what_carry_makes() {
     assert!(before < frames.len() as u64, "killed too late: {before}");
     first.kill();
     let killed = Instant::now();
-    let ended = loop {
-        if let Some(ended) = second.0.try_wait().expect("asked") {
-            break ended;
-        }
-        in_time();
-        sleep(Duration::from_millis(50));
-    };
-    assert!(ended.success(), "{ended}");
+    ends_well(&mut second.0, in_time);
     assert_eq!(made(&mut queue), frames.len() as u64);
     let runs = queue.runs().expect("asked");
     let how = |process: u32| {

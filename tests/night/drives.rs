@@ -1,23 +1,9 @@
 //! Drives: unplugged, read-only, removed, full.
 
-use crate::scratch::{Ran, Scratch};
-use crate::show::{
-    add, expect_whole_database, jobs, run, run_arguments, say, unfinished, wait_until,
-};
+use crate::scratch::{Scratch, wait_until};
+use crate::show::{add, end, expect_whole_database, jobs, run, say, start, unfinished};
 use houselights::night::queue::JobState;
 use std::fs;
-use std::process::Child;
-
-fn start(scratch: &Scratch) -> Child {
-    scratch
-        .command(&run_arguments(&["--workers", "1"]))
-        .spawn()
-        .expect("the program starts")
-}
-
-fn end(child: Child) -> Ran {
-    Ran::of(child.wait_with_output().expect("it ends"))
-}
 
 /// A folder goes away in the middle of work, comes back, and nothing is missing or counts as failed.
 fn goes_and_comes_back(scratch: &Scratch, folder: &str) {

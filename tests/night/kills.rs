@@ -1,10 +1,8 @@
 //! Deaths at random moments, and wishes to end.
 
 use crate::processes::{children, is_gone, signal};
-use crate::scratch::{Ran, Scratch};
-use crate::show::{
-    add, expect_whole_database, jobs, run, run_arguments, say, unfinished, wait_until,
-};
+use crate::scratch::{Ran, Scratch, wait_until};
+use crate::show::{add, expect_whole_database, jobs, run, run_arguments, say, unfinished};
 use houselights::night::queue::JobState;
 use std::fs;
 use std::process::Child;

@@ -22,6 +22,7 @@ mod frames;
 #[cfg(target_os = "linux")]
 mod kills;
 #[cfg(target_os = "linux")]
+#[path = "../cli/processes.rs"]
 mod processes;
 mod same;
 #[path = "../cli/scratch.rs"]

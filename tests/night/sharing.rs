@@ -1,23 +1,9 @@
 //! Runs that share a queue, and shows that are added while they work.
 
 use crate::dng::Shot;
-use crate::scratch::{Ran, Scratch};
-use crate::show::{
-    QUEUE, add, expect_whole_database, jobs, queue, run, run_arguments, say, wait_until,
-};
+use crate::scratch::{Scratch, wait_until};
+use crate::show::{QUEUE, add, end, expect_whole_database, jobs, queue, run, say, start};
 use houselights::night::queue::JobState;
-use std::process::Child;
-
-fn start(scratch: &Scratch) -> Child {
-    scratch
-        .command(&run_arguments(&["--workers", "1"]))
-        .spawn()
-        .expect("the program starts")
-}
-
-fn end(child: Child) -> Ran {
-    Ran::of(child.wait_with_output().expect("it ends"))
-}
 
 #[test]
 fn two_runs_share_a_queue_and_no_frame_is_done_twice() {

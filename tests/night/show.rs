@@ -4,7 +4,7 @@ use crate::dng::GREY;
 use crate::scratch::{Ran, Scratch};
 use houselights::night::queue::{JobState, Place, Queue, ShowStatus};
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
+use std::process::Child;
 
 /// The queue's file in a scratch folder.
 pub(crate) const QUEUE: &str = "queue.sqlite";
@@ -77,15 +77,15 @@ pub(crate) fn unfinished(scratch: &Scratch, folder: &str) -> Vec<PathBuf> {
         .collect()
 }
 
-/// Waits for something that must come about soon; how long it took is no part of the test.
-#[track_caller]
-pub(crate) fn wait_until(mut true_now: impl FnMut() -> bool) {
-    let begun = Instant::now();
-    while !true_now() {
-        assert!(
-            begun.elapsed() < Duration::from_secs(60),
-            "waited for a minute"
-        );
-        std::thread::sleep(Duration::from_millis(5));
-    }
+/// A run with one worker, begun.
+pub(crate) fn start(scratch: &Scratch) -> Child {
+    scratch
+        .command(&run_arguments(&["--workers", "1"]))
+        .spawn()
+        .expect("the program starts")
+}
+
+/// What came of it.
+pub(crate) fn end(child: Child) -> Ran {
+    Ran::of(child.wait_with_output().expect("it ends"))
 }

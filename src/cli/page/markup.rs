@@ -23,6 +23,18 @@ pub(in crate::cli) fn name(words: &str) -> String {
     element("bdi", "", &text(words))
 }
 
+/// Names of files in a row of a table: the first few, and how many more.
+pub(in crate::cli) fn names(words: impl ExactSizeIterator<Item = String>) -> String {
+    /// Names that are written out.
+    const MOST: usize = 4;
+    let more = words.len().saturating_sub(MOST);
+    let mut names: Vec<String> = words.take(MOST).map(|words| name(&words)).collect();
+    if more > 0 {
+        names.push(format!("and {more} more"));
+    }
+    names.join(", ")
+}
+
 /// An element; `attributes` and `inner` are markup already.
 pub(in crate::cli) fn element(tag: &str, attributes: &str, inner: &str) -> String {
     let space = if attributes.is_empty() { "" } else { " " };

@@ -2,6 +2,7 @@
 
 use super::tables::{AC, COEFFICIENTS, Code, DC, ZIGZAG, codes};
 use super::transform::{Block, SIDE};
+use std::io::{self, Write};
 
 /// Most bytes that a block can take: 64 codes of 16 bits with 11 further bits each, every byte followed by a stuffed zero, and
 /// the eight bytes that are written at a time.
@@ -65,12 +66,9 @@ pub(super) struct Scan {
 }
 
 impl Scan {
-    /// What is coded so far, in whole bytes; it is forgotten here.
-    pub(super) fn take(
-        &mut self,
-        to: &mut impl FnMut(&[u8]) -> std::io::Result<()>,
-    ) -> std::io::Result<()> {
-        to(&self.bytes[..self.at])?;
+    /// Writes what is coded so far, in whole bytes, and forgets it.
+    pub(super) fn write_to(&mut self, to: &mut impl Write) -> io::Result<()> {
+        to.write_all(&self.bytes[..self.at])?;
         self.at = 0;
         Ok(())
     }
@@ -180,11 +178,7 @@ mod tests {
             scan.block(block, &mut before, &codes);
         }
         scan.finish();
-        scan.take(&mut |part| {
-            bytes.extend_from_slice(part);
-            Ok(())
-        })
-        .expect("nothing can fail");
+        scan.write_to(&mut bytes).expect("a vector takes all");
         bytes
     }
 

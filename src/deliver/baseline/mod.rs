@@ -45,6 +45,8 @@ pub(crate) struct Encoder<W> {
     picture: Picture,
     /// Rows that were taken.
     taken: usize,
+    /// Units of the scan in a band.
+    units: usize,
     /// Of luminance, and of each chrominance.
     components: [Component; 3],
     /// Rows of chrominance at full size, before four pixels become one.
@@ -56,9 +58,10 @@ pub(crate) struct Encoder<W> {
 /// A component's rows, and the blocks of a band of them.
 #[derive(Debug)]
 struct Component {
-    /// Rows of blocks in a band, each of eight rows of samples in whole groups.
+    /// Rows of blocks in a band, each of eight rows of samples in whole groups: as many as a unit of the scan has across.
     rows: Vec<[Vec<f32>; SIDE]>,
-    blocks: Vec<Block>,
+    /// The blocks of each.
+    blocks: Vec<Vec<Block>>,
     transform: Transform,
     /// First coefficient of the block coded last.
     before: i16,
@@ -84,7 +87,7 @@ impl<W: Write> Encoder<W> {
             let length = (blocks * SIDE).next_multiple_of(GROUP);
             Component {
                 rows: vec![std::array::from_fn(|_| vec![0.0; length]); in_a_unit[at]],
-                blocks: vec![[0; tables::COEFFICIENTS]; blocks],
+                blocks: vec![vec![[0; tables::COEFFICIENTS]; blocks]; in_a_unit[at]],
                 transform: Transform::new(&steps[at.min(1)]),
                 before: 0,
             }
@@ -97,6 +100,7 @@ impl<W: Write> Encoder<W> {
             to,
             picture,
             taken: 0,
+            units,
             components: std::array::from_fn(component),
             fine: [vec![0.0; fine], vec![0.0; fine]],
             codes: [Codes::new(0), Codes::new(1)],
@@ -135,7 +139,7 @@ impl<W: Write> Encoder<W> {
     /// What the writer says.
     pub(crate) fn finish(mut self) -> io::Result<()> {
         self.scan.finish();
-        self.scan.take(&mut |bytes| self.to.write_all(bytes))?;
+        self.scan.write_to(&mut self.to)?;
         self.to.write_all(&[0xff, END_OF_IMAGE])
     }
 
@@ -176,61 +180,28 @@ impl<W: Write> Encoder<W> {
     }
 
     fn code_band(&mut self) -> io::Result<()> {
-        let [luminance, chrominance @ ..] = &mut self.components;
-        for component in chrominance.iter_mut() {
-            quantise(
-                &component.rows[0],
-                &component.transform,
-                &mut component.blocks,
-            );
-        }
-        match self.picture.sampling {
-            ChromaSampling::Full => {
-                quantise(
-                    &luminance.rows[0],
-                    &luminance.transform,
-                    &mut luminance.blocks,
-                );
-                for at in 0..luminance.blocks.len() {
-                    code(&mut self.scan, luminance, at, &self.codes[0]);
-                    for component in chrominance.iter_mut() {
-                        code(&mut self.scan, component, at, &self.codes[1]);
-                    }
-                }
+        for component in &mut self.components {
+            for (rows, blocks) in component.rows.iter().zip(&mut component.blocks) {
+                quantise(rows, &component.transform, blocks);
             }
-            ChromaSampling::Quarter => {
-                // The order of a unit (T.81, A.2.3): two blocks of the upper row, two of the lower, then the others.
-                let mut lower = luminance.blocks.clone();
-                quantise(&luminance.rows[1], &luminance.transform, &mut lower);
-                quantise(
-                    &luminance.rows[0],
-                    &luminance.transform,
-                    &mut luminance.blocks,
-                );
-                for unit in 0..luminance.blocks.len() / 2 {
-                    for at in [2 * unit, 2 * unit + 1] {
-                        code(&mut self.scan, luminance, at, &self.codes[0]);
-                    }
-                    for block in &lower[2 * unit..2 * unit + 2] {
-                        self.scan
-                            .block(block, &mut luminance.before, &self.codes[0]);
-                    }
-                    for component in chrominance.iter_mut() {
-                        code(&mut self.scan, component, unit, &self.codes[1]);
+        }
+        // The order of a scan (T.81, A.2.3): unit by unit, in each every component's blocks, from the left and from the top.
+        for unit in 0..self.units {
+            for (at, component) in self.components.iter_mut().enumerate() {
+                let across = component.blocks.len();
+                for blocks in &component.blocks {
+                    for block in &blocks[unit * across..(unit + 1) * across] {
+                        let codes = &self.codes[at.min(1)];
+                        self.scan.block(block, &mut component.before, codes);
                     }
                 }
             }
         }
         if self.scan.waiting() >= WRITTEN_TOGETHER {
-            self.scan.take(&mut |bytes| self.to.write_all(bytes))?;
+            self.scan.write_to(&mut self.to)?;
         }
         Ok(())
     }
-}
-
-#[inline(always)]
-fn code(scan: &mut Scan, component: &mut Component, at: usize, codes: &Codes) {
-    scan.block(&component.blocks[at], &mut component.before, codes);
 }
 
 /// Repeats the last sample of a row to its end.

@@ -9,6 +9,7 @@ mod home;
 #[cfg(feature = "many-machines")]
 mod postgres;
 mod sqlite;
+mod versions;
 
 pub(super) use self::home::{data_folder, this_host};
 #[cfg(feature = "many-machines")]
@@ -221,10 +222,10 @@ pub(super) trait Engine: Send {
 const TRIES: usize = 20;
 
 /// Does something in one transaction.
-pub(super) fn in_transaction<T, E: From<EngineError> + AsEngineError>(
-    engine: &mut dyn Engine,
+pub(super) fn in_transaction<T, E: From<EngineError> + AsEngineError, X: Engine + ?Sized>(
+    engine: &mut X,
     purpose: Purpose,
-    mut act: impl FnMut(&mut dyn Engine) -> Result<T, E>,
+    mut act: impl FnMut(&mut X) -> Result<T, E>,
 ) -> Result<T, E> {
     let mut tries = 0;
     loop {
@@ -252,4 +253,10 @@ pub(super) fn in_transaction<T, E: From<EngineError> + AsEngineError>(
 pub(super) trait AsEngineError {
     /// The engine's, if it is one.
     fn as_engine_error(&self) -> Option<&EngineError>;
+}
+
+impl AsEngineError for EngineError {
+    fn as_engine_error(&self) -> Option<&EngineError> {
+        Some(self)
+    }
 }

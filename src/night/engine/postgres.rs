@@ -6,6 +6,7 @@
 //! connection, are set for the session, so that a machine that loses its network holds nobody up for long.
 
 use super::dialect::Dialect;
+use super::versions::{self, Versioned};
 use super::{Access, Engine, EngineError, Purpose, Row, Value};
 use bytes::BytesMut;
 use postgres::error::{Error, SqlState};
@@ -72,79 +73,9 @@ impl Server {
             client,
             prepared: HashMap::new(),
         };
-        server.prepare(access, tables, steps)?;
+        let known = server.known_version(versions::latest(steps))?;
+        versions::bring_up(&mut server, known, access, tables, steps)?;
         Ok(server)
-    }
-
-    fn prepare(&mut self, access: Access, tables: &str, steps: &[&str]) -> Result<(), EngineError> {
-        let version = 1 + i64::try_from(steps.len()).unwrap_or(i64::MAX - 1);
-        match (self.known_version(version)?, access) {
-            (Some(known), _) if known == version => return Ok(()),
-            (Some(_), Access::ReadOnly) => {
-                return Err(EngineError::Other(
-                    "an earlier version of this program wrote it, and only one that may write brings it up".to_owned(),
-                ));
-            }
-            (None, Access::ReadOnly) => {
-                return Err(EngineError::Other(
-                    "nothing was ever written into it".to_owned(),
-                ));
-            }
-            (_, Access::ReadAndWrite) => {}
-        }
-        self.begin(Purpose::Writing)?;
-        let made = self.bring_up(tables, steps, version);
-        match made.and_then(|()| self.commit()) {
-            Ok(()) => Ok(()),
-            Err(error) => {
-                self.roll_back();
-                Err(error)
-            }
-        }
-    }
-
-    /// The version of the tables; `None` where there are none.
-    fn known_version(&mut self, latest: i64) -> Result<Option<i64>, EngineError> {
-        const QUESTION: &str = "
-            SELECT EXISTS (SELECT 1 FROM pg_tables WHERE schemaname = 'houselights'),
-                to_regclass('houselights.version') IS NOT NULL";
-        let found = self.client.query_one(QUESTION, &[]);
-        let found = found.map_err(|error| classed(&error))?;
-        match (found.get(0), found.get(1)) {
-            (false, _) => return Ok(None),
-            // A schema with tables of another.
-            (true, false) => return Err(EngineError::Foreign),
-            (true, true) => {}
-        }
-        let known = (self.client).query_one("SELECT version FROM houselights.version", &[]);
-        let known: i64 = known.map_err(|error| classed(&error))?.get(0);
-        if known > latest {
-            return Err(EngineError::LaterVersion);
-        }
-        Ok(Some(known))
-    }
-
-    fn bring_up(&mut self, tables: &str, steps: &[&str], version: i64) -> Result<(), EngineError> {
-        self.execute_all(BEGIN_TABLES)?;
-        // Another host may have begun or brought up the same tables in the meantime.
-        match self.known_version(version)? {
-            None => {
-                self.execute_all(
-                    "CREATE SCHEMA IF NOT EXISTS houselights; CREATE TABLE houselights.version (version BIGINT NOT NULL);
-                     INSERT INTO houselights.version (version) VALUES (0);",
-                )?;
-                self.execute_all(tables)?;
-            }
-            Some(known) => {
-                let done = usize::try_from(known - 1).unwrap_or(0);
-                for step in &steps[done.min(steps.len())..] {
-                    self.execute_all(step)?;
-                }
-            }
-        }
-        self.execute_all(&format!(
-            "UPDATE houselights.version SET version = {version}"
-        ))
     }
 
     fn prepared(&mut self, statement: &'static str) -> Result<Statement, EngineError> {
@@ -205,6 +136,46 @@ fn value_of(row: &postgres::Row, column: usize) -> Result<Value, EngineError> {
         _ => return Err(EngineError::Unexpected(format!("an answer of type {of}"))),
     };
     value.map_err(|error| EngineError::Unexpected(told(&error)))
+}
+
+impl Versioned for Server {
+    fn known_version(&mut self, latest: i64) -> Result<Option<i64>, EngineError> {
+        const QUESTION: &str = "
+            SELECT EXISTS (SELECT 1 FROM pg_tables WHERE schemaname = 'houselights'),
+                to_regclass('houselights.version') IS NOT NULL";
+        let found = self.client.query_one(QUESTION, &[]);
+        let found = found.map_err(|error| classed(&error))?;
+        match (found.get(0), found.get(1)) {
+            (false, _) => return Ok(None),
+            // A schema with tables of another.
+            (true, false) => return Err(EngineError::Foreign),
+            (true, true) => {}
+        }
+        let known = (self.client).query_one("SELECT version FROM houselights.version", &[]);
+        let known: i64 = known.map_err(|error| classed(&error))?.get(0);
+        if known > latest {
+            return Err(EngineError::LaterVersion);
+        }
+        Ok(Some(known))
+    }
+
+    fn claim_tables(&mut self) -> Result<(), EngineError> {
+        self.execute_all(BEGIN_TABLES)
+    }
+
+    fn make_tables(&mut self, tables: &str) -> Result<(), EngineError> {
+        self.execute_all(
+            "CREATE SCHEMA IF NOT EXISTS houselights; CREATE TABLE houselights.version (version BIGINT NOT NULL);
+             INSERT INTO houselights.version (version) VALUES (0);",
+        )?;
+        self.execute_all(tables)
+    }
+
+    fn note_version(&mut self, version: i64) -> Result<(), EngineError> {
+        self.execute_all(&format!(
+            "UPDATE houselights.version SET version = {version}"
+        ))
+    }
 }
 
 impl Engine for Server {

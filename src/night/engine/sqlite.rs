@@ -8,6 +8,7 @@
 
 use super::dialect::Dialect;
 use super::home::is_on_a_network;
+use super::versions::{self, Versioned};
 use super::{Access, Engine, EngineError, Purpose, Row, Value};
 use rusqlite::types::{ToSqlOutput, Value as Kept, ValueRef};
 use rusqlite::{CachedStatement, Connection, ErrorCode, OpenFlags, ToSql};
@@ -89,48 +90,11 @@ impl Sqlite {
             connection.pragma_update(None, "trusted_schema", false)
         };
         settle(&self.connection).map_err(|error| classed(&error))?;
-        let version = 1 + i64::try_from(steps.len()).unwrap_or(i64::MAX - 1);
-        let known = self.known_version(version)?;
-        if access == Access::ReadOnly {
-            return match known {
-                Some(known) if known == version => Ok(()),
-                Some(_) => Err(EngineError::Other(
-                    "an earlier version of this program wrote it, and only one that may write brings it up".to_owned(),
-                )),
-                None => Err(EngineError::Other("nothing was ever written into it".to_owned())),
-            };
+        let known = self.known_version(versions::latest(steps))?;
+        if access == Access::ReadAndWrite {
+            self.choose_journal(path)?;
         }
-        self.choose_journal(path)?;
-        if known == Some(version) {
-            return Ok(());
-        }
-        self.begin(Purpose::Writing)?;
-        let made = self.bring_up(tables, steps, version);
-        match made.and_then(|()| self.commit()) {
-            Ok(()) => Ok(()),
-            Err(error) => {
-                self.roll_back();
-                Err(error)
-            }
-        }
-    }
-
-    /// The version of the file; `None` for one that holds nothing yet. Nothing is written.
-    fn known_version(&self, latest: i64) -> Result<Option<i64>, EngineError> {
-        let tables: i64 = self
-            .connection
-            .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
-            .map_err(|error| classed(&error))?;
-        if tables == 0 {
-            return Ok(None);
-        }
-        if self.number("application_id")? != APPLICATION {
-            return Err(EngineError::Foreign);
-        }
-        match self.number("user_version")? {
-            later if later > latest => Err(EngineError::LaterVersion),
-            known => Ok(Some(known)),
-        }
+        versions::bring_up(self, known, access, tables, steps)
     }
 
     fn number(&self, name: &str) -> Result<i64, EngineError> {
@@ -164,23 +128,6 @@ impl Sqlite {
         self.connection
             .pragma_update(None, "synchronous", synchronous)
             .map_err(|error| classed(&error))
-    }
-
-    fn bring_up(&mut self, tables: &str, steps: &[&str], version: i64) -> Result<(), EngineError> {
-        // Another run may have begun or brought up the same file in the meantime.
-        match self.known_version(version)? {
-            None => {
-                self.execute_all(tables)?;
-                self.set_number("application_id", APPLICATION)?;
-            }
-            Some(known) => {
-                let done = usize::try_from(known - 1).unwrap_or(0);
-                for step in &steps[done.min(steps.len())..] {
-                    self.execute_all(step)?;
-                }
-            }
-        }
-        self.set_number("user_version", version)
     }
 
     fn set_number(&self, name: &str, number: i64) -> Result<(), EngineError> {
@@ -218,6 +165,34 @@ fn bind(statement: &mut CachedStatement<'_>, values: &[Value]) -> rusqlite::Resu
         }
     }
     Ok(())
+}
+
+impl Versioned for Sqlite {
+    fn known_version(&mut self, latest: i64) -> Result<Option<i64>, EngineError> {
+        let tables: i64 = self
+            .connection
+            .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
+            .map_err(|error| classed(&error))?;
+        if tables == 0 {
+            return Ok(None);
+        }
+        if self.number("application_id")? != APPLICATION {
+            return Err(EngineError::Foreign);
+        }
+        match self.number("user_version")? {
+            later if later > latest => Err(EngineError::LaterVersion),
+            known => Ok(Some(known)),
+        }
+    }
+
+    fn make_tables(&mut self, tables: &str) -> Result<(), EngineError> {
+        self.execute_all(tables)?;
+        self.set_number("application_id", APPLICATION)
+    }
+
+    fn note_version(&mut self, version: i64) -> Result<(), EngineError> {
+        self.set_number("user_version", version)
+    }
 }
 
 impl Engine for Sqlite {

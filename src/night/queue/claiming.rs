@@ -2,7 +2,7 @@
 
 use super::claims::{Claim, Claimed, MakeClaim, SolveClaim, WantedOutput};
 use super::ids::{JobId, OutputId, RunId, ShowId, WishId};
-use super::{JobState, Queue, QueueError, rows};
+use super::{JobState, Queue, QueueError, ShowState, rows};
 use crate::night::engine::Engine;
 
 impl Queue {
@@ -47,9 +47,9 @@ fn claim(engine: &mut dyn Engine, run: RunId, held: &[ShowId]) -> Result<Claimed
     let mut is_in_hand = false;
     for row in &shows {
         let show = ShowId(row.whole(0)?);
-        let is_to_solve = row.text(1)? == "to-solve";
+        let is_to_solve = row.text(1)? == ShowState::ToSolve.word();
         let rank = row.maybe_whole(3)?;
-        is_in_hand |= row.text(1)? == "solving" || row.whole(4)? > 0;
+        is_in_hand |= row.text(1)? == ShowState::Solving.word() || row.whole(4)? > 0;
         // Not taken below where another host is taking it.
         is_in_hand |= is_to_solve && !held.contains(&show) && !is_paused && !row.is(2)?;
         if !is_to_solve && rank.is_none() {

@@ -127,18 +127,20 @@ impl Queue {
     /// Does something in one transaction that may write.
     fn writing<T>(
         &mut self,
-        act: impl FnMut(&mut dyn Engine) -> Result<T, QueueError>,
+        mut act: impl FnMut(&mut dyn Engine) -> Result<T, QueueError>,
     ) -> Result<T, QueueError> {
-        let done = engine::in_transaction(&mut *self.engine, Purpose::Writing, act);
+        let done =
+            engine::in_transaction(&mut *self.engine, Purpose::Writing, |engine| act(engine));
         done.map_err(|error| error.at(&self.place))
     }
 
     /// Does something in one transaction that reads.
     fn reading<T>(
         &mut self,
-        act: impl FnMut(&mut dyn Engine) -> Result<T, QueueError>,
+        mut act: impl FnMut(&mut dyn Engine) -> Result<T, QueueError>,
     ) -> Result<T, QueueError> {
-        let done = engine::in_transaction(&mut *self.engine, Purpose::Reading, act);
+        let done =
+            engine::in_transaction(&mut *self.engine, Purpose::Reading, |engine| act(engine));
         done.map_err(|error| error.at(&self.place))
     }
 }

@@ -4,7 +4,7 @@ use super::claims::{AfterLoss, Claim, MadeOutput, MakeClaim, Noted};
 use super::ids::{JobId, ShowId};
 use super::replaced::{is_another_raw, set_aside_for_another_raw};
 use super::solving::{keep, settle};
-use super::{JobState, Queue, QueueError, rows};
+use super::{JobState, OutputState, Queue, QueueError, ShowState, rows};
 use crate::crew::task::{Metered, TaskError};
 use crate::night::engine::{Engine, EngineError, Value};
 
@@ -277,7 +277,9 @@ fn note_output(
 
 fn is_solved(engine: &mut dyn Engine, show: ShowId) -> Result<bool, QueueError> {
     let found = engine.query("SELECT state FROM shows WHERE id = $1", &[show.into()])?;
-    Ok(found.first().is_some_and(|row| row.text(0) == Ok("solved")))
+    Ok(found
+        .first()
+        .is_some_and(|row| row.text(0) == Ok(ShowState::Solved.word())))
 }
 
 /// Where a job is after its pictures were made, and the error of the first that was not.
@@ -291,7 +293,7 @@ fn state_after_making(
         &[job.into()],
     )?;
     for row in &found {
-        if row.text(0)? == "failed" {
+        if row.text(0)? == OutputState::Failed.word() {
             let error = row.maybe_text(1)?.map(ToOwned::to_owned);
             return Ok((JobState::SetAside, error));
         }

@@ -7,10 +7,10 @@
 use super::ids::RunId;
 use super::recording::give_back_all;
 use super::{Queue, QueueError, Remark, remarks, rows};
-use crate::night::engine::{Engine, Value};
+use crate::night::engine::{Engine, Value, this_host};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{self, File, OpenOptions};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -36,7 +36,7 @@ impl RunOf {
     #[must_use]
     pub fn this_process(program: &str) -> Self {
         Self {
-            host: crate::night::engine::this_host(),
+            host: this_host(),
             process: std::process::id(),
             program: program.to_owned(),
         }
@@ -206,7 +206,6 @@ impl Queue {
                 &[],
             )?)
         })?;
-        let here = crate::night::engine::this_host();
         let mut returned = Vec::new();
         let mut still_seen = HashMap::new();
         for row in alive {
@@ -214,16 +213,12 @@ impl Queue {
             if Some(run) == own {
                 continue;
             }
-            let is_here = row.text(2)? == here && row.is(4)?;
-            let has_gone = match &file {
-                Some(file) if is_here => has_gone(file, run),
-                _ => false,
-            };
+            let has_died = row.is(4)? && has_died(file.as_deref(), run, row.text(2)?);
             let since = match watch.seen.get(&run) {
                 Some((seen, since)) if *seen == beat => *since,
                 _ => now,
             };
-            if !has_gone && now.saturating_duration_since(since) < PATIENCE {
+            if !has_died && now.saturating_duration_since(since) < PATIENCE {
                 still_seen.insert(run, (beat, since));
                 continue;
             }
@@ -248,6 +243,10 @@ impl Queue {
                 Ok(Some(jobs))
             })?;
             if let Some(jobs) = ended {
+                if let Some(file) = &file {
+                    // Where there is one: nobody holds it any more.
+                    let _ = fs::remove_file(lock_path(file, run));
+                }
                 returned.push(Returned {
                     run,
                     host,
@@ -319,29 +318,15 @@ fn take_lock(queue: &Path, run: RunId) -> Option<RunLock> {
     }
 }
 
-/// Whether a run that had its lock is known to have died: as far as this machine can tell, and nothing is changed by looking.
+/// Whether a run that had its lock is known to have died, as far as this machine can tell: its lock file is not there any more,
+/// or can be locked. Nothing is changed by looking.
 pub(super) fn has_died(queue: Option<&Path>, run: RunId, host: &str) -> bool {
-    let Some(queue) = queue.filter(|_| host == crate::night::engine::this_host()) else {
+    let Some(queue) = queue.filter(|_| host == this_host()) else {
         return false;
     };
     match File::open(lock_path(queue, run)) {
         // Shared: two who look do not take each other for the run.
         Ok(file) => file.try_lock_shared().is_ok(),
-        Err(error) => error.kind() == std::io::ErrorKind::NotFound,
-    }
-}
-
-/// Whether a run of this machine, which had its lock, has gone: its file is not there any more, or can be locked.
-fn has_gone(queue: &Path, run: RunId) -> bool {
-    let path = lock_path(queue, run);
-    match File::open(&path) {
-        Ok(file) => match file.try_lock() {
-            Ok(()) => {
-                let _ = fs::remove_file(&path);
-                true
-            }
-            Err(TryLockError::WouldBlock | TryLockError::Error(_)) => false,
-        },
         Err(error) => error.kind() == std::io::ErrorKind::NotFound,
     }
 }

@@ -6,7 +6,7 @@ use super::looking::Trouble;
 use super::ranks::{position, rank_anew};
 use super::replaced::has_pictures;
 use super::wishes::OutputWish;
-use super::{Queue, QueueError, rows};
+use super::{OutputState, Queue, QueueError, rows};
 use crate::crew::stamp::digest;
 use crate::crew::task::Stamp;
 use crate::night::engine::{Engine, Value};
@@ -372,5 +372,5 @@ fn note_output(
             output.recipe.as_str().into(),
         ],
     )?;
-    Ok(row.text(1)? == "made")
+    Ok(row.text(1)? == OutputState::Made.word())
 }

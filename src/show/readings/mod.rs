@@ -243,4 +243,4 @@ fn days_since_1970() -> i64 {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

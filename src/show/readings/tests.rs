@@ -36,13 +36,12 @@ impl Scratch {
     }
 }
 
-/// A reading of a demo frame as a worker gives it, told apart from others by its clipped share.
-fn metered(input: Stamp, seed: f64) -> Metered {
+/// A reading of a demo frame as a worker gives it, through the pipe, said to be of a file with this stamp.
+pub(crate) fn demo_reading(input: Stamp) -> Metered {
     static READ: OnceLock<Metered> = OnceLock::new();
     let read = READ.get_or_init(|| {
         let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
         match perform(&Task::Meter { frame }) {
-            // As it comes through the pipe from a worker.
             Ok(Answer::Metered(metered)) => {
                 let line = serde_json::to_vec(&metered).expect("a line");
                 serde_json::from_slice(&line).expect("a reading")
@@ -50,8 +49,15 @@ fn metered(input: Stamp, seed: f64) -> Metered {
             other => panic!("{other:?}"),
         }
     });
-    let mut metered = read.clone();
-    metered.input = input;
+    Metered {
+        input,
+        ..read.clone()
+    }
+}
+
+/// One that is told apart from others by its clipped share.
+fn metered(input: Stamp, seed: f64) -> Metered {
+    let mut metered = demo_reading(input);
     metered.reading.clipped_share = seed.sin();
     metered.notes = vec!["settled: white level".to_owned()];
     metered

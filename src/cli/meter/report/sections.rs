@@ -1,6 +1,6 @@
 //! The page's other sections: head, reference, frames for the eye, cue sheet, clocks, notes.
 
-use super::super::super::page::markup::{element, name, section, table, text};
+use super::super::super::page::markup::{element, name, names, section, table, text};
 use super::super::eye::groups;
 use super::super::messages::{temperature, why};
 use super::super::sheet::{
@@ -11,8 +11,6 @@ use crate::show::meter::ReferenceChoice;
 
 /// Rows of frames for the eye.
 const MOST_FOR_THE_EYE: usize = 300;
-/// Frames of a row that are named.
-const MOST_NAMES: usize = 4;
 
 /// The page's title.
 pub(super) fn title(material: &Material<'_>) -> String {
@@ -103,16 +101,11 @@ pub(super) fn for_the_eye(material: &Material<'_>) -> String {
         .iter()
         .take(MOST_FOR_THE_EYE)
         .map(|((cue, why), frames)| {
-            let mut names: Vec<String> = frames
+            let paths = frames
                 .iter()
-                .take(MOST_NAMES)
-                .map(|index| name(&super::name(&material.show.frames[*index].path)))
-                .collect();
-            if let more @ 1.. = frames.len().saturating_sub(MOST_NAMES) {
-                names.push(format!("and {more} more"));
-            }
+                .map(|index| &material.show.frames[*index].path);
             vec![
-                names.join(", "),
+                names(paths.map(|path| super::name(path))),
                 cue.map_or("-".to_owned(), |cue| cue.to_string()),
                 text(why),
             ]

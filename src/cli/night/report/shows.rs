@@ -7,15 +7,13 @@ use crate::cli::meter::sheet::{body_in_words, letter};
 use crate::cli::night::status::state;
 use crate::cli::night::times::span;
 use crate::cli::page::cue;
-use crate::cli::page::markup::{element, name, section, table, text};
+use crate::cli::page::markup::{element, name, names, section, table, text};
 use crate::night::exposure::ExposureNote;
 use crate::night::queue::{FrameReport, JobId, OutputState};
 use crate::night::report::{Report, ShowAccount, ShowReport, SolvedBy};
 use crate::show::runs::RunRow;
 use std::collections::BTreeMap;
 
-/// Frames of a row that are named.
-const MOST_NAMES: usize = 4;
 /// Small pictures on one card.
 const MOST_PICTURES: usize = 12;
 
@@ -281,14 +279,8 @@ impl OfShow<'_> {
         }
         let rows: Vec<Vec<String>> = (groups.iter())
             .map(|((cue, why), lights)| {
-                let mut names: Vec<String> = (lights.iter().take(MOST_NAMES))
-                    .map(|light| name(&self.name_of(*light)))
-                    .collect();
-                if let more @ 1.. = lights.len().saturating_sub(MOST_NAMES) {
-                    names.push(format!("and {more} more"));
-                }
                 vec![
-                    names.join(", "),
+                    names(lights.iter().map(|light| self.name_of(*light))),
                     cue.map_or("-".to_owned(), |cue| cue.to_string()),
                     text(why),
                 ]

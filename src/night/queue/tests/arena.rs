@@ -3,12 +3,11 @@
 use super::super::*;
 use crate::base::units::Chromaticity;
 use crate::colour::output_space::OutputSpace;
-use crate::crew::hands::perform;
-use crate::crew::task::{Answer, Cause, Delivery, Metered, Stamp, Task, TaskError};
+use crate::crew::task::{Cause, Delivery, Stamp, TaskError};
 use crate::deliver::Wish;
 use crate::look::correction::Correction;
+pub(super) use crate::show::readings::tests::demo_reading as metered;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
 
 /// A queue of its own for one test, removed afterwards.
 pub(super) struct Arena {
@@ -103,26 +102,6 @@ pub(super) fn stamp(seed: &str) -> Stamp {
         modified: 5,
         head: hash.clone(),
         hash,
-    }
-}
-
-/// A reading of a demo frame, said to be of a file with this stamp.
-pub(super) fn metered(input: Stamp) -> Metered {
-    static READ: OnceLock<Metered> = OnceLock::new();
-    let read = READ.get_or_init(|| {
-        let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
-        match perform(&Task::Meter { frame }) {
-            // As it comes through the pipe from a worker.
-            Ok(Answer::Metered(metered)) => {
-                let line = serde_json::to_vec(&metered).expect("a line");
-                serde_json::from_slice(&line).expect("a reading")
-            }
-            other => panic!("{other:?}"),
-        }
-    });
-    Metered {
-        input,
-        ..read.clone()
     }
 }
 

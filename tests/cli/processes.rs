@@ -21,6 +21,7 @@ pub(crate) fn children(parent: u32) -> Vec<u32> {
         .collect()
 }
 
+#[allow(dead_code, reason = "the tests of one command or another use it")]
 pub(crate) fn is_gone(process: u32) -> bool {
     let stat = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
     stat.is_empty() || stat.contains(") Z ")
