@@ -4,7 +4,6 @@
 //! default. Everything else may die at any moment and starts again from there. [`time_left`] says how long the rest takes;
 //! [`report`] is what the morning is told, with [`exposure`] notes for the next night.
 
-#[cfg(feature = "many-machines")]
 pub mod depot;
 mod engine;
 pub mod exposure;

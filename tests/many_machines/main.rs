@@ -11,6 +11,8 @@
     reason = "a test that meets the unexpected should stop there, and one that is skipped should say so"
 )]
 
+#[cfg(unix)]
+mod away;
 mod host;
 #[cfg(unix)]
 mod program;
@@ -89,6 +91,12 @@ impl Drop for Host {
     }
 }
 
+/// A folder of a test's own in the store, where there is one.
+fn store_home(test: &str) -> Option<PathBuf> {
+    let home = std::env::var_os("HOUSELIGHTS_S3").map(PathBuf::from)?;
+    Some(home.join(test))
+}
+
 fn demo_frames() -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames");
     let entries = fs::read_dir(folder).expect("listed");
@@ -148,7 +156,7 @@ fn of_two_hosts_one_is_killed_and_nothing_is_lost_and_nothing_done_twice() {
 
 #[test]
 fn the_same_with_frames_and_pictures_in_an_object_store() {
-    let Some(folder) = std::env::var_os("HOUSELIGHTS_S3").map(PathBuf::from) else {
+    let Some(folder) = store_home("hosts") else {
         eprintln!("SKIPPED: HOUSELIGHTS_S3 gives no folder in a bucket");
         return;
     };

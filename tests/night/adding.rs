@@ -223,3 +223,20 @@ fn a_show_that_cannot_be_solved_says_why_and_can_be_asked_again() {
     assert_eq!(scratch.names("out").len(), 2);
     assert!(queue(&scratch).status().expect("read").runs.is_empty());
 }
+
+#[test]
+#[cfg(not(feature = "many-machines"))]
+fn an_object_store_asks_for_a_build_that_reaches_it() {
+    let scratch = Scratch::with_frames(1);
+    for (frames, to) in [("s3://shows/one/", "out"), ("show", "s3://shows/pictures")] {
+        scratch
+            .run(&["night", "add", frames, "--to", to, "--queue", QUEUE])
+            .expect_code(3)
+            .expect_words("built without the feature many-machines")
+            .expect_words("name files and folders on a drive");
+    }
+    assert_eq!(
+        fs::read_dir(scratch.path("show")).expect("listed").count(),
+        1
+    );
+}

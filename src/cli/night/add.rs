@@ -14,6 +14,7 @@ use crate::crew::task::{Answer, Task, TaskError};
 use crate::deliver::Converted;
 use crate::look::carry::Follow;
 use crate::look::file::Look;
+use crate::night::depot::is_stored;
 use crate::night::queue::{LOWEST_PRIORITY, Queue, QueueError};
 use crate::night::run::plan::{AddError, AddJob, WishJob, add};
 use crate::night::run::snapshot::Snapshot;
@@ -30,7 +31,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = messages::ADD_EXAMPLES)]
 pub(super) struct Arguments {
-    /// Raw files, or folders of them
+    /// Raw files, or folders of them; s3:// addresses where the program is built for many machines
     #[arg(required = true, value_name = "FRAMES")]
     frames: Vec<PathBuf>,
 
@@ -164,23 +165,17 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
 fn look_for_named(asked: &Asked) -> Result<(), Refused> {
     for named in asked.reference.iter().chain(&asked.pins) {
         let frame = &named.frame;
-        if is_address(frame) {
-            continue;
+        if !is_stored(frame) {
+            std::fs::metadata(frame).map_err(|source| Refused::NamedFrame {
+                frame: frame.clone(),
+                source,
+            })?;
         }
-        std::fs::metadata(frame).map_err(|source| Refused::NamedFrame {
-            frame: frame.clone(),
-            source,
-        })?;
         if !is_raw_name(frame) {
             return Err(Refused::NoRaw(frame.clone()));
         }
     }
     Ok(())
-}
-
-/// Whether this is the address of an object, not a path.
-fn is_address(frame: &Path) -> bool {
-    frame.to_str().is_some_and(|text| text.contains("://"))
 }
 
 fn wish_job(wish: &WishWords, look: &Look, look_folder: &Path) -> Result<WishJob, Refused> {

@@ -3,6 +3,7 @@
 use super::messages;
 use crate::cli::exit::Exit;
 use crate::cli::output::say;
+use crate::night::depot::is_stored;
 use crate::night::queue::{Place, Queue, QueueError, Scope};
 use crate::night::run::marks::restore;
 use std::ffi::OsString;
@@ -53,6 +54,9 @@ pub(super) struct ScopeArguments {
 impl ScopeArguments {
     fn scope(&self) -> Scope {
         let real = |path: &PathBuf| {
+            if is_stored(path) {
+                return path.clone();
+            }
             let absolute = || std::path::absolute(path).unwrap_or_else(|_| path.clone());
             std::fs::canonicalize(path).unwrap_or_else(|_| absolute())
         };

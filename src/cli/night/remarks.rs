@@ -1,6 +1,7 @@
 //! Remarks in words: what happened in the night beside the pictures.
 
 use super::times::{size, span};
+use crate::night::depot::is_stored;
 use crate::night::queue::Remark;
 
 /// A remark in words.
@@ -11,6 +12,10 @@ pub(super) fn in_words(remark: &Remark) -> String {
             "the machine's clock was set {} {}",
             if *seconds < 0.0 { "back by" } else { "on by" },
             span(seconds.abs())
+        ),
+        Remark::Away { folder, .. } if is_stored(folder) => format!(
+            "{} is away or cannot be used: what needs it waits, the rest goes on",
+            folder.display()
         ),
         Remark::Away {
             folder,

@@ -50,6 +50,12 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "GIB", default_value_t = 1.0, value_parser = space)]
     leave_free: f64,
 
+    /// Space for frames and pictures on their way from and to object stores, in GiB
+    ///
+    /// A frame that would be too much waits for those in hand; one that is too large by itself is worked on alone.
+    #[arg(long, value_name = "GIB", default_value_t = 8.0, value_parser = space, hide = !cfg!(feature = "many-machines"))]
+    scratch: f64,
+
     /// Go as far as the space allows without asking
     #[arg(long)]
     as_far_as_it_goes: bool,
@@ -141,6 +147,7 @@ impl Arguments {
                 .memory
                 .map_or_else(|| memory::of_this_machine() / 2, bytes),
             leave_free: bytes(self.leave_free),
+            scratch: bytes(self.scratch),
             until,
             least_charge: self.least_charge.map(|percent| f64::from(percent) / 100.0),
         })

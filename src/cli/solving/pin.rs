@@ -4,6 +4,7 @@ use super::SolvingError;
 use super::neutral::{checked, parse_patch};
 use crate::light::patch::Patch;
 use crate::look::overrule::Overrules;
+use crate::night::depot::is_stored;
 use crate::show::solving::{NamedFrame, Neutral};
 use std::path::{Path, PathBuf};
 
@@ -56,7 +57,10 @@ pub(super) fn of_file(overrules: &Overrules, file: &Path) -> Result<Vec<NamedFra
                 reason,
             })?;
         Ok(NamedFrame {
-            frame: folder.join(&pin.frame),
+            frame: match is_stored(&pin.frame) {
+                true => pin.frame.clone(),
+                false => folder.join(&pin.frame),
+            },
             name: pin.name.clone(),
             neutral: Neutral::Patches(patches),
         })

@@ -29,6 +29,15 @@ pub fn is_stored(path: &Path) -> bool {
         .is_some_and(|text| text.starts_with(STORE_SCHEME))
 }
 
+/// An address as the queue keeps it: without slashes at its end. Paths on drives are as they were.
+#[must_use]
+pub fn settled(path: &Path) -> PathBuf {
+    match path.to_str() {
+        Some(text) if is_stored(path) => PathBuf::from(text.trim_end_matches('/')),
+        _ => path.to_path_buf(),
+    }
+}
+
 impl Address {
     /// What a person or the queue means by this path.
     ///

@@ -13,6 +13,14 @@ pub enum DepotError {
         /// What is wrong with it.
         reason: &'static str,
     },
+    /// This build reaches no store.
+    #[error(
+        "{address} is in an object store, and this program was built without the feature many-machines; build it with that, or name files and folders on a drive"
+    )]
+    NotInThisBuild {
+        /// As it was given.
+        address: String,
+    },
     /// There is no such object.
     #[error("{address} is not in the store; check the address, and whether it was removed")]
     Absent {

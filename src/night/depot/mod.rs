@@ -6,44 +6,25 @@
 //! pieces, so that a picture of many megabytes costs no memory.
 //!
 //! The store is the one that the environment names, in the words of the protocol's own tools (`AWS_ACCESS_KEY_ID`,
-//! `AWS_SECRET_ACCESS_KEY`, `AWS_REGION`, `AWS_ENDPOINT` for others than Amazon's). `file://` addresses are paths.
+//! `AWS_SECRET_ACCESS_KEY`, `AWS_REGION`, `AWS_ENDPOINT` for others than Amazon's). `file://` addresses are paths. A program
+//! that is built without the feature `many-machines` knows addresses, to refuse them, and nothing behind them.
 
+#[cfg(not(feature = "many-machines"))]
+mod absent;
 mod address;
 mod error;
+#[cfg(feature = "many-machines")]
+mod store;
 
-pub use self::address::{Address, is_stored};
+#[cfg(not(feature = "many-machines"))]
+pub use self::absent::Depot;
+pub use self::address::{Address, is_stored, settled};
 pub use self::error::DepotError;
+#[cfg(feature = "many-machines")]
+pub use self::store::Depot;
 
-use crate::base::files::Unfinished;
-use crate::crew::stamp::{Outline, stamp_of};
-use crate::crew::task::Stamp;
-use futures_util::{StreamExt, TryStreamExt};
-use object_store::aws::AmazonS3Builder;
-use object_store::path::Path as Key;
-use object_store::{ObjectMeta, ObjectStore, ObjectStoreExt, WriteMultipart};
-use std::collections::HashMap;
-use std::fs::File;
-use std::io::{Read, Write};
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use tokio::runtime::{Builder, Runtime};
-
-/// Bytes of a piece that is sent. The protocol's smallest, but for the last piece of an object.
-const PIECE: usize = 5 << 20;
-/// Pieces on their way at a time.
-const PIECES_ON_THEIR_WAY: usize = 2;
-
-/// Object stores, connected when they are first asked.
-pub struct Depot {
-    runtime: Runtime,
-    stores: HashMap<String, Arc<dyn ObjectStore>>,
-}
-
-impl std::fmt::Debug for Depot {
-    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(formatter, "Depot({:?})", self.stores.keys())
-    }
-}
+use crate::crew::stamp::Outline;
+use std::path::PathBuf;
 
 /// An object that is there.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -53,215 +34,3 @@ pub struct Listed {
     /// Its size, and when it was stored.
     pub outline: Outline,
 }
-
-impl Depot {
-    /// A depot that has asked nobody yet.
-    ///
-    /// # Errors
-    /// When the system gives nothing to wait for the network with.
-    pub fn new() -> Result<Self, DepotError> {
-        // Of its own, and with no thread of its own: whoever asks waits.
-        let runtime = Builder::new_current_thread()
-            .enable_all()
-            .build()
-            .map_err(DepotError::NotStarted)?;
-        Ok(Self {
-            runtime,
-            stores: HashMap::new(),
-        })
-    }
-
-    /// Has this bucket be in this store, whatever the environment says.
-    pub fn put_store(&mut self, bucket: &str, store: Arc<dyn ObjectStore>) {
-        self.stores.insert(bucket.to_owned(), store);
-    }
-
-    /// Size and time of an object.
-    ///
-    /// # Errors
-    /// When it is not there, or the store does not answer.
-    pub fn outline(&mut self, address: &Path) -> Result<Outline, DepotError> {
-        let (store, key) = self.store_of(address)?;
-        let head = self.runtime.block_on(store.head(&key));
-        Ok(outline_of(&head.map_err(|error| classed(address, &error))?))
-    }
-
-    /// Every object below an address, in the order of their keys.
-    ///
-    /// # Errors
-    /// When the store does not answer.
-    pub fn list(&mut self, below: &Path) -> Result<Vec<Listed>, DepotError> {
-        let (store, key) = self.store_of(below)?;
-        let Address::Stored { bucket, .. } = Address::of(below)? else {
-            return Ok(Vec::new());
-        };
-        let found = self
-            .runtime
-            .block_on(store.list(Some(&key)).try_collect::<Vec<ObjectMeta>>());
-        let found = found.map_err(|error| classed(below, &error))?;
-        let listed = found.iter().map(|object| Listed {
-            address: PathBuf::from(format!("s3://{bucket}/{}", object.location)),
-            outline: outline_of(object),
-        });
-        let mut listed: Vec<Listed> = listed.collect();
-        listed.sort_by(|a, b| a.address.cmp(&b.address));
-        Ok(listed)
-    }
-
-    /// Fetches an object into a file, whole or not at all, and says what was fetched.
-    ///
-    /// # Errors
-    /// When it is not there, the store does not answer or breaks off, or the file cannot be written.
-    pub fn fetch(&mut self, address: &Path, to: &Path) -> Result<Stamp, DepotError> {
-        let (store, key) = self.store_of(address)?;
-        let local = |act| {
-            let path = to.to_path_buf();
-            move |source| DepotError::Local { act, path, source }
-        };
-        let file_error = |error: crate::base::files::FileError| DepotError::Local {
-            act: error.act,
-            path: error.path,
-            source: error.source,
-        };
-        let mut unfinished = Unfinished::beside(to).map_err(file_error)?;
-        let fetched: Result<u64, DepotError> = self.runtime.block_on(async {
-            let got = store.get(&key).await;
-            let got = got.map_err(|error| classed(address, &error))?;
-            let promised = got.meta.size;
-            let mut pieces = got.into_stream();
-            let mut bytes = 0;
-            while let Some(piece) = pieces.next().await {
-                let piece = piece.map_err(|error| classed(address, &error))?;
-                unfinished
-                    .file()
-                    .write_all(&piece)
-                    .map_err(local("write"))?;
-                bytes += piece.len() as u64;
-            }
-            if bytes == promised {
-                Ok(bytes)
-            } else {
-                Err(DepotError::Away {
-                    address: address.display().to_string(),
-                    reason: format!("it broke off after {bytes} of {promised} bytes"),
-                })
-            }
-        });
-        fetched?;
-        unfinished.finish().map_err(file_error)?;
-        stamp_of(to).map_err(local("read"))
-    }
-
-    /// Stores a file at an address, reads it back and compares. The stamp has the content of the file, and the size and time
-    /// that the store says.
-    ///
-    /// # Errors
-    /// When the file cannot be read, the store does not take it, or holds something else afterwards.
-    pub fn store(&mut self, file: &Path, address: &Path) -> Result<Stamp, DepotError> {
-        let (store, key) = self.store_of(address)?;
-        let local = |act| {
-            let path = file.to_path_buf();
-            move |source| DepotError::Local { act, path, source }
-        };
-        let stamp = stamp_of(file).map_err(local("read"))?;
-        let mut source = File::open(file).map_err(local("open"))?;
-        self.runtime.block_on(async {
-            let failed = |error: object_store::Error| classed(address, &error);
-            let upload = store.put_multipart(&key).await.map_err(failed)?;
-            let mut writing = WriteMultipart::new_with_chunk_size(upload, PIECE);
-            let mut piece = vec![0; PIECE];
-            loop {
-                let read = source.read(&mut piece).map_err(local("read"))?;
-                if read == 0 {
-                    break;
-                }
-                writing
-                    .wait_for_capacity(PIECES_ON_THEIR_WAY)
-                    .await
-                    .map_err(failed)?;
-                writing.write(&piece[..read]);
-            }
-            writing.finish().await.map_err(failed)
-        })?;
-        let (outline, hash) = self.read_back(&*store, &key, address)?;
-        if outline.bytes != stamp.bytes || hash != stamp.hash {
-            return Err(DepotError::NotWhatWasStored {
-                address: address.display().to_string(),
-            });
-        }
-        Ok(Stamp {
-            modified: outline.modified,
-            ..stamp
-        })
-    }
-
-    /// The hash of an object as it stands in the store.
-    fn read_back(
-        &self,
-        store: &dyn ObjectStore,
-        key: &Key,
-        address: &Path,
-    ) -> Result<(Outline, String), DepotError> {
-        self.runtime.block_on(async {
-            let got = store.get(key).await;
-            let got = got.map_err(|error| classed(address, &error))?;
-            let outline = outline_of(&got.meta);
-            let mut pieces = got.into_stream();
-            let mut hasher = blake3::Hasher::new();
-            while let Some(piece) = pieces.next().await {
-                hasher.update(&piece.map_err(|error| classed(address, &error))?);
-            }
-            Ok((outline, hasher.finalize().to_hex().to_string()))
-        })
-    }
-
-    fn store_of(&mut self, address: &Path) -> Result<(Arc<dyn ObjectStore>, Key), DepotError> {
-        let text = || address.display().to_string();
-        let not_understood = |reason| DepotError::NotUnderstood {
-            address: text(),
-            reason,
-        };
-        let Address::Stored { bucket, key } = Address::of(address)? else {
-            return Err(not_understood("it is a path on a drive"));
-        };
-        let key =
-            Key::parse(&key).map_err(|_| not_understood("its key has empty or relative parts"))?;
-        if let Some(store) = self.stores.get(&bucket) {
-            return Ok((Arc::clone(store), key));
-        }
-        let built = AmazonS3Builder::from_env()
-            .with_bucket_name(&bucket)
-            .build()
-            .map_err(|error| classed(address, &error))?;
-        let store: Arc<dyn ObjectStore> = Arc::new(built);
-        self.stores.insert(bucket, Arc::clone(&store));
-        Ok((store, key))
-    }
-}
-
-fn outline_of(object: &ObjectMeta) -> Outline {
-    Outline {
-        bytes: object.size,
-        modified: object.last_modified.timestamp_nanos_opt().unwrap_or(0),
-    }
-}
-
-/// What the store says, in our words.
-fn classed(address: &Path, error: &object_store::Error) -> DepotError {
-    use object_store::Error;
-    let address = address.display().to_string();
-    match error {
-        Error::NotFound { .. } => DepotError::Absent { address },
-        Error::PermissionDenied { .. } | Error::Unauthenticated { .. } => DepotError::Refused {
-            address,
-            reason: error.to_string(),
-        },
-        _ => DepotError::Away {
-            address,
-            reason: error.to_string(),
-        },
-    }
-}
-
-#[cfg(test)]
-mod tests;

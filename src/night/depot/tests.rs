@@ -1,6 +1,7 @@
 #![allow(clippy::print_stderr, reason = "a test that is skipped should say so")]
 
 use super::*;
+use crate::night::depot::is_stored;
 use object_store::memory::InMemory;
 use std::fs;
 
@@ -25,7 +26,7 @@ fn goes_and_comes_back_whole(depot: &mut Depot, folder: &Path) {
         let outline = depot.outline(&address).expect("there");
         assert!(outline.fits(&stored), "{size}: {outline:?}, {stored:?}");
         let fetched = depot.fetch(&address, &back).expect("fetched");
-        assert_eq!((fetched.bytes, &fetched.hash), (size as u64, &stored.hash));
+        assert_eq!(fetched, stored, "its content, and the store's time");
         assert_eq!(fs::read(&back).expect("read"), content);
     }
     let listed = depot.list(folder).expect("listed");

@@ -4,6 +4,7 @@ use super::{Report, ShowReport};
 use crate::base::progress::{Progress, StopWish};
 use crate::crew::Workforce;
 use crate::crew::task::{Answer, Task};
+use crate::night::depot::is_stored;
 use crate::night::queue::JobId;
 use crate::show::meter::{SMALL_LONG_EDGE, quick};
 use crate::show::metering::ask_each;
@@ -12,7 +13,8 @@ use std::collections::BTreeMap;
 /// Frames of the whole night that are shown: so a page has a few megabytes whatever the night has.
 const MOST: usize = 200;
 
-/// JPEG files in base64 (RFC 4648), by job. Frames of which none can be made, because a drive is away, are missing.
+/// JPEG files in base64 (RFC 4648), by job. Frames of which none can be made, because a drive is away, are missing, and so are
+/// those in object stores: a page is not worth fetching gigabytes.
 pub fn small_pictures(
     report: &Report,
     workforce: &mut dyn Workforce,
@@ -55,7 +57,7 @@ fn tasks_of(show: &ShowReport, most: usize) -> Vec<(JobId, Task)> {
     shown
         .filter_map(|light| {
             let job = JobId(*account.jobs.get(light)?);
-            let frame = known.get(&job)?;
+            let frame = known.get(&job).filter(|frame| !is_stored(&frame.frame))?;
             let task = Task::Small {
                 frame: frame.frame.clone(),
                 corrections: vec![quick(frame.correction.clone()?)],

@@ -55,15 +55,18 @@ impl NightShift<'_> {
             };
             self.remark(None, remark)?;
         }
-        for (show, hold) in self.holds.look() {
+        let looked = self.holds.look(&mut self.scratch, Instant::now());
+        for folder in looked.released {
             // Another folder may stand there now, with another ledger.
-            self.folders.forget(&hold.folder);
+            self.folders.forget(&folder);
+            self.idle = None;
+        }
+        for (show, hold) in looked.back {
             let remark = Remark::Back {
                 folder: hold.folder,
                 seconds: hold.since.elapsed().as_secs_f64(),
             };
             self.remark(Some(show), remark)?;
-            self.idle = None;
         }
         self.return_stale()
     }

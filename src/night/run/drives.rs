@@ -1,14 +1,22 @@
 //! Drives that are away: shows that cannot be worked on until a folder is back.
 
-use super::folders::FolderTrouble;
-use super::marks::has_mark;
+use super::folders::{FolderTrouble, Folders};
+use super::scratch::Scratch;
 use super::space;
+use crate::night::depot::is_stored;
 use crate::night::queue::ShowId;
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
-use std::time::Instant;
+use std::time::{Duration, Instant};
+
+/// A show that is held again within this time after it was let go was let go too early. Longer than a frame takes, by which
+/// it is found out.
+const RELAPSE: Duration = Duration::from_secs(120);
+/// How long it is not asked after the first time, before doubling; and doublings at most: some four minutes.
+const FIRST_PATIENCE: Duration = Duration::from_secs(2);
+const MOST_DOUBLINGS: u32 = 7;
 
 /// Why a show is held.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -19,6 +27,11 @@ pub enum Why {
     Output {
         /// Its mark.
         mark: String,
+    },
+    /// An object store is away, or does not let this machine in.
+    Store {
+        /// What was asked for.
+        address: PathBuf,
     },
     /// The drive of an output folder is short of space.
     Space {
@@ -36,73 +49,141 @@ pub struct Hold {
     pub why: Why,
     /// Since when.
     pub since: Instant,
+    /// Since when this time, where it was let go in between.
+    anew: Instant,
+    /// How often it was held again as soon as it was let go: what is asked does not tell whether the work can go on.
+    relapses: u32,
 }
 
 impl Hold {
-    fn is_over(&self) -> bool {
+    fn is_over(&self, scratch: &mut Scratch, now: Instant) -> bool {
+        if now.saturating_duration_since(self.anew) < self.patience() {
+            return false;
+        }
         match &self.why {
             Why::Source => is_there(&self.folder),
-            Why::Output { mark } => has_mark(&self.folder, mark) && can_be_written(&self.folder),
+            // As the work would begin: with its lock, and a ledger that can be read.
+            Why::Output { mark } => {
+                Folders::default().hold(&self.folder, mark).is_ok() && can_be_written(&self.folder)
+            }
+            Why::Store { address } => scratch.answers(address),
             Why::Space { needed } => space::free(&self.folder).is_some_and(|free| free >= *needed),
+        }
+    }
+
+    /// How long it is not asked again: twice as long after each relapse.
+    fn patience(&self) -> Duration {
+        match self.relapses {
+            0 => Duration::ZERO,
+            times => FIRST_PATIENCE * 2_u32.pow(times.min(MOST_DOUBLINGS)),
         }
     }
 }
 
+/// What came of a look at what is held.
+#[derive(Debug, Default)]
+pub(super) struct Looked {
+    /// Folders whose shows go on.
+    pub(super) released: Vec<PathBuf>,
+    /// What is back, to be told.
+    pub(super) back: Vec<(ShowId, Hold)>,
+}
+
 /// Shows that are held.
 #[derive(Debug, Default)]
-pub struct Holds(BTreeMap<ShowId, Hold>);
+pub struct Holds {
+    held: BTreeMap<ShowId, Hold>,
+    /// Those that were let go, and when: it may have been too early.
+    released: BTreeMap<ShowId, (Hold, Instant)>,
+}
 
 impl Holds {
     /// The shows.
     #[must_use]
     pub fn shows(&self) -> Vec<ShowId> {
-        self.0.keys().copied().collect()
+        self.held.keys().copied().collect()
     }
 
     /// The folders that are waited for, each once.
     #[must_use]
     pub fn folders(&self) -> Vec<PathBuf> {
-        let mut folders: Vec<PathBuf> = self.0.values().map(|hold| hold.folder.clone()).collect();
+        let held = self.held.values();
+        let mut folders: Vec<PathBuf> = held.map(|hold| hold.folder.clone()).collect();
         folders.sort();
         folders.dedup();
         folders
     }
 
-    /// Holds a show; whether it was not held before.
-    pub fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why) -> bool {
+    /// Holds a show; whether that is to be told: not where it was held before, or again and again.
+    pub fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why, now: Instant) -> bool {
+        let before = self.held.remove(&show);
+        let is_new = before.is_none();
+        let relapsed = match self.released.remove(&show) {
+            Some((hold, at)) if hold.folder == folder && now - at < RELAPSE => Some(Hold {
+                relapses: hold.relapses + 1,
+                ..hold
+            }),
+            _ => None,
+        };
+        let (since, relapses) = match before.or(relapsed) {
+            Some(hold) => (hold.since, hold.relapses),
+            None => (now, 0),
+        };
         let hold = Hold {
             folder,
             why,
-            since: Instant::now(),
+            since,
+            anew: now,
+            relapses,
         };
-        self.0.insert(show, hold).is_none()
+        self.held.insert(show, hold);
+        is_new && relapses < 2
     }
 
     /// Holds a show for an output folder.
-    pub fn hold_for(&mut self, show: ShowId, trouble: FolderTrouble, mark: &str) -> bool {
+    pub fn hold_for(
+        &mut self,
+        show: ShowId,
+        trouble: FolderTrouble,
+        mark: &str,
+        now: Instant,
+    ) -> bool {
         let why = Why::Output {
             mark: mark.to_owned(),
         };
-        self.hold(show, trouble.folder, why)
+        self.hold(show, trouble.folder, why, now)
     }
 
-    /// Lets go the shows whose folders are back.
-    pub fn look(&mut self) -> Vec<(ShowId, Hold)> {
-        let over: Vec<ShowId> = (self.0.iter())
-            .filter(|(_, hold)| hold.is_over())
-            .map(|(show, _)| *show)
-            .collect();
-        over.into_iter()
-            .filter_map(|show| self.0.remove(&show).map(|hold| (show, hold)))
-            .collect()
+    /// Lets go the shows whose folders are back. One that was let go too early before is told when it has stayed so.
+    pub(super) fn look(&mut self, scratch: &mut Scratch, now: Instant) -> Looked {
+        let mut looked = Looked::default();
+        let stayed = self
+            .released
+            .extract_if(.., |_, (_, at)| now - *at >= RELAPSE);
+        for (show, (hold, _)) in stayed {
+            if hold.relapses > 0 {
+                looked.back.push((show, hold));
+            }
+        }
+        let over = self
+            .held
+            .extract_if(.., |_, hold| hold.is_over(scratch, now));
+        for (show, hold) in over {
+            looked.released.push(hold.folder.clone());
+            if hold.relapses == 0 {
+                looked.back.push((show, hold.clone()));
+            }
+            self.released.insert(show, (hold, now));
+        }
+        looked
     }
 
     /// Whether any is held, and all for want of space.
     #[must_use]
     pub fn are_all_for_space(&self) -> bool {
-        !self.0.is_empty()
+        !self.held.is_empty()
             && self
-                .0
+                .held
                 .values()
                 .all(|hold| matches!(hold.why, Why::Space { .. }))
     }
@@ -126,6 +207,10 @@ pub(super) fn can_be_written(folder: &Path) -> bool {
 /// folder to wait for.
 #[must_use]
 pub fn away(frame: &Path) -> Option<PathBuf> {
+    if is_stored(frame) {
+        // It was a file on this machine when it was read.
+        return None;
+    }
     let folder = frame.parent()?;
     match fs::metadata(frame) {
         Ok(_) => {
@@ -160,6 +245,7 @@ fn is_of_a_drive(error: &std::io::Error) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::progress::StopWish;
 
     #[test]
     fn a_removed_frame_is_told_from_a_removed_drive() {
@@ -175,10 +261,42 @@ mod tests {
         fs::create_dir(&card).expect("an empty mount point");
         assert_eq!(away(&one), Some(card.clone()));
         let mut holds = Holds::default();
-        assert!(holds.hold(ShowId(1), card.clone(), Why::Source));
-        assert!(holds.look().is_empty() && holds.shows() == [ShowId(1)]);
+        let now = Instant::now();
+        assert!(holds.hold(ShowId(1), card.clone(), Why::Source, now));
+        let scratch = &mut Scratch::new(0, StopWish::default());
+        assert!(holds.look(scratch, now).back.is_empty() && holds.shows() == [ShowId(1)]);
         fs::write(&one, b"x").expect("plugged in");
-        assert_eq!(holds.look().len(), 1);
+        assert_eq!(holds.look(scratch, now).back.len(), 1);
         assert!(holds.shows().is_empty());
+    }
+
+    #[test]
+    fn what_is_let_go_too_early_again_and_again_is_asked_ever_less_often_and_told_once() {
+        let card = tempfile::tempdir().expect("a card");
+        fs::write(card.path().join("1.nef"), b"x").expect("written");
+        let scratch = &mut Scratch::new(0, StopWish::default());
+        let mut holds = Holds::default();
+        let mut now = Instant::now();
+        // It looks as if it were there, and cannot be worked on.
+        let (mut told, mut back, mut asked) = (0, 0, 0);
+        for _ in 0..1000 {
+            if holds.shows().is_empty() {
+                asked += 1;
+                told +=
+                    u32::from(holds.hold(ShowId(1), card.path().to_path_buf(), Why::Source, now));
+            }
+            now += FIRST_PATIENCE;
+            back += holds.look(scratch, now).back.len();
+        }
+        // Once when nothing was known of it, and once when it was found not to be back.
+        assert_eq!((told, back), (2, 1));
+        assert!((8..=20).contains(&asked), "{asked}");
+        // And then it can.
+        now += FIRST_PATIENCE * 2_u32.pow(MOST_DOUBLINGS);
+        let _ = holds.look(scratch, now);
+        assert!(holds.shows().is_empty());
+        let after = holds.look(scratch, now + RELAPSE).back;
+        assert_eq!(after.len(), 1);
+        assert!(now - after[0].1.since > RELAPSE);
     }
 }

@@ -1,6 +1,7 @@
 //! What workers have in hand, by the keys of their tasks.
 
 use super::events::{OfFrame, Work};
+use super::scratch::Here;
 use crate::night::queue::{Claim, MadeOutput, MakeClaim};
 use std::collections::BTreeMap;
 use std::time::Instant;
@@ -38,6 +39,8 @@ impl Job {
 #[derive(Debug)]
 pub(super) struct InHand {
     pub(super) job: Job,
+    /// Its frame as a file on this machine.
+    pub(super) here: Here,
     pub(super) worker: usize,
     pub(super) begun: Instant,
 }
@@ -67,13 +70,14 @@ pub(super) struct Hands {
 
 impl Hands {
     /// Gives a job to the worker with the lowest number that has none; the key of its task.
-    pub(super) fn take(&mut self, job: Job) -> (usize, &InHand) {
+    pub(super) fn take(&mut self, job: Job, here: Here) -> (usize, &InHand) {
         let busy: Vec<usize> = self.jobs.values().map(|hand| hand.worker).collect();
         let worker = (0..).find(|worker| !busy.contains(worker)).unwrap_or(0);
         let key = self.next_key;
         self.next_key += 1;
         let hand = InHand {
             job,
+            here,
             worker,
             begun: Instant::now(),
         };

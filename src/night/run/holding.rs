@@ -2,20 +2,58 @@
 
 use super::drives::{Why, away};
 use super::folders::FolderTrouble;
+use super::scratch::NotHere;
 use super::shift::NightShift;
 use super::space;
 use crate::night::queue::{Claim, MakeClaim, QueueError, Remark, ShowId};
 use std::path::PathBuf;
+use std::time::Instant;
 
 impl NightShift<'_> {
-    /// Holds a show whose frame's drive is away, and gives the job back.
-    pub(super) fn hold_if_away(&mut self, claim: &Claim) -> Result<bool, QueueError> {
-        let Some(folder) = away(&claim.frame) else {
-            return Ok(false);
-        };
-        self.queue.give_back(claim)?;
-        self.hold(claim.show, folder, Why::Source)?;
+    /// Deals with a job whose frame is not to be had: `false` when a worker is to find out why. Where its drive or its store is
+    /// away, the show is held and the job given back.
+    pub(super) fn hold_if_away(&mut self, claim: &Claim, why: NotHere) -> Result<bool, QueueError> {
+        match why {
+            NotHere::OnDrive => {
+                let Some(folder) = away(&claim.frame) else {
+                    return Ok(false);
+                };
+                self.queue.give_back(claim)?;
+                self.hold(claim.show, folder, Why::Source)?;
+            }
+            NotHere::Never(error) => self.set_aside(claim, None, error)?,
+            why => {
+                self.queue.give_back(claim)?;
+                self.hold_for(claim.show, why)?;
+            }
+        }
         Ok(true)
+    }
+
+    /// Holds a show for what may pass: a store that is away, scratch that is full.
+    pub(super) fn hold_for(&mut self, show: ShowId, why: NotHere) -> Result<(), QueueError> {
+        match why {
+            NotHere::Scratch { folder, wanted } => {
+                let free = space::free(&folder).unwrap_or(0);
+                self.hold_for_space(show, folder, free, wanted)
+            }
+            NotHere::Store { address, reason } => {
+                let folder = address.parent().unwrap_or(&address).to_path_buf();
+                let why = Why::Store { address };
+                if self.holds.hold(show, folder.clone(), why, Instant::now()) {
+                    self.remark(Some(show), Remark::Warning { text: reason })?;
+                    self.remark(
+                        Some(show),
+                        Remark::Away {
+                            folder,
+                            is_source: false,
+                        },
+                    )?;
+                }
+                Ok(())
+            }
+            NotHere::OnDrive | NotHere::Busy | NotHere::Stopped | NotHere::Never(_) => Ok(()),
+        }
     }
 
     /// Holds a show whose output drive has less free than is to stay free.
@@ -27,23 +65,26 @@ impl NightShift<'_> {
                 continue;
             };
             self.queue.give_back(&claim.claim)?;
-            self.hold_for_space(claim.claim.show, folder.clone(), free)?;
+            self.hold_for_space(claim.claim.show, folder.clone(), free, 0)?;
             return Ok(true);
         }
         Ok(false)
     }
 
+    /// Holds a show until more than what is free now, and at least what is wanted, is free.
     pub(super) fn hold_for_space(
         &mut self,
         show: ShowId,
         folder: PathBuf,
         free: u64,
+        wanted: u64,
     ) -> Result<(), QueueError> {
         /// More than was free must be free before it is tried again. Bytes.
         const MORE: u64 = 16 << 20;
-        let needed = self.rules.leave_free.max(free.saturating_add(MORE));
+        let more = free.saturating_add(MORE);
+        let needed = self.rules.leave_free.max(more).max(wanted);
         let why = Why::Space { needed };
-        if self.holds.hold(show, folder.clone(), why) {
+        if self.holds.hold(show, folder.clone(), why, Instant::now()) {
             let remark = Remark::ShortOfSpace {
                 folder,
                 free,
@@ -64,10 +105,10 @@ impl NightShift<'_> {
         let folder = trouble.folder.clone();
         if trouble.is_full {
             let free = space::free(&folder).unwrap_or(0);
-            return self.hold_for_space(show, folder, free);
+            return self.hold_for_space(show, folder, free, 0);
         }
         let words = trouble.reason.clone();
-        if self.holds.hold_for(show, trouble, mark) {
+        if self.holds.hold_for(show, trouble, mark, Instant::now()) {
             if let Some(text) = words {
                 self.remark(Some(show), Remark::Warning { text })?;
             }
@@ -83,7 +124,7 @@ impl NightShift<'_> {
     }
 
     fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why) -> Result<(), QueueError> {
-        if self.holds.hold(show, folder.clone(), why) {
+        if self.holds.hold(show, folder.clone(), why, Instant::now()) {
             self.remark(
                 Some(show),
                 Remark::Away {

@@ -13,6 +13,7 @@ mod events;
 pub mod folders;
 mod hand;
 mod holding;
+mod listing;
 pub mod marks;
 pub mod memory;
 mod night;
@@ -22,11 +23,13 @@ pub mod power;
 mod replaced;
 mod resting;
 mod same_frames;
+mod scratch;
 mod shift;
 pub mod snapshot;
 mod solving;
 pub mod space;
 pub mod verify;
+mod wishes;
 
 pub use self::events::{Event, OfFrame, WaitingFor, Watcher, Work};
 
@@ -57,6 +60,8 @@ pub struct NightJob {
     pub memory: u64,
     /// Bytes that stay free on output drives.
     pub leave_free: u64,
+    /// Bytes that frames and pictures may take on their way from and to object stores.
+    pub scratch: u64,
     /// Nothing is begun after this.
     pub until: Option<Timestamp>,
     /// Charge, 0 to 1, below which nothing is begun on battery.

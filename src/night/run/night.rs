@@ -7,6 +7,7 @@ use super::events::{Event, WaitingFor, Watcher};
 use super::folders::Folders;
 use super::hand::Hands;
 use super::resting::Resting;
+use super::scratch::Scratch;
 use super::shift::{Errand, Idle, NightShift, Rules};
 use super::solving::{Solution, Unsolved, solved};
 use super::{Hire, NightJob, memory, verify};
@@ -82,6 +83,7 @@ impl Night<'_> {
                 run: run.id(),
                 folders: Folders::default(),
                 readings: Readings::open(&job.readings, &job.program),
+                scratch: Scratch::new(job.scratch, self.stop.clone()),
                 holds: Holds::default(),
                 rules: Rules {
                     leave_free: job.leave_free,
@@ -93,6 +95,7 @@ impl Night<'_> {
                 declared_dead,
                 is_resting: Box::new(move || is_resting.is_resting()),
                 errand: None,
+                postponed: None,
                 idle: None,
                 rests_until: None,
                 trouble: None,
@@ -148,8 +151,8 @@ impl Night<'_> {
     /// What is done before anything is begun: what dead runs had goes back, and pictures that are gone are made again.
     fn look_through(&mut self, shift: &mut NightShift<'_>) -> Result<(), QueueError> {
         shift.return_stale()?;
-        verify::read_again(&mut shift.queue)?;
-        let verified = verify::verify(&mut shift.queue, self.stop)?;
+        verify::read_again(&mut shift.queue, &mut shift.scratch)?;
+        let verified = verify::verify(&mut shift.queue, &mut shift.scratch, self.stop)?;
         if verified.remade > 0 {
             let pictures = verified.remade;
             shift.remark(None, Remark::Remade { pictures })?;
@@ -228,6 +231,7 @@ impl Night<'_> {
         // lost, or a job whose outcome was: its pictures are known again by the ledgers of their folders. Until it is back
         // nobody else gets it, so nothing is begun before.
         shift.errand = None;
+        shift.postponed = None;
         loop {
             let since = shift.aside.waits_for_queue_since();
             let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
@@ -321,6 +325,7 @@ impl Night<'_> {
         };
         match solved(
             &mut shift.queue,
+            &mut shift.scratch,
             claim,
             &self.job.program,
             &mut **workforce,
@@ -340,10 +345,15 @@ impl Night<'_> {
             }
             Err(Unsolved::Stopped | Unsolved::Later) => shift.queue.give_back_show(claim),
             Err(Unsolved::Queue(error)) => Err(error),
+            Err(Unsolved::NotHere(why)) => {
+                shift.queue.give_back_show(claim)?;
+                shift.hold_for(show, why)
+            }
             Err(Unsolved::Frame(error, frames)) => {
                 if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
                     shift.queue.give_back_show(claim)?;
-                    if shift.holds.hold(show, folder.clone(), Why::Source) {
+                    let now = Instant::now();
+                    if shift.holds.hold(show, folder.clone(), Why::Source, now) {
                         shift.remark(
                             Some(show),
                             Remark::Away {

@@ -5,15 +5,19 @@ use super::events::{Event, OfFrame};
 use super::folders::FolderTrouble;
 use super::hand::{InHand, Job, of_frame};
 use super::marks::has_mark;
+use super::scratch::{Here, NotHere, Scratch};
 use super::shift::{NightShift, bytes_of, made};
 use super::space;
-use crate::crew::stamp::Outline;
 use crate::crew::task::{Answer, Cause, Made, Stamp, TaskError};
+use crate::night::depot::is_stored;
 use crate::night::queue::{
     AfterLoss, Claim, MadeOutput, MakeClaim, Noted, QueueError, Remark, Standing,
 };
 use crate::show::ledger::MadePicture;
 use crate::show::metering::unexpected;
+
+/// What became of an output of a claim, by its place there.
+type Outcome = (usize, Result<Made, TaskError>);
 
 impl NightShift<'_> {
     pub(super) fn take_outcome(
@@ -34,7 +38,8 @@ impl NightShift<'_> {
         let seconds = hand.begun.elapsed().as_secs_f64();
         let of = hand.of_frame();
         match (hand.job, answer) {
-            (Job::Meter(claim), Answer::Metered(metered)) => {
+            (Job::Meter(claim), Answer::Metered(mut metered)) => {
+                metered.input = hand.here.stamp(metered.input);
                 self.readings.keep(&claim.frame, &metered);
                 self.replaced.remove(&claim.job);
                 self.note_metered(&claim, &metered, of, Some(seconds))
@@ -50,7 +55,13 @@ impl NightShift<'_> {
                 },
             ) if pictures.len() == ordered.len() => {
                 let outcomes = ordered.into_iter().zip(pictures).collect();
-                self.take_pictures(&claim, input, adopted, outcomes, &of, seconds)
+                let input = hand.here.stamp(input);
+                let (outcomes, not_stored) = self.put_into_stores(&claim, &hand.here, outcomes);
+                self.take_pictures(&claim, input, adopted, outcomes, &of, seconds)?;
+                match not_stored {
+                    Some(why) => self.hold_for(claim.claim.show, why),
+                    None => Ok(()),
+                }
             }
             (Job::Make { claim, .. }, Answer::AnotherRaw { .. }) => {
                 self.take_another_raw(&claim.claim, of)
@@ -62,12 +73,51 @@ impl NightShift<'_> {
         }
     }
 
+    /// Puts pictures that were made in scratch into their stores. Where a store does not take one now, it is left out and made
+    /// again later; and why.
+    fn put_into_stores(
+        &mut self,
+        claim: &MakeClaim,
+        here: &Here,
+        outcomes: Vec<Outcome>,
+    ) -> (Vec<Outcome>, Option<NotHere>) {
+        let mut put = Vec::with_capacity(outcomes.len());
+        let mut not_stored = None;
+        for (at, outcome) in outcomes {
+            let output = &claim.outputs[at];
+            let place = output.of_wish.folder.join(&output.picture);
+            match outcome {
+                Ok(Made::InPlace {
+                    outside, seconds, ..
+                }) if is_stored(&place) => {
+                    match self.scratch.put(here.picture(&place, at), &place) {
+                        Ok(output) => {
+                            let made = Made::InPlace {
+                                output,
+                                outside,
+                                seconds,
+                            };
+                            put.push((at, Ok(made)));
+                        }
+                        Err(NotHere::Never(error)) => put.push((at, Err(error))),
+                        Err(why) => not_stored = Some(why),
+                    }
+                }
+                outcome => {
+                    let named = outcome.map_err(|error| here.error(error, &claim.claim.frame));
+                    put.push((at, named));
+                }
+            }
+        }
+        (put, not_stored)
+    }
+
     fn take_pictures(
         &mut self,
         claim: &MakeClaim,
         input: Stamp,
         adopted: Vec<MadeOutput>,
-        outcomes: Vec<(usize, Result<Made, TaskError>)>,
+        outcomes: Vec<Outcome>,
         of: &OfFrame,
         seconds: f64,
     ) -> Result<(), QueueError> {
@@ -88,9 +138,10 @@ impl NightShift<'_> {
                         outside: Some(outside),
                     };
                     // The picture is in its place, synced; a ledger that cannot be written costs `carry` a picture later.
-                    if let Ok(held) = self
-                        .folders
-                        .hold(&output.of_wish.folder, &output.of_wish.mark)
+                    if !is_stored(&output.of_wish.folder)
+                        && let Ok(held) = self
+                            .folders
+                            .hold(&output.of_wish.folder, &output.of_wish.mark)
                         && held
                             .ledger
                             .note_made(&output.picture, &claim.claim.frame, picture)
@@ -148,6 +199,9 @@ impl NightShift<'_> {
         let is_usable = || has_mark(&wish.folder, &wish.mark) && can_be_written(&wish.folder);
         match error.cause {
             Cause::DiskFull => true,
+            // Scratch is what it is made in: nothing of a store's own is in the way there.
+            Cause::FolderUnusable if is_stored(&wish.folder) => true,
+            Cause::Unwritable if is_stored(&wish.folder) => false,
             // Where other files can be written, it is a picture that cannot be replaced: locked, or somebody else's. What is
             // not there has nothing of its own that could be in the way.
             Cause::FolderUnusable => {
@@ -167,9 +221,17 @@ impl NightShift<'_> {
         error: &TaskError,
     ) -> Result<(), QueueError> {
         let wish = &claim.outputs[at].of_wish;
+        if is_stored(&wish.folder) {
+            // It is made in scratch: that has no room.
+            let why = NotHere::Scratch {
+                folder: Scratch::above(),
+                wanted: 0,
+            };
+            return self.hold_for(claim.claim.show, why);
+        }
         if error.cause == Cause::DiskFull {
             let free = space::free(&wish.folder).unwrap_or(0);
-            return self.hold_for_space(claim.claim.show, wish.folder.clone(), free);
+            return self.hold_for_space(claim.claim.show, wish.folder.clone(), free, 0);
         }
         let trouble = FolderTrouble {
             folder: wish.folder.clone(),
@@ -182,6 +244,7 @@ impl NightShift<'_> {
     fn take_error(&mut self, hand: &InHand, error: TaskError) -> Result<(), QueueError> {
         let claim = hand.job.claim();
         let of = hand.of_frame();
+        let error = hand.here.error(error, &claim.frame);
         match error.cause {
             Cause::Interrupted => self.give_back(claim, hand.worker),
             Cause::NoWorker => {
@@ -192,7 +255,7 @@ impl NightShift<'_> {
             Cause::Unreadable | Cause::Time | Cause::WorkerLost if away(&claim.frame).is_some() => {
                 self.watcher.tell(&Event::GivenBack { of });
                 // It may be back between the two questions.
-                if !self.hold_if_away(claim)? {
+                if !self.hold_if_away(claim, NotHere::OnDrive)? {
                     self.queue.give_back(claim)?;
                 }
                 Ok(())
@@ -221,15 +284,18 @@ impl NightShift<'_> {
         Ok(())
     }
 
-    fn set_aside(
+    pub(super) fn set_aside(
         &mut self,
         claim: &Claim,
         worker: Option<usize>,
         error: TaskError,
     ) -> Result<(), QueueError> {
         let of = of_frame(claim, worker);
-        let outline = Outline::of(&claim.frame).ok();
-        let noted = match outline.filter(|_| error.cause == Cause::Unreadable) {
+        let outline = match error.cause {
+            Cause::Unreadable => self.scratch.outline(&claim.frame).ok(),
+            _ => None,
+        };
+        let noted = match outline {
             Some(outline) => self.queue.set_unreadable_aside(claim, &error, outline)?,
             None => self.queue.set_aside(claim, &error)?,
         };

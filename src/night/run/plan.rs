@@ -1,11 +1,14 @@
 //! Planning what `night add` gives to the queue: frames found, output folders made and marked, what is asked kept as it is.
 
-use super::marks::{mark, restore};
+use super::listing::{Found, found};
 use super::same_frames::{refuse_another_folder, refuse_other_frames};
 use super::snapshot::Snapshot;
+use super::wishes::wishes;
 use crate::crew::task::Delivery;
+use crate::night::depot::{Depot, DepotError, is_stored, settled};
 use crate::night::queue::{Added, JobState, NewFrame, NewShow, OutputWish, Queue, QueueError};
-use crate::show::gather::{GatherError, gather};
+use crate::raw::is_raw_name;
+use crate::show::gather::GatherError;
 use std::collections::HashSet;
 use std::fs;
 use std::io;
@@ -119,6 +122,12 @@ pub enum AddError {
         /// One of the frames.
         frame: PathBuf,
     },
+    /// No frames in a store.
+    #[error("no raw files below {}; name raw files, or an address that holds some", .0.display())]
+    NoneStored(PathBuf),
+    /// An object store.
+    #[error(transparent)]
+    Depot(#[from] DepotError),
     /// No name.
     #[error("what was named has no name to call the show by; give one with --show")]
     NoName,
@@ -146,22 +155,24 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         return Err(AddError::NoWish(name));
     }
     let output_folder = job.wishes.first().map(|wish| wish.folder.as_path());
-    let gathered = gather(&job.frames, output_folder)?;
+    let mut depot = Depot::new()?;
+    let Found { gathered, stored } = found(&mut depot, &job.frames, output_folder)?;
     if let Some(known) = known {
         if job.name.is_none() {
             refuse_another_folder(queue, known, folder.as_deref())?;
         }
-        refuse_other_frames(queue, known, &gathered.frames)?;
+        refuse_other_frames(queue, known, &gathered.frames, &stored)?;
     }
     let known_wishes = match known {
         Some(show) => queue.wishes(show.show)?,
         None => Vec::new(),
     };
     let known_wishes = known_wishes.into_iter().map(|(_, wish)| wish);
+    // In a store a folder is nothing of its own, that could be new.
     let were_there: Vec<bool> = (job.wishes.iter())
-        .map(|wish| wish.folder.exists())
+        .map(|wish| is_stored(&wish.folder) || wish.folder.exists())
         .collect();
-    let wishes = wishes(job.wishes, known_wishes.collect())?;
+    let wishes = wishes(&mut depot, job.wishes, known_wishes.collect())?;
     let outputs = wishes
         .iter()
         .zip(were_there)
@@ -176,20 +187,27 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         waiting.map(|count| count.jobs).sum()
     });
     let folders: Vec<&Path> = wishes.iter().map(|wish| wish.folder.as_path()).collect();
-    let named: Vec<PathBuf> = (job.frames.iter())
-        .filter_map(|path| fs::canonicalize(path).ok())
-        .collect();
-    let first = match job.first.is_empty() {
+    let named: Vec<PathBuf> = job.frames.iter().cloned().map(real).collect();
+    let first: HashSet<PathBuf> = match job.first.is_empty() {
         true => HashSet::new(),
-        false => gather(&job.first, None)?
-            .frames
-            .into_iter()
-            .map(real)
-            .collect(),
+        false => {
+            let found = found(&mut depot, &job.first, None)?;
+            let stored = found.stored.into_iter().map(|object| object.address);
+            let local = found.gathered.frames.into_iter().map(real);
+            local.chain(stored).collect()
+        }
     };
-    let mut frames: Vec<NewFrame> = Vec::with_capacity(gathered.frames.len());
-    for shown in gathered.frames {
+    let shown = gathered.frames.into_iter().map(|shown| {
         let frame = real(shown.clone());
+        let bytes = fs::metadata(&frame).map_or(0, |about| about.len());
+        (shown, frame, bytes)
+    });
+    let stored = stored.into_iter().map(|object| {
+        let bytes = object.outline.bytes;
+        (object.address.clone(), object.address, bytes)
+    });
+    let mut frames: Vec<NewFrame> = Vec::new();
+    for (shown, frame, bytes) in shown.chain(stored) {
         // Raws in the other output folders are passed over too, unless a person named that very folder or file.
         let is_output = folders.iter().any(|folder| {
             frame.starts_with(folder)
@@ -197,7 +215,7 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         });
         if !is_output {
             frames.push(NewFrame {
-                bytes: fs::metadata(&frame).map_or(0, |about| about.len()),
+                bytes,
                 is_first: first.contains(&frame),
                 frame,
                 shown,
@@ -235,60 +253,22 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     })
 }
 
-/// The wishes with their folders and marks. Two that differ cannot share a folder and an ending: a folder's ledger knows one
-/// picture of each frame and ending.
-fn wishes(jobs: Vec<WishJob>, known: Vec<OutputWish>) -> Result<Vec<OutputWish>, AddError> {
-    let mut wishes: Vec<OutputWish> = Vec::with_capacity(jobs.len());
-    for job in jobs {
-        let (folder, mark) = marked(&job.folder, &known)?;
-        let wish = OutputWish {
-            folder,
-            mark,
-            delivery: job.delivery,
-            profile: job.profile,
-        };
-        let ending = |wish: &OutputWish| wish.delivery.wish.format.ending();
-        let is_in_the_way = |other: &OutputWish| {
-            other.folder == wish.folder
-                && ending(other) == ending(&wish)
-                && !other.is_same_but_for_the_mark(&wish)
-        };
-        if wishes.iter().chain(&known).any(is_in_the_way) {
-            return Err(AddError::TwoOfOneFolder {
-                ending: ending(&wish),
-                folder: wish.folder,
-            });
-        }
-        wishes.push(wish);
-    }
-    Ok(wishes)
-}
-
-/// A folder for pictures, made if need be, from the root and without links; and its mark. A folder of the show that somebody
-/// removed gets the mark it had: whoever waits for it goes on.
-fn marked(folder: &Path, known: &[OutputWish]) -> Result<(PathBuf, String), AddError> {
-    let refused = |source| AddError::Folder {
-        folder: folder.to_path_buf(),
-        source,
-    };
-    fs::create_dir_all(folder).map_err(refused)?;
-    let real = fs::canonicalize(folder).map_err(refused)?;
-    for wish in known.iter().filter(|wish| wish.folder == real) {
-        let _ = restore(&real, &wish.mark);
-    }
-    let mark = mark(&real).map_err(refused)?;
-    Ok((real, mark))
-}
-
 fn real(path: PathBuf) -> PathBuf {
+    if is_stored(&path) {
+        return settled(&path);
+    }
     fs::canonicalize(&path).unwrap_or(path)
 }
 
 /// The folder of what was named: of a file, the one it is in.
 fn folder_of(path: &Path) -> Option<PathBuf> {
     // What is not there is told by whoever looks for frames in it.
-    let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    match real.is_file() {
+    let real = real(path.to_path_buf());
+    let is_frame = match is_stored(&real) {
+        true => is_raw_name(&real),
+        false => real.is_file(),
+    };
+    match is_frame {
         true => Some(real.parent()?.to_path_buf()),
         false => Some(real),
     }

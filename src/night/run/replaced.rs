@@ -1,8 +1,8 @@
 //! Raws that were replaced: metered again all at once, or set aside where pictures were made of what lay there before.
 
 use super::events::{Event, OfFrame};
+use super::scratch::Sight;
 use super::shift::NightShift;
-use crate::crew::stamp::Outline;
 use crate::crew::task::Metered;
 use crate::night::queue::replaced::another_raw;
 use crate::night::queue::{Claim, JobId, Noted, QueueError, Remark};
@@ -32,10 +32,11 @@ impl NightShift<'_> {
         of: OfFrame,
     ) -> Result<(), QueueError> {
         // Rarely one alone: each that were found at its making would have the show solved once more.
+        let mut sight = Sight::default();
         let others: Vec<JobId> = (self.queue.frames_without_pictures(claim.show)?.iter())
             .filter(|known| {
-                let outline = Outline::of(&known.frame);
-                outline.is_ok_and(|outline| !outline.fits(&known.input))
+                let outline = sight.of(&mut self.scratch, &known.frame).outline();
+                outline.is_some_and(|outline| !outline.fits(&known.input))
             })
             .map(|known| known.job)
             .collect();

@@ -4,7 +4,9 @@
 use super::plan::AddError;
 use crate::crew::stamp::{Outline, head_of};
 use crate::crew::task::Stamp;
+use crate::night::depot::Listed;
 use crate::night::queue::{Queue, ShowStatus};
+use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -34,15 +36,25 @@ pub(super) fn refuse_other_frames(
     queue: &mut Queue,
     known: &ShowStatus,
     frames: &[PathBuf],
+    stored: &[Listed],
 ) -> Result<(), AddError> {
     let mut added: Vec<PathBuf> = (frames.iter())
         .filter_map(|frame| fs::canonicalize(frame).ok())
         .collect();
     added.sort();
+    let stored: HashMap<&Path, Outline> = (stored.iter())
+        .map(|object| (object.address.as_path(), object.outline))
+        .collect();
     for made_from in queue.frames_with_pictures(known.show)? {
-        if added.binary_search(&made_from.frame).is_ok()
-            && is_another(&made_from.frame, &made_from.input)
-        {
+        let is_another = match stored.get(made_from.frame.as_path()) {
+            // One that was only stored anew has its size; another of that size is known when it is fetched.
+            Some(outline) => outline.bytes != made_from.input.bytes,
+            None => {
+                added.binary_search(&made_from.frame).is_ok()
+                    && is_another(&made_from.frame, &made_from.input)
+            }
+        };
+        if is_another {
             return Err(AddError::OtherFrames {
                 name: known.name.clone(),
                 frame: made_from.frame,

@@ -5,9 +5,12 @@ use super::drives::Holds;
 use super::events::{Event, Watcher};
 use super::folders::{FolderTrouble, Folders};
 use super::hand::{Hands, Job, of_frame};
+use super::scratch::{Here, NotHere, Scratch};
+use super::space;
 use crate::crew::Shift;
-use crate::crew::stamp::{Outline, stamp_of};
+use crate::crew::stamp::stamp_of;
 use crate::crew::task::{Answer, Cause, Order, PictureOrder, Place, Task, TaskError};
+use crate::night::depot::is_stored;
 use crate::night::queue::{
     Claim, Claimed, JobId, MadeOutput, MakeClaim, Noted, Queue, QueueError, Remark, RunId, ShowId,
     SolveClaim, Standing, WantedOutput,
@@ -61,6 +64,7 @@ pub(super) struct NightShift<'a> {
     pub(super) run: RunId,
     pub(super) folders: Folders,
     pub(super) readings: Readings,
+    pub(super) scratch: Scratch,
     pub(super) holds: Holds,
     pub(super) rules: Rules,
     pub(super) hands: Hands,
@@ -70,6 +74,8 @@ pub(super) struct NightShift<'a> {
     /// Nothing is begun while this is set: looked at before each claim.
     pub(super) is_resting: Box<dyn FnMut() -> bool + 'a>,
     pub(super) errand: Option<Errand>,
+    /// A claim that waits for room in the scratch folder.
+    pub(super) postponed: Option<Claimed>,
     pub(super) idle: Option<(Idle, Instant)>,
     pub(super) rests_until: Option<Instant>,
     /// The queue's own trouble: the run ends, or waits where that may help.
@@ -120,10 +126,13 @@ impl NightShift<'_> {
         loop {
             // What stands already is passed over here, without a worker: that may be thousands of frames.
             if (self.is_resting)() {
-                return Ok(None);
+                return self.give_back_postponed().map(|()| None);
             }
             self.idle = None;
-            let claimed = self.queue.claim(self.run, &self.holds.shows())?;
+            let claimed = match self.postponed.take() {
+                Some(claimed) => claimed,
+                None => self.queue.claim(self.run, &self.holds.shows())?,
+            };
             if matches!(
                 claimed,
                 Claimed::Meter(_) | Claimed::Make(_) | Claimed::Solve(_)
@@ -138,6 +147,7 @@ impl NightShift<'_> {
                     }
                     match self.metering_task(claim)? {
                         Some(task) => return Ok(Some(task)),
+                        None if self.postponed.is_some() => Idle::InHand,
                         None => continue,
                     }
                 }
@@ -148,6 +158,7 @@ impl NightShift<'_> {
                     }
                     match self.making_task(claim)? {
                         Some(task) => return Ok(Some(task)),
+                        None if self.postponed.is_some() => Idle::InHand,
                         None => continue,
                     }
                 }
@@ -165,6 +176,16 @@ impl NightShift<'_> {
         }
     }
 
+    /// Another run may have room for it.
+    fn give_back_postponed(&mut self) -> Result<(), QueueError> {
+        match self.postponed.take() {
+            Some(Claimed::Meter(claim)) => self.queue.give_back(&claim)?,
+            Some(Claimed::Make(claim)) => self.queue.give_back(&claim.claim)?,
+            _ => return Ok(()),
+        };
+        Ok(())
+    }
+
     /// A frame that asked for more memory than its worker had is tried once more with all of it.
     fn wants_all_memory(&self, claim: &Claim) -> bool {
         let was_memory = claim
@@ -179,22 +200,43 @@ impl NightShift<'_> {
         &mut self,
         claim: Claim,
     ) -> Result<Option<(usize, Task)>, QueueError> {
-        let outline = Outline::of(&claim.frame);
-        if outline.is_err() && self.hold_if_away(&claim)? {
-            return Ok(None);
-        }
+        let outline = match self.scratch.outline(&claim.frame) {
+            Ok(outline) => Some(outline),
+            Err(why) => {
+                if self.hold_if_away(&claim, why)? {
+                    return Ok(None);
+                }
+                None
+            }
+        };
         let known = match outline {
             // What is kept is of the raw that was there before, and the same size and time do not tell the two apart.
             _ if self.replaced.contains(&claim.job) => None,
-            outline => (outline.ok()).and_then(|outline| self.readings.find(&claim.frame, outline)),
+            outline => outline.and_then(|outline| self.readings.find(&claim.frame, outline)),
         };
         if let Some(metered) = known {
             let of = of_frame(&claim, None);
             self.note_metered(&claim, &metered, of, None)?;
             return Ok(None);
         }
-        let frame = claim.frame.clone();
-        Ok(Some(self.take(Job::Meter(claim), Task::Meter { frame })))
+        let bytes = outline.map_or(claim.bytes, |outline| outline.bytes);
+        let here = match self.scratch.bring(&claim.frame, bytes) {
+            Ok(here) => here,
+            Err(NotHere::Busy) => {
+                self.postponed = Some(Claimed::Meter(claim));
+                return Ok(None);
+            }
+            Err(why) => {
+                self.hold_if_away(&claim, why)?;
+                return Ok(None);
+            }
+        };
+        let frame = here.frame(&claim.frame).to_path_buf();
+        Ok(Some(self.take(
+            Job::Meter(claim),
+            here,
+            Task::Meter { frame },
+        )))
     }
 
     /// The task of a frame whose pictures are to be made, unless they stand already or a drive is away.
@@ -202,14 +244,34 @@ impl NightShift<'_> {
         &mut self,
         claim: Box<MakeClaim>,
     ) -> Result<Option<(usize, Task)>, QueueError> {
-        let outline = Outline::of(&claim.claim.frame);
-        if outline.is_err() && self.hold_if_away(&claim.claim)? {
-            return Ok(None);
-        }
+        let outline = match self.scratch.outline(&claim.claim.frame) {
+            Ok(outline) => Some(outline),
+            Err(why) => {
+                if self.hold_if_away(&claim.claim, why)? {
+                    return Ok(None);
+                }
+                None
+            }
+        };
         if self.hold_if_short(&claim)? {
             return Ok(None);
         }
-        let is_same_raw = outline.is_ok_and(|outline| outline.fits(&claim.input));
+        let is_same_raw = outline.is_some_and(|outline| outline.fits(&claim.input));
+        let room = match wanted_room(&claim) {
+            0 => Ok(Here::default()),
+            bytes => self.scratch.room(bytes),
+        };
+        let mut here = match room {
+            Ok(here) => here,
+            Err(NotHere::Busy) => {
+                self.postponed = Some(Claimed::Make(claim));
+                return Ok(None);
+            }
+            Err(why) => {
+                self.hold_if_away(&claim.claim, why)?;
+                return Ok(None);
+            }
+        };
         let mut adopted = Vec::new();
         let (mut ordered, mut pictures) = (Vec::new(), Vec::new());
         for (at, output) in claim.outputs.iter().enumerate() {
@@ -217,7 +279,10 @@ impl NightShift<'_> {
                 Ok(Ordered::Stands(standing)) => adopted.push(made(output, Ok(standing))),
                 Ok(Ordered::Wanted(picture)) => {
                     ordered.push(at);
-                    pictures.push(*picture);
+                    pictures.push(PictureOrder {
+                        output: here.picture(&picture.output, at),
+                        ..*picture
+                    });
                 }
                 Err(trouble) => {
                     let (show, mark) = (claim.claim.show, output.of_wish.mark.clone());
@@ -241,8 +306,12 @@ impl NightShift<'_> {
             self.watcher.tell(&event);
             return Ok(None);
         }
+        if let Err(why) = self.scratch.fetch(&claim.claim.frame, &mut here) {
+            self.hold_if_away(&claim.claim, why)?;
+            return Ok(None);
+        }
         let order = Order {
-            frame: claim.claim.frame.clone(),
+            frame: here.frame(&claim.claim.frame).to_path_buf(),
             only_from: Some(claim.input.hash.clone()),
             correction: claim.correction.clone(),
             pictures,
@@ -252,12 +321,12 @@ impl NightShift<'_> {
             ordered,
             adopted,
         };
-        Ok(Some(self.take(job, Task::Make(Box::new(order)))))
+        Ok(Some(self.take(job, here, Task::Make(Box::new(order)))))
     }
 
-    fn take(&mut self, job: Job, task: Task) -> (usize, Task) {
+    fn take(&mut self, job: Job, here: Here, task: Task) -> (usize, Task) {
         let work = job.work();
-        let (key, hand) = self.hands.take(job);
+        let (key, hand) = self.hands.take(job, here);
         let of = hand.of_frame();
         self.watcher.tell(&Event::Took { of, work });
         (key, task)
@@ -272,6 +341,13 @@ impl NightShift<'_> {
         is_same_raw: bool,
     ) -> Result<Ordered, FolderTrouble> {
         let folder = &output.of_wish.folder;
+        if is_stored(folder) {
+            // No ledger knows it and nobody else names pictures there: what stands is ours.
+            return Ok(Ordered::Wanted(Box::new(picture_order(
+                output,
+                Place::Free,
+            ))));
+        }
         let held = self.folders.hold(folder, &output.of_wish.mark)?;
         let place = folder.join(&output.picture);
         if !held.ledger.is_ours(&output.picture) && place.symlink_metadata().is_ok() {
@@ -301,13 +377,8 @@ impl NightShift<'_> {
             self.folders.forget(folder);
             return Err(FolderTrouble::of_ledger(folder, &error));
         }
-        Ok(Ordered::Wanted(Box::new(PictureOrder {
-            delivery: output.delivery.clone(),
-            profile: output.of_wish.profile.clone(),
-            output: place,
-            place: if is_free { Place::Free } else { Place::Taken },
-            made_from: None,
-        })))
+        let place = if is_free { Place::Free } else { Place::Taken };
+        Ok(Ordered::Wanted(Box::new(picture_order(output, place))))
     }
 
     /// Keeps a remark, and tells it.
@@ -324,6 +395,36 @@ impl NightShift<'_> {
     /// Nothing is begun for a while: workers cannot be started.
     pub(super) fn rest(&mut self) {
         self.rests_until = Some(Instant::now() + REST);
+    }
+}
+
+/// What the frame and its pictures take in scratch, as far as they pass through it; 0 for nothing.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "sizes of files; a guess need not be exact"
+)]
+fn wanted_room(claim: &MakeClaim) -> u64 {
+    let frame = match is_stored(&claim.claim.frame) {
+        true => claim.input.bytes,
+        false => 0,
+    };
+    let stored = (claim.outputs.iter()).filter(|output| is_stored(&output.of_wish.folder));
+    stored.fold(frame, |sum, output| {
+        let picture = space::guessed(&output.delivery, claim.input.bytes as f64);
+        sum.saturating_add((picture as u64).max(1))
+    })
+}
+
+/// A picture to be made in its place.
+fn picture_order(output: &WantedOutput, place: Place) -> PictureOrder {
+    PictureOrder {
+        delivery: output.delivery.clone(),
+        profile: output.of_wish.profile.clone(),
+        output: output.of_wish.folder.join(&output.picture),
+        place,
+        made_from: None,
     }
 }
 

@@ -4,6 +4,7 @@
 use crate::look::carry::Follow;
 use crate::look::file::Look;
 use crate::look::overrule::Overrules;
+use crate::night::depot::is_stored;
 use crate::show::solving::{Asked, ClockWish, NamedFrame};
 use serde::{Deserialize, Serialize};
 
@@ -40,7 +41,10 @@ impl Snapshot {
     pub fn of(asked: &Asked, overrules: Option<String>) -> std::io::Result<Self> {
         let settled = |named: &NamedFrame| -> std::io::Result<NamedFrame> {
             Ok(NamedFrame {
-                frame: std::path::absolute(&named.frame)?,
+                frame: match is_stored(&named.frame) {
+                    true => named.frame.clone(),
+                    false => std::path::absolute(&named.frame)?,
+                },
                 ..named.clone()
             })
         };

@@ -2,6 +2,7 @@
 
 use super::folders::FolderTrouble;
 use super::marks::has_mark;
+use super::scratch::{Here, NotHere, Scratch};
 use super::snapshot::Snapshot;
 use crate::base::progress::StopWish;
 use crate::colour::printer;
@@ -12,6 +13,7 @@ use crate::deliver::{DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Format, Provenanc
 use crate::light::reading::FrameLight;
 use crate::look::carry::Follow;
 use crate::look::correction::Correction;
+use crate::night::depot::is_stored;
 use crate::night::queue::{
     JobState, MeteredJob, NamedOutput, OutputWish, PlannedOutput, Queue, QueueError, SolveClaim,
     SolvedJob, SolvedJobs, WishId,
@@ -33,6 +35,8 @@ pub(super) enum Unsolved {
     Frame(Box<TaskError>, Vec<PathBuf>),
     /// An output folder is away: its ledger knows names. With its mark.
     Folder(FolderTrouble, String),
+    /// A frame that a person named is in a store that is away.
+    NotHere(NotHere),
     /// The run was stopped.
     Stopped,
     /// A frame is metered again first.
@@ -56,15 +60,18 @@ pub(super) struct Solution {
 /// Solves a claimed show. `program` is a digest of this program.
 pub(super) fn solved(
     queue: &mut Queue,
+    scratch: &mut Scratch,
     claim: &SolveClaim,
     program: &str,
     workforce: &mut dyn Workforce,
     stop: &StopWish,
 ) -> Result<Solution, Unsolved> {
-    let asked =
+    let mut asked =
         Snapshot::asked(&claim.asked).map_err(|error| Unsolved::Refused(error.to_string()))?;
     let wishes = queue.wishes(claim.show)?;
-    if let Some((_, away)) = (wishes.iter()).find(|(_, wish)| !has_mark(&wish.folder, &wish.mark)) {
+    if let Some((_, away)) = (wishes.iter())
+        .find(|(_, wish)| !is_stored(&wish.folder) && !has_mark(&wish.folder, &wish.mark))
+    {
         return Err(Unsolved::Folder(
             FolderTrouble::away(&away.folder),
             away.mark.clone(),
@@ -73,12 +80,20 @@ pub(super) fn solved(
     let mut metered = queue.lights(claim.show)?.ok_or(Unsolved::Later)?;
     // In the order of the paths, as `carry` has them.
     metered.sort_by(|a, b| a.frame.cmp(&b.frame));
-    let real: Vec<&Path> = metered.iter().map(|job| job.frame.as_path()).collect();
+    let mut real: Vec<&Path> = metered.iter().map(|job| job.frame.as_path()).collect();
+    let fetched = fetch_named(&mut asked, scratch)?;
+    for (named, here) in &fetched {
+        for frame in real.iter_mut().filter(|frame| *frame == named) {
+            *frame = here.frame(named);
+        }
+    }
     let wish = asked
         .read_known(&real, workforce, stop, &())
         .map_err(|error| match error {
             KnownError::Stopped => Unsolved::Stopped,
             KnownError::Reference(error) | KnownError::Pin(error) => {
+                let error =
+                    (fetched.iter()).fold(error, |error, (frame, here)| here.error(error, frame));
                 let named = asked.reference.iter().chain(&asked.pins);
                 Unsolved::Frame(
                     Box::new(error),
@@ -105,6 +120,29 @@ pub(super) fn solved(
         jobs: SolvedJobs { found, jobs },
         warnings,
     })
+}
+
+/// Frames that a person named are few, and wanted together: they take no share of the scratch folder's bytes.
+const ALL_AT_ONCE: u64 = 0;
+
+/// Has the frames that a person named be files on this machine, until what is returned is dropped.
+fn fetch_named(asked: &mut Asked, scratch: &mut Scratch) -> Result<Vec<(PathBuf, Here)>, Unsolved> {
+    let mut fetched = Vec::new();
+    for named in asked.reference.iter_mut().chain(&mut asked.pins) {
+        if !is_stored(&named.frame) {
+            continue;
+        }
+        let here = scratch
+            .bring(&named.frame, ALL_AT_ONCE)
+            .map_err(|why| match why {
+                NotHere::Stopped => Unsolved::Stopped,
+                NotHere::Never(error) => Unsolved::Refused(error.to_string()),
+                why => Unsolved::NotHere(why),
+            })?;
+        let file = here.frame(&named.frame).to_path_buf();
+        fetched.push((std::mem::replace(&mut named.frame, file), here));
+    }
+    Ok(fetched)
 }
 
 /// What is used of a frame's light: as `carry`, which reads no more than is followed.
@@ -147,14 +185,10 @@ fn names(
     for (wish, of_wish) in wishes {
         let ending = of_wish.delivery.wish.format.ending();
         let named = queue.named_outputs(&of_wish.folder)?;
-        let ledger = Ledger::open_shared(&of_wish.folder).map_err(|error| match error {
-            // Waiting does not help.
-            LedgerError::LaterVersion { .. } => Unsolved::Refused(error.to_string()),
-            LedgerError::Io { .. } | LedgerError::Rewrite(_) => Unsolved::Folder(
-                FolderTrouble::of_ledger(&of_wish.folder, &error),
-                of_wish.mark.clone(),
-            ),
-        })?;
+        let ledger = match is_stored(&of_wish.folder) {
+            true => None,
+            false => Some(ledger(of_wish)?),
+        };
         let ours = named.iter().filter(|output| output.wish == *wish);
         let known = Known {
             frames: &frames,
@@ -172,11 +206,24 @@ fn names(
     Ok(names)
 }
 
+/// What was made in the folder of a wish.
+fn ledger(of_wish: &OutputWish) -> Result<Ledger, Unsolved> {
+    Ledger::open_shared(&of_wish.folder).map_err(|error| match error {
+        // Waiting does not help.
+        LedgerError::LaterVersion { .. } => Unsolved::Refused(error.to_string()),
+        LedgerError::Io { .. } | LedgerError::Rewrite(_) => Unsolved::Folder(
+            FolderTrouble::of_ledger(&of_wish.folder, &error),
+            of_wish.mark.clone(),
+        ),
+    })
+}
+
 /// The names that are given already.
 struct Known<'a> {
     frames: &'a [PathBuf],
     ending: &'a str,
-    ledger: Ledger,
+    /// `None` for a folder in a store: the queue alone knows it.
+    ledger: Option<Ledger>,
     ours: HashMap<PathBuf, OsString>,
     named: &'a [NamedOutput],
 }
@@ -187,16 +234,17 @@ impl GivenNames for Known<'_> {
         if let Some(name) = self.ours.get(frame) {
             return Some(name.clone());
         }
-        let known_as = self.ledger.known_as(frame, Outline::of(frame).ok())?;
-        let name = self.ledger.picture_name(&known_as, self.ending)?;
+        let ledger = self.ledger.as_ref()?;
+        let known_as = ledger.known_as(frame, Outline::of(frame).ok())?;
+        let name = ledger.picture_name(&known_as, self.ending)?;
         // The same frame may be in two shows that share a folder: then the queue has given that name.
         (!self.named.iter().any(|output| output.picture == name)).then_some(name)
     }
 
     fn all(&self) -> Vec<OsString> {
-        let of_ledger = self.ledger.picture_names().map(ToOwned::to_owned);
+        let of_ledger = self.ledger.iter().flat_map(Ledger::picture_names);
         let of_queue = self.named.iter().map(|output| output.picture.clone());
-        of_ledger.chain(of_queue).collect()
+        of_ledger.map(ToOwned::to_owned).chain(of_queue).collect()
     }
 }
 

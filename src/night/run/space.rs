@@ -52,7 +52,7 @@ pub struct Want {
 
 /// What one picture takes, before any of its kind was made: from the size of its raw. Common practice for stage frames, no
 /// source: high sensitivities make raws and JPEGs large alike.
-fn guessed(delivery: &Delivery, raw_bytes: f64) -> f64 {
+pub(super) fn guessed(delivery: &Delivery, raw_bytes: f64) -> f64 {
     /// Bytes of a raw for each pixel.
     const RAW: f64 = 1.2;
     /// Bytes of a JPEG for each pixel at quality 92.

@@ -2,6 +2,7 @@
 
 use super::plan::{AddJob, WishJob, add};
 use super::power::Power;
+use super::scratch::Scratch;
 use super::snapshot::Snapshot;
 use super::*;
 use crate::crew::Shift;
@@ -91,6 +92,7 @@ impl Show {
             },
             memory: 8 * GIBIBYTE,
             leave_free: 0,
+            scratch: GIBIBYTE,
             until: None,
             least_charge: None,
         }
@@ -354,7 +356,12 @@ fn what_the_rest_will_take_is_learned_from_what_was_made() {
         .sum();
     fs::remove_file(show.path("out/one-0401.jpg")).expect("removed");
     assert_eq!(
-        verify::verify(&mut show.queue(), &StopWish::default()).expect("looked"),
+        verify::verify(
+            &mut show.queue(),
+            &mut Scratch::new(GIBIBYTE, StopWish::default()),
+            &StopWish::default()
+        )
+        .expect("looked"),
         verify::Verified {
             remade: 1,
             raws_away: 0

@@ -1,8 +1,11 @@
 //! Whether pictures that were made still stand: looked at when a run begins.
 
 use super::marks::has_mark;
+use super::scratch::{Scratch, Seen, Sight};
 use crate::base::progress::StopWish;
-use crate::crew::stamp::{Outline, stamp_of};
+use crate::crew::stamp::stamp_of;
+use crate::crew::task::Stamp;
+use crate::night::depot::is_stored;
 use crate::night::queue::{JobId, MadeRow, Queue, QueueError, ShowId};
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -22,9 +25,14 @@ pub struct Verified {
 ///
 /// # Errors
 /// When the queue cannot be read or written.
-pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<Verified, QueueError> {
+pub(super) fn verify(
+    queue: &mut Queue,
+    scratch: &mut Scratch,
+    stop: &StopWish,
+) -> Result<Verified, QueueError> {
     let rows = queue.made_outputs()?;
     let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
+    let mut sight = Sight::default();
     let mut missing = Vec::new();
     let mut raws_away = 0;
     for row in rows {
@@ -39,13 +47,16 @@ pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<Verified, QueueError
         let mark = marks
             .get(&row.show)
             .and_then(|folders| folders.get(&row.folder));
-        if !mark.is_some_and(|mark| has_mark(&row.folder, mark)) {
+        // A folder in a store has no mark.
+        let is_there = |mark: &String| is_stored(&row.folder) || has_mark(&row.folder, mark);
+        if !mark.is_some_and(is_there) {
             continue;
         }
-        match look(&row, &row.folder.join(&row.picture)) {
-            Look::Stands => {}
+        let place = row.folder.join(&row.picture);
+        match look(&row, &place, sight.of(scratch, &place)) {
+            Look::Stands | Look::NotKnown => {}
             Look::Touched(stamp) => queue.restamp(&row, &stamp)?,
-            Look::Gone if Outline::of(&row.frame).is_err() => raws_away += 1,
+            Look::Gone if sight.of(scratch, &row.frame).outline().is_none() => raws_away += 1,
             Look::Gone => missing.push(row),
         }
     }
@@ -57,11 +68,12 @@ pub fn verify(queue: &mut Queue, stop: &StopWish) -> Result<Verified, QueueError
 ///
 /// # Errors
 /// When the queue cannot be read or written.
-pub fn read_again(queue: &mut Queue) -> Result<(), QueueError> {
+pub(super) fn read_again(queue: &mut Queue, scratch: &mut Scratch) -> Result<(), QueueError> {
+    let mut sight = Sight::default();
     let mut changed: HashMap<ShowId, Vec<JobId>> = HashMap::new();
     for (show, known) in queue.unreadable_frames()? {
-        let outline = Outline::of(&known.frame);
-        if outline.is_ok_and(|outline| !outline.fits(&known.input)) {
+        let outline = sight.of(scratch, &known.frame).outline();
+        if outline.is_some_and(|outline| !outline.fits(&known.input)) {
             changed.entry(show).or_default().push(known.job);
         }
     }
@@ -73,17 +85,23 @@ pub fn read_again(queue: &mut Queue) -> Result<(), QueueError> {
 
 enum Look {
     Stands,
-    Touched(crate::crew::task::Stamp),
+    Touched(Stamp),
     Gone,
+    /// Its store is away.
+    NotKnown,
 }
 
-fn look(row: &MadeRow, place: &Path) -> Look {
-    match Outline::of(place) {
-        Ok(outline) if outline.fits(&row.stamp) => Look::Stands,
-        Ok(outline) if outline.bytes == row.stamp.bytes => match stamp_of(place) {
-            Ok(stamp) if stamp.hash == row.stamp.hash => Look::Touched(stamp),
-            _ => Look::Gone,
-        },
-        _ => Look::Gone,
+fn look(row: &MadeRow, place: &Path, seen: Seen) -> Look {
+    match seen {
+        Seen::There(outline) if outline.fits(&row.stamp) => Look::Stands,
+        // What a store holds has the time at which it was stored: another time is another picture.
+        Seen::There(outline) if outline.bytes == row.stamp.bytes && !is_stored(place) => {
+            match stamp_of(place) {
+                Ok(stamp) if stamp.hash == row.stamp.hash => Look::Touched(stamp),
+                _ => Look::Gone,
+            }
+        }
+        Seen::There(_) | Seen::Absent => Look::Gone,
+        Seen::Away => Look::NotKnown,
     }
 }

@@ -2,6 +2,7 @@
 
 use super::failures::{AFTERWARDS, Failure, failures, waiting};
 use super::shows;
+use super::words;
 use crate::cli::night::events::how_in_words;
 use crate::cli::night::remarks::in_words;
 use crate::cli::night::times::{moment, size, span};
@@ -121,7 +122,10 @@ fn space(report: &Report) -> String {
                 name(&folder.folder.to_string_lossy()),
                 folder.pictures.to_string(),
                 size(folder.bytes),
-                folder.free.map_or("away now".to_owned(), size),
+                match folder.free {
+                    Some(free) => size(free),
+                    None => words::without_free(&folder.folder).to_owned(),
+                },
             ]
         })
         .collect();

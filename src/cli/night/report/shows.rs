@@ -2,12 +2,14 @@
 
 use super::page::Pictures;
 use super::words;
+use crate::cli::frames::counted;
 use crate::cli::meter::messages::{eye_reason, temperature};
 use crate::cli::meter::sheet::{body_in_words, letter};
 use crate::cli::night::status::state;
 use crate::cli::night::times::span;
 use crate::cli::page::cue;
 use crate::cli::page::markup::{element, name, names, section, table, text};
+use crate::night::depot::is_stored;
 use crate::night::exposure::ExposureNote;
 use crate::night::queue::{FrameReport, JobId, OutputState};
 use crate::night::report::{Report, ShowAccount, ShowReport, SolvedBy};
@@ -89,6 +91,7 @@ pub(super) fn light(pictures: &Pictures, show: &ShowReport) -> String {
     let inner = [
         this.solved_by(),
         this.exposure(),
+        not_fetched(show),
         this.cues(),
         this.for_the_eye(),
     ];
@@ -97,6 +100,21 @@ pub(super) fn light(pictures: &Pictures, show: &ShowReport) -> String {
         &format!("The light of {}", show.status.name),
         &inner.join("\n"),
     )
+}
+
+/// Frames of which the page has no small pictures, because they would have to be fetched.
+fn not_fetched(show: &ShowReport) -> String {
+    let frames = show.frames.iter();
+    let stored = frames.filter(|frame| is_stored(&frame.frame)).count();
+    if stored == 0 {
+        return String::new();
+    }
+    let words = format!(
+        "{} of its {} lie in an object store: small pictures of those are not on this page.",
+        stored,
+        counted(show.frames.len())
+    );
+    element("p", "class=\"soft\"", &text(&words))
 }
 
 struct OfShow<'a> {

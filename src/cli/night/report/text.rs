@@ -61,9 +61,10 @@ pub(super) fn text(report: &Report) -> String {
     if !report.folders.is_empty() {
         text += "\nSpace\n";
         for folder in &report.folders {
-            let free = folder.free.map_or("it is away".to_owned(), |free| {
-                format!("{} free", size(free))
-            });
+            let free = match folder.free {
+                Some(free) => format!("{} free", size(free)),
+                None => words::without_free(&folder.folder).to_owned(),
+            };
             text += &format!(
                 "  {}: {} pictures, {}; {free}\n",
                 folder.folder.display(),

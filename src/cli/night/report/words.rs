@@ -4,8 +4,19 @@ use crate::base::format::Format;
 use crate::cli::meter::table::settings_in_words;
 use crate::colour::output_space::OutputSpace;
 use crate::crew::task::Cause;
+use crate::night::depot::is_stored;
 use crate::night::exposure::{ExposureNote, MOST};
 use crate::night::queue::OutputWish;
+use std::path::Path;
+
+/// What stands instead of the free space of a folder that has none to tell.
+pub(super) fn without_free(folder: &Path) -> &'static str {
+    if is_stored(folder) {
+        "in an object store"
+    } else {
+        "away now"
+    }
+}
 
 /// What kind of failure it is.
 pub(super) fn cause(cause: Cause) -> &'static str {
