@@ -212,16 +212,28 @@ fn a_show_that_is_named_like_a_frame_is_told_from_one() {
 #[test]
 fn a_show_that_cannot_be_solved_says_why_and_can_be_asked_again() {
     let scratch = Scratch::with_frames(2);
-    add(&scratch, &["--to", "out", "--clock", "nobody=3"]);
+    // The one body by its whole name and by the beginning of it.
+    let clocks = ["--clock", "Invented Test Body=3", "--clock", "Invented=4"];
+    add(&scratch, &[&["--to", "out"], &clocks[..]].concat());
     run(&scratch, &[])
         .expect_code(1)
-        .expect_words("no body of this show is called nobody");
+        .expect_words("is set twice; keep one; then `houselights night retry");
     assert!(status(&scratch).trouble.is_some());
     add(&scratch, &[]);
     run(&scratch, &[]).expect_code(0);
     assert!(status(&scratch).trouble.is_none());
     assert_eq!(scratch.names("out").len(), 2);
     assert!(queue(&scratch).status().expect("read").runs.is_empty());
+}
+
+#[test]
+fn a_clock_of_a_body_that_the_show_does_not_have_costs_no_night() {
+    let scratch = Scratch::with_frames(2);
+    add(&scratch, &["--to", "out", "--clock", "nobody=3"]);
+    run(&scratch, &[])
+        .expect_code(0)
+        .expect_words("no body of this show is called nobody; there is Invented Test Body");
+    assert_eq!(scratch.names("out").len(), 2);
 }
 
 #[test]
@@ -239,4 +251,23 @@ fn an_object_store_asks_for_a_build_that_reaches_it() {
         fs::read_dir(scratch.path("show")).expect("listed").count(),
         1
     );
+}
+
+#[test]
+fn what_is_refused_begins_no_queue() {
+    let scratch = Scratch::with_frames(1);
+    scratch.write("taken", b"a file");
+    for refused in [
+        // No such folder, nowhere to go, and a file where a folder is to be.
+        &["no-such-folder", "--to", "out"][..],
+        &["show"],
+        &["show", "--to", "taken"],
+    ] {
+        let arguments = [&["night", "add", "--queue", QUEUE], refused].concat();
+        let ran = scratch.run(&arguments);
+        assert_ne!(ran.code, 0, "{}", ran.stderr);
+        assert!(!scratch.path(QUEUE).exists(), "{refused:?}");
+    }
+    add(&scratch, &["--to", "out"]);
+    assert!(scratch.path(QUEUE).exists());
 }

@@ -15,7 +15,7 @@ use crate::deliver::Converted;
 use crate::look::carry::Follow;
 use crate::look::file::Look;
 use crate::night::depot::is_stored;
-use crate::night::queue::{LOWEST_PRIORITY, Queue, QueueError};
+use crate::night::queue::LOWEST_PRIORITY;
 use crate::night::run::plan::{AddError, AddJob, WishJob, add};
 use crate::night::run::snapshot::Snapshot;
 use crate::raw::is_raw_name;
@@ -81,8 +81,6 @@ enum Refused {
     #[error("cannot find out which program this is, or where it works: {0}; start it again")]
     Program(#[from] std::io::Error),
     #[error(transparent)]
-    Queue(#[from] QueueError),
-    #[error(transparent)]
     Add(#[from] AddError),
     #[error("{}: {source}; check the name that was given with --reference, --pin or in the overrule file", frame.display())]
     NamedFrame {
@@ -146,7 +144,6 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
             look_folder.unwrap_or(Path::new("")),
         )?);
     }
-    let mut queue = Queue::open(&arguments.queue.place())?;
     let job = AddJob {
         name: arguments.show,
         frames: arguments.frames,
@@ -156,7 +153,7 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
         priority: arguments.priority,
         wishes,
     };
-    let addition = add(&mut queue, job)?;
+    let addition = add(&arguments.queue.place(), job)?;
     let look = asked.look.name;
     Ok(messages::added(&addition, &look))
 }

@@ -81,9 +81,13 @@ pub(super) fn line(event: &Event) -> Line {
             "solved",
             json!({"show": show.0, "name": name, "frames": frames, "warnings": warnings}),
         ),
-        Event::NotSolved { show, name, reason } => plain(
+        Event::NotSolved {
+            show,
+            name,
+            trouble,
+        } => plain(
             "not-solved",
-            json!({"show": show.0, "name": name, "reason": reason}),
+            json!({"show": show.0, "name": name, "reason": trouble.reason, "next_step": trouble.next_step}),
         ),
         Event::Waiting(what) => plain("waiting", waiting(what)),
         Event::GoesOn => plain("goes-on", json!({})),

@@ -5,7 +5,7 @@ use super::report::words::wish;
 use super::times::{moment, size};
 use crate::cli::frames::counted;
 use crate::crew::limits::memory_in_words;
-use crate::night::queue::{Changed, HowEnded};
+use crate::night::queue::{Changed, HowEnded, Trouble};
 use crate::night::run::plan::Addition;
 use crate::night::run::space::Want;
 use crate::night::run::{Event, WaitingFor};
@@ -38,7 +38,7 @@ A line of JSON on standard output for each event, and every 10 seconds how far t
 Every line has event. Of a frame: took (work: metering or making), metered, made (pictures, picture_bytes), set-aside (error \
 with cause, reason, next_step), given-back, each with frame (frame_bytes in hexadecimal where the path is no text), show, \
 bytes, worker, and seconds where a worker was needed. Of a show: solving, solved (name, frames, warnings), not-solved (name, \
-reason). Of the run: ready (run, workers, worker_memory), waiting (for, folders or reason), goes-on, remark (remark, words), \
+reason, next_step). Of the run: ready (run, workers, worker_memory), waiting (for, folders or reason), goes-on, remark (remark, words), \
 progress (frames, metered, made, set_aside, share, frames_a_second, work, seconds_left), ended (how, words).";
 
 fn listed(paths: &[PathBuf]) -> String {
@@ -226,8 +226,9 @@ pub(super) fn line(event: &Event) -> Option<String> {
             }
             text
         }
-        Event::NotSolved { name, reason, .. } => format!(
-            "show {name} cannot be solved: {reason}; then `houselights night retry --show {name}`"
+        Event::NotSolved { name, trouble, .. } => format!(
+            "show {name} cannot be solved: {}; then `houselights night retry --show {name}`",
+            trouble_in_words(trouble)
         ),
         Event::SetAside { error, .. } => format!("set aside: {error}"),
         Event::Waiting(what) => waiting(what),
@@ -236,6 +237,14 @@ pub(super) fn line(event: &Event) -> Option<String> {
         Event::Ended(how) => ended(*how).to_owned(),
         _ => return None,
     })
+}
+
+/// Why a show cannot be solved, with the next step.
+pub(super) fn trouble_in_words(trouble: &Trouble) -> String {
+    match &trouble.next_step {
+        Some(step) => format!("{}; {step}", trouble.reason),
+        None => trouble.reason.clone(),
+    }
 }
 
 pub(super) fn waiting(what: &WaitingFor) -> String {

@@ -2,7 +2,27 @@
 
 use super::times::{size, span};
 use crate::night::depot::is_stored;
-use crate::night::queue::Remark;
+use crate::night::queue::{LostPicture, Remark};
+
+/// Pictures by name, as the end of a sentence.
+fn lost(pictures: u64, named: &[LostPicture]) -> String {
+    if named.is_empty() {
+        return String::new();
+    }
+    let names = named.iter().map(|lost| {
+        let place = lost.place.display();
+        match lost.is_changed {
+            true => format!("{place} (changed)"),
+            false => place.to_string(),
+        }
+    });
+    let mut words = format!(": {}", names.collect::<Vec<_>>().join(", "));
+    let more = pictures.saturating_sub(named.len() as u64);
+    if more > 0 {
+        words += &format!(" and {more} more");
+    }
+    words
+}
 
 /// A remark in words.
 pub(super) fn in_words(remark: &Remark) -> String {
@@ -71,13 +91,14 @@ pub(super) fn in_words(remark: &Remark) -> String {
             size(*free),
             size(*wanted)
         ),
-        Remark::Remade { pictures } => format!(
-            "{pictures} {} removed or changed since: made again",
+        Remark::Remade { pictures, named } => format!(
+            "{pictures} {} removed or changed since: made again{}",
             if *pictures == 1 {
                 "picture was"
             } else {
                 "pictures were"
-            }
+            },
+            lost(*pictures, named)
         ),
         Remark::Replaced { frame, others: 0 } => format!(
             "{} is another file than the one that was metered: metered again",

@@ -1,5 +1,6 @@
 //! `houselights night status`: how far the night is, from any terminal, without disturbing it.
 
+use super::messages;
 use super::queue::QueueArguments;
 use super::remarks;
 use super::times::{hour_after, moment, size, span};
@@ -111,8 +112,11 @@ fn in_words(status: &Status) -> String {
     text += &aligned(&lines, 2, heads.len());
     for show in &status.shows {
         if let Some(trouble) = &show.trouble {
-            let step = trouble.next_step.as_deref().unwrap_or("then retry");
-            text += &printable(&format!("{}: {}; {step}\n", show.name, trouble.reason));
+            text += &printable(&format!(
+                "{}: {}; then retry\n",
+                show.name,
+                messages::trouble_in_words(trouble)
+            ));
         }
     }
     if counts.set_aside > 0 {

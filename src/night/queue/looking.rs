@@ -4,6 +4,7 @@ use super::ids::{RunId, ShowId, WishId};
 use super::remarks::{Remark, unended};
 use super::runs::has_died;
 use super::{JobState, OutputState, Queue, QueueError, ShowState, rows};
+use crate::crew::task::TaskError;
 use crate::night::engine::{EngineError, Row};
 use serde::{Deserialize, Serialize};
 
@@ -14,6 +15,15 @@ pub struct Trouble {
     pub reason: String,
     /// What a person can do about it, where the reason does not say it already.
     pub next_step: Option<String>,
+}
+
+impl From<TaskError> for Trouble {
+    fn from(error: TaskError) -> Self {
+        Self {
+            reason: error.reason,
+            next_step: error.next_step,
+        }
+    }
 }
 
 /// Everything at a glance.
@@ -44,7 +54,7 @@ pub struct ShowStatus {
     pub trouble: Option<Trouble>,
     /// Its jobs by state; states without any are not there.
     pub jobs: Vec<JobCount>,
-    /// Its pictures by wish and state.
+    /// Its pictures by wish and state; not those of frames that were dropped.
     pub outputs: Vec<OutputCount>,
     /// UTC, milliseconds since 1970.
     pub added: i64,
@@ -120,6 +130,18 @@ impl ShowStatus {
             .map(|count| count.jobs)
             .sum()
     }
+
+    /// Takes pictures of frames that were dropped off the counts.
+    fn take_off(&mut self, dropped: &OutputCount) {
+        for count in &mut self.outputs {
+            if (count.wish, count.state) == (dropped.wish, dropped.state) {
+                count.outputs = count.outputs.saturating_sub(dropped.outputs);
+                count.bytes = count.bytes.saturating_sub(dropped.bytes);
+                count.sized = count.sized.saturating_sub(dropped.sized);
+            }
+        }
+        self.outputs.retain(|count| count.outputs > 0);
+    }
 }
 
 impl Queue {
@@ -166,16 +188,23 @@ impl Queue {
                 &[],
             )?;
             for row in &outputs {
-                let word = row.text(2)?;
-                let count = OutputCount {
-                    wish: WishId(row.whole(1)?),
-                    state: OutputState::of(word).ok_or_else(|| rows::unknown_word(word))?,
-                    outputs: row.count(3)?,
-                    bytes: row.count(4)?,
-                    sized: row.count(5)?,
-                };
+                let count = output_count_of(row)?;
                 if let Some(show) = show_in(&mut status, ShowId(row.whole(0)?)) {
                     show.outputs.push(count);
+                }
+            }
+            // Few, as a rule: so counting all pictures walks along its index alone, and these are taken off.
+            let dropped = engine.query(
+                "SELECT outputs.show, outputs.wish, outputs.state, CAST(count(*) AS BIGINT),
+                     CAST(COALESCE(sum(outputs.bytes), 0) AS BIGINT), CAST(count(outputs.bytes) AS BIGINT)
+                 FROM shows JOIN jobs ON jobs.show = shows.id AND jobs.state = 'dropped' JOIN outputs ON outputs.job = jobs.id
+                 WHERE shows.state <> 'dropped' GROUP BY outputs.show, outputs.wish, outputs.state",
+                &[],
+            )?;
+            for row in &dropped {
+                let count = output_count_of(row)?;
+                if let Some(show) = show_in(&mut status, ShowId(row.whole(0)?)) {
+                    show.take_off(&count);
                 }
             }
             for show in &mut status.shows {
@@ -224,6 +253,17 @@ fn show_of(row: &Row) -> Result<ShowStatus, QueueError> {
         jobs: Vec::new(),
         outputs: Vec::new(),
         added: row.whole(6)?,
+    })
+}
+
+fn output_count_of(row: &Row) -> Result<OutputCount, QueueError> {
+    let word = row.text(2)?;
+    Ok(OutputCount {
+        wish: WishId(row.whole(1)?),
+        state: OutputState::of(word).ok_or_else(|| rows::unknown_word(word))?,
+        outputs: row.count(3)?,
+        bytes: row.count(4)?,
+        sized: row.count(5)?,
     })
 }
 

@@ -43,7 +43,7 @@ pub use self::error::QueueError;
 pub use self::ids::{JobId, OutputId, RunId, ShowId, WishId};
 pub use self::looking::{JobCount, OutputCount, RunStatus, ShowStatus, Status, Timed, Trouble};
 pub use self::place::Place;
-pub use self::remarks::{DatedRemark, Remark};
+pub use self::remarks::{DatedRemark, LostPicture, Remark};
 pub use self::reporting::{FrameReport, OutputReport, RunReport};
 pub use self::runs::{BEAT, Beat, HowEnded, PATIENCE, Returned, Run, RunOf, Watch};
 pub use self::solving::NamedOutput;

@@ -89,6 +89,9 @@ pub enum Remark {
     Remade {
         /// How many.
         pictures: u64,
+        /// Some of them, those that were changed first.
+        #[serde(default)]
+        named: Vec<LostPicture>,
     },
     /// Frames whose files changed since they were metered.
     Replaced {
@@ -104,6 +107,16 @@ pub enum Remark {
         /// The words.
         text: String,
     },
+}
+
+/// A picture that was made, and does not stand any more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LostPicture {
+    /// Where it was made.
+    #[serde(with = "lossless_path")]
+    pub place: PathBuf,
+    /// Whether something else is in its place: somebody changed it.
+    pub is_changed: bool,
 }
 
 /// A remark as it was kept.

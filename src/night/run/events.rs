@@ -1,7 +1,7 @@
 //! What happens in a run while it happens, for whoever watches.
 
 use crate::crew::task::TaskError;
-use crate::night::queue::{HowEnded, Remark, RunId, ShowId};
+use crate::night::queue::{HowEnded, Remark, RunId, ShowId, Trouble};
 use std::path::PathBuf;
 
 /// What is done with a frame.
@@ -102,7 +102,7 @@ pub enum Event {
         /// Its name.
         name: String,
         /// Why, and what a person can do.
-        reason: String,
+        trouble: Trouble,
     },
     /// There is nothing to do now.
     Waiting(WaitingFor),

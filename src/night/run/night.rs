@@ -154,8 +154,11 @@ impl Night<'_> {
         verify::read_again(&mut shift.queue, &mut shift.scratch)?;
         let verified = verify::verify(&mut shift.queue, &mut shift.scratch, self.stop)?;
         if verified.remade > 0 {
-            let pictures = verified.remade;
-            shift.remark(None, Remark::Remade { pictures })?;
+            let remark = Remark::Remade {
+                pictures: verified.remade,
+                named: verified.named,
+            };
+            shift.remark(None, remark)?;
         }
         if verified.raws_away > 0 {
             let pictures = verified.raws_away;
@@ -364,14 +367,17 @@ impl Night<'_> {
                     }
                     return Ok(());
                 }
-                let words = format!("a frame that was named cannot be used: {error}");
-                not_solved(shift, claim, &words)
+                let trouble = Trouble {
+                    reason: format!("a frame that was named cannot be used: {}", error.reason),
+                    next_step: error.next_step,
+                };
+                not_solved(shift, claim, trouble)
             }
             Err(Unsolved::Folder(trouble, mark)) => {
                 shift.queue.give_back_show(claim)?;
                 shift.hold_for_folder(show, trouble, &mark)
             }
-            Err(Unsolved::Refused(words)) => not_solved(shift, claim, &words),
+            Err(Unsolved::Refused(trouble)) => not_solved(shift, claim, trouble),
         }
     }
 }
@@ -379,20 +385,13 @@ impl Night<'_> {
 fn not_solved(
     shift: &mut NightShift<'_>,
     claim: &SolveClaim,
-    words: &str,
+    trouble: Trouble,
 ) -> Result<(), QueueError> {
-    // The rooms' errors say what to do after the last semicolon.
-    let (reason, next_step) = match words.rsplit_once("; ") {
-        Some((reason, next_step)) => (reason.to_owned(), Some(next_step.to_owned())),
-        None => (words.to_owned(), None),
-    };
-    shift
-        .queue
-        .note_not_solved(claim, &Trouble { reason, next_step })?;
+    shift.queue.note_not_solved(claim, &trouble)?;
     shift.watcher.tell(&Event::NotSolved {
         show: claim.show,
         name: claim.name.clone(),
-        reason: words.to_owned(),
+        trouble,
     });
     Ok(())
 }

@@ -6,7 +6,9 @@ use super::snapshot::Snapshot;
 use super::wishes::wishes;
 use crate::crew::task::Delivery;
 use crate::night::depot::{Depot, DepotError, is_stored, settled};
-use crate::night::queue::{Added, JobState, NewFrame, NewShow, OutputWish, Queue, QueueError};
+use crate::night::queue::{
+    Added, JobState, NewFrame, NewShow, OutputWish, Place, Queue, QueueError,
+};
 use crate::raw::is_raw_name;
 use crate::show::gather::GatherError;
 use std::collections::HashSet;
@@ -136,11 +138,16 @@ pub enum AddError {
     Queue(#[from] QueueError),
 }
 
-/// Adds to the queue what a person asks.
+/// Adds to the queue what a person asks. The queue is begun, where there is none, when nothing else can be wrong any more.
 ///
 /// # Errors
 /// When there are no frames, no folder for their pictures, or the queue cannot be written: then nothing is added.
-pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
+pub fn add(place: &Place, job: AddJob) -> Result<Addition, AddError> {
+    let mut known_queue = match Queue::open_existing(place) {
+        Ok(queue) => Some(queue),
+        Err(QueueError::Absent(_)) => None,
+        Err(error) => return Err(error.into()),
+    };
     let folder = job.frames.first().and_then(|path| folder_of(path));
     let name = match &job.name {
         Some(name) => Some(name.clone()),
@@ -149,7 +156,10 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     let name = name
         .filter(|name| !name.trim().is_empty())
         .ok_or(AddError::NoName)?;
-    let shows = queue.status()?.shows;
+    let shows = match &mut known_queue {
+        Some(queue) => queue.status()?.shows,
+        None => Vec::new(),
+    };
     let known = shows.iter().find(|show| show.name == name);
     if job.wishes.is_empty() && known.is_none() {
         return Err(AddError::NoWish(name));
@@ -157,15 +167,15 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
     let output_folder = job.wishes.first().map(|wish| wish.folder.as_path());
     let mut depot = Depot::new()?;
     let Found { gathered, stored } = found(&mut depot, &job.frames, output_folder)?;
-    if let Some(known) = known {
-        if job.name.is_none() {
-            refuse_another_folder(queue, known, folder.as_deref())?;
+    let known_wishes = match (known, &mut known_queue) {
+        (Some(known), Some(queue)) => {
+            if job.name.is_none() {
+                refuse_another_folder(queue, known, folder.as_deref())?;
+            }
+            refuse_other_frames(queue, known, &gathered.frames, &stored)?;
+            queue.wishes(known.show)?
         }
-        refuse_other_frames(queue, known, &gathered.frames, &stored)?;
-    }
-    let known_wishes = match known {
-        Some(show) => queue.wishes(show.show)?,
-        None => Vec::new(),
+        _ => Vec::new(),
     };
     let known_wishes = known_wishes.into_iter().map(|(_, wish)| wish);
     // In a store a folder is nothing of its own, that could be new.
@@ -240,6 +250,10 @@ pub fn add(queue: &mut Queue, job: AddJob) -> Result<Addition, AddError> {
         priority: job.priority,
         frames,
         wishes,
+    };
+    let mut queue = match known_queue {
+        Some(queue) => queue,
+        None => Queue::open(place)?,
     };
     let added = queue.add(&new)?;
     Ok(Addition {

@@ -16,21 +16,24 @@ use crate::look::correction::Correction;
 use crate::night::depot::is_stored;
 use crate::night::queue::{
     JobState, MeteredJob, NamedOutput, OutputWish, PlannedOutput, Queue, QueueError, SolveClaim,
-    SolvedJob, SolvedJobs, WishId,
+    SolvedJob, SolvedJobs, Trouble, WishId,
 };
 use crate::night::report::ShowAccount;
 use crate::show::ledger::{Ledger, LedgerError};
 use crate::show::names::{GivenNames, picture_names};
-use crate::show::solving::{Asked, KnownError, SolvedShow, solve_show};
+use crate::show::solving::{
+    Asked, ClockError, KnownError, SolveError, SolveWish, SolvedShow, solve_show,
+};
 use std::collections::HashMap;
 use std::ffi::OsString;
+use std::fmt::Display;
 use std::path::{Path, PathBuf};
 
 /// Why a show is not solved now.
 #[derive(Debug)]
 pub(super) enum Unsolved {
-    /// A person must do something: in words, the next step after the last semicolon.
-    Refused(String),
+    /// A person must do something.
+    Refused(Trouble),
     /// A frame that a person named cannot be read: perhaps its drive is away.
     Frame(Box<TaskError>, Vec<PathBuf>),
     /// An output folder is away: its ledger knows names. With its mark.
@@ -66,8 +69,7 @@ pub(super) fn solved(
     workforce: &mut dyn Workforce,
     stop: &StopWish,
 ) -> Result<Solution, Unsolved> {
-    let mut asked =
-        Snapshot::asked(&claim.asked).map_err(|error| Unsolved::Refused(error.to_string()))?;
+    let mut asked = Snapshot::asked(&claim.asked).map_err(refused)?;
     let wishes = queue.wishes(claim.show)?;
     if let Some((_, away)) = (wishes.iter())
         .find(|(_, wish)| !is_stored(&wish.folder) && !has_mark(&wish.folder, &wish.mark))
@@ -100,26 +102,63 @@ pub(super) fn solved(
                     named.map(|named| named.frame.clone()).collect(),
                 )
             }
-            error @ KnownError::Twice(_) => Unsolved::Refused(error.to_string()),
+            error @ KnownError::Twice(_) => refused(error),
         })?;
     let mut lights: Vec<FrameLight> = (metered.iter())
         .map(|job| light_of(job, asked.follow))
         .collect();
     let shown: Vec<PathBuf> = metered.iter().map(|job| job.shown.clone()).collect();
-    let solved = solve_show(&mut lights, &shown, &wish)
-        .map_err(|error| Unsolved::Refused(error.to_string()))?;
+    let solved = solved_with_known_clocks(&mut lights, &shown, wish)?;
     let names = names(queue, claim, &wishes)?;
     let jobs = metered.iter().map(|job| job.job.0).collect();
     let account = ShowAccount::of(&solved, &lights, jobs);
-    let found = serde_json::to_string(&account).map_err(|error| {
-        Unsolved::Refused(format!("what was found cannot be written down: {error}"))
-    })?;
+    let found = serde_json::to_string(&account)
+        .map_err(|error| refused(format!("what was found cannot be written down: {error}")))?;
     let warnings = solved.warnings.clone();
     let jobs = planned(&metered, solved, &asked, &wishes, &names, program);
     Ok(Solution {
         jobs: SolvedJobs { found, jobs },
         warnings,
     })
+}
+
+/// An error that says itself what to do.
+fn refused(error: impl Display) -> Unsolved {
+    Unsolved::Refused(Trouble {
+        reason: error.to_string(),
+        next_step: None,
+    })
+}
+
+/// Solves a show. A clock that is set for a body of which it has no frame does nothing, and costs nobody a night: perhaps its
+/// card is still to come.
+fn solved_with_known_clocks(
+    lights: &mut [FrameLight],
+    shown: &[PathBuf],
+    mut wish: SolveWish,
+) -> Result<SolvedShow, Unsolved> {
+    let mut unknown = Vec::new();
+    loop {
+        let error = match solve_show(lights, shown, &wish) {
+            Ok(mut solved) => {
+                solved.warnings.extend(unknown);
+                return Ok(solved);
+            }
+            Err(error) => error,
+        };
+        let SolveError::Clock(ClockError::NoBody { body, .. }) = &error else {
+            return Err(refused(error));
+        };
+        let known = wish.clocks.len();
+        wish.clocks.retain(|clock| clock.body != *body);
+        if wish.clocks.len() == known {
+            return Err(refused(error));
+        }
+        unknown.push(format!(
+            "{error}; the clock that --clock sets for it is not used: add the show's frames again with the body's name, or with its \
+             frames"
+        ));
+    }
 }
 
 /// Frames that a person named are few, and wanted together: they take no share of the scratch folder's bytes.
@@ -136,7 +175,7 @@ fn fetch_named(asked: &mut Asked, scratch: &mut Scratch) -> Result<Vec<(PathBuf,
             .bring(&named.frame, ALL_AT_ONCE)
             .map_err(|why| match why {
                 NotHere::Stopped => Unsolved::Stopped,
-                NotHere::Never(error) => Unsolved::Refused(error.to_string()),
+                NotHere::Never(error) => Unsolved::Refused(error.into()),
                 why => Unsolved::NotHere(why),
             })?;
         let file = here.frame(&named.frame).to_path_buf();
@@ -210,7 +249,7 @@ fn names(
 fn ledger(of_wish: &OutputWish) -> Result<Ledger, Unsolved> {
     Ledger::open_shared(&of_wish.folder).map_err(|error| match error {
         // Waiting does not help.
-        LedgerError::LaterVersion { .. } => Unsolved::Refused(error.to_string()),
+        LedgerError::LaterVersion { .. } => refused(error),
         LedgerError::Io { .. } | LedgerError::Rewrite(_) => Unsolved::Folder(
             FolderTrouble::of_ledger(&of_wish.folder, &error),
             of_wish.mark.clone(),

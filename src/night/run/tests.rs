@@ -16,7 +16,7 @@ use crate::look::carry::Follow;
 use crate::look::file::Look;
 use crate::look::presets;
 use crate::night::queue::{JobState, RunId};
-use crate::night::queue::{Queue, Remark};
+use crate::night::queue::{LostPicture, Queue, Remark};
 use crate::show::solving::Asked;
 use std::cell::{Cell, RefCell};
 use std::fs;
@@ -24,6 +24,7 @@ use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 mod replaced;
+mod told;
 mod trouble;
 
 /// A show of two demo frames in a queue.
@@ -43,7 +44,7 @@ impl Show {
         }
         let look = presets::preset(presets::DEFAULT).expect("a preset");
         let asked = Snapshot::of(&asked(look), None).expect("kept");
-        add(&mut show.queue(), show.addition(asked)).expect("added");
+        add(&show.place(), show.addition(asked)).expect("added");
         show
     }
 
@@ -364,6 +365,12 @@ fn what_the_rest_will_take_is_learned_from_what_was_made() {
         .expect("looked"),
         verify::Verified {
             remade: 1,
+            named: vec![LostPicture {
+                place: fs::canonicalize(show.path("out"))
+                    .expect("there")
+                    .join("one-0401.jpg"),
+                is_changed: false,
+            }],
             raws_away: 0
         }
     );

@@ -6,16 +6,21 @@ use crate::base::progress::StopWish;
 use crate::crew::stamp::stamp_of;
 use crate::crew::task::Stamp;
 use crate::night::depot::is_stored;
-use crate::night::queue::{JobId, MadeRow, Queue, QueueError, ShowId};
+use crate::night::queue::{JobId, LostPicture, MadeRow, Queue, QueueError, ShowId};
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::path::{Path, PathBuf};
 
+/// Pictures that are named, of those that are made again: a folder that was removed is not told picture by picture.
+const MOST_NAMED: usize = 20;
+
 /// What came of the look, in pictures that were removed or changed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Verified {
     /// Made again.
     pub remade: u64,
+    /// Some of those.
+    pub named: Vec<LostPicture>,
     /// Left as they are, because their raws are away: a night is not kept waiting for those.
     pub raws_away: u64,
 }
@@ -34,6 +39,7 @@ pub(super) fn verify(
     let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
     let mut sight = Sight::default();
     let mut missing = Vec::new();
+    let mut named = Vec::new();
     let mut raws_away = 0;
     for row in rows {
         if stop.is_raised() {
@@ -56,12 +62,26 @@ pub(super) fn verify(
         match look(&row, &place, sight.of(scratch, &place)) {
             Look::Stands | Look::NotKnown => {}
             Look::Touched(stamp) => queue.restamp(&row, &stamp)?,
-            Look::Gone if sight.of(scratch, &row.frame).outline().is_none() => raws_away += 1,
-            Look::Gone => missing.push(row),
+            Look::Removed | Look::Changed if sight.of(scratch, &row.frame).outline().is_none() => {
+                raws_away += 1;
+            }
+            lost @ (Look::Removed | Look::Changed) => {
+                named.push(LostPicture {
+                    place,
+                    is_changed: matches!(lost, Look::Changed),
+                });
+                missing.push(row);
+            }
         }
     }
-    let remade = queue.remake(&missing)?;
-    Ok(Verified { remade, raws_away })
+    // What somebody worked on is replaced: that is told before what is only missing.
+    named.sort_by_key(|lost| !lost.is_changed);
+    named.truncate(MOST_NAMED);
+    Ok(Verified {
+        remade: queue.remake(&missing)?,
+        named,
+        raws_away,
+    })
 }
 
 /// Has frames read again that could not be read and whose files have changed since.
@@ -86,7 +106,9 @@ pub(super) fn read_again(queue: &mut Queue, scratch: &mut Scratch) -> Result<(),
 enum Look {
     Stands,
     Touched(Stamp),
-    Gone,
+    Removed,
+    /// Something else is in its place.
+    Changed,
     /// Its store is away.
     NotKnown,
 }
@@ -98,10 +120,11 @@ fn look(row: &MadeRow, place: &Path, seen: Seen) -> Look {
         Seen::There(outline) if outline.bytes == row.stamp.bytes && !is_stored(place) => {
             match stamp_of(place) {
                 Ok(stamp) if stamp.hash == row.stamp.hash => Look::Touched(stamp),
-                _ => Look::Gone,
+                _ => Look::Changed,
             }
         }
-        Seen::There(_) | Seen::Absent => Look::Gone,
+        Seen::There(_) => Look::Changed,
+        Seen::Absent => Look::Removed,
         Seen::Away => Look::NotKnown,
     }
 }

@@ -11,6 +11,7 @@ on_every_engine!(
     more_frames_have_a_show_solved_again_and_only_what_changed_is_made_again,
     claims_come_by_priority_then_firsts_then_shows,
     a_frame_that_kills_its_worker_twice_is_set_aside,
+    pictures_of_dropped_frames_are_not_counted,
 );
 
 fn a_show_goes_from_metering_over_solving_to_pictures(arena: &Arena) {
@@ -197,4 +198,32 @@ fn a_frame_that_kills_its_worker_twice_is_set_aside(arena: &Arena) {
     assert_eq!(changed, Changed { shows: 0, jobs: 1 });
     meter_and_solve(&mut queue, &run, 1.0);
     assert_eq!(make_all(&mut queue, &run), [PathBuf::from("/in/1.dng")]);
+}
+
+fn pictures_of_dropped_frames_are_not_counted(arena: &Arena) {
+    let mut queue = arena.open();
+    queue
+        .add(&show("one", &["/in/1.dng", "/in/2.dng", "/in/3.dng"]))
+        .expect("added");
+    let run = begin(&mut queue, "host");
+    meter_and_solve(&mut queue, &run, 1.0);
+    make_all(&mut queue, &run);
+    let scope = Scope {
+        show: Some("one".to_owned()),
+        frames: vec![PathBuf::from("/in/2.dng")],
+    };
+    queue.drop_out(&scope).expect("dropped");
+    meter_and_solve(&mut queue, &run, 1.0);
+    let counts = |queue: &mut Queue| {
+        let shows = queue.status().expect("asked").shows;
+        let outputs = shows.iter().flat_map(|show| &show.outputs);
+        let counted = outputs.map(|count| (count.state, count.outputs, count.bytes));
+        counted.collect::<Vec<_>>()
+    };
+    assert_eq!(counts(&mut queue), [(OutputState::Made, 2, 2000)]);
+    // It comes back, and its picture stands.
+    queue.add(&show("one", &["/in/2.dng"])).expect("added");
+    meter_and_solve(&mut queue, &run, 1.0);
+    assert_eq!(counts(&mut queue), [(OutputState::Made, 3, 3000)]);
+    assert_eq!(make_all(&mut queue, &run).len(), 0);
 }

@@ -60,18 +60,18 @@ fn pictures_are_not_replaced_by_those_of_other_frames_until_a_person_names_them(
     look.saturation *= 1.1;
     let snapshot = Snapshot::of(&asked(look), None).expect("kept");
     let mut queue = show.queue();
-    let ask = |queue: &mut Queue| {
+    let ask = || {
         let job = AddJob {
             asked: Some(snapshot.clone()),
             ..show.addition(snapshot.clone())
         };
-        add(queue, job)
+        add(&show.place(), job)
     };
     // While other frames lie there nothing is taken.
-    let refused = ask(&mut queue).map(|_| ()).expect_err("refused");
+    let refused = ask().map(|_| ()).expect_err("refused");
     assert!(refused.to_string().contains("one-0401.dng"), "{refused}");
     exchange(&show.path("show"));
-    ask(&mut queue).expect("added");
+    ask().expect("added");
     exchange(&show.path("show"));
     night(&show, &show.job(), Rc::new(|_, _| None));
     let frames = queue.frames(ShowId(1)).expect("read");

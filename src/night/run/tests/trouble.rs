@@ -25,7 +25,7 @@ fn ask_for_another_look(show: &Show) {
         asked: Some(asked.clone()),
         ..show.addition(asked)
     };
-    add(&mut show.queue(), job).expect("added");
+    add(&show.place(), job).expect("added");
 }
 
 #[test]
