@@ -80,7 +80,10 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
         "blake3",
         &["crew/", "show/", "night/queue/tests/", "night/depot/"],
     ),
-    ("rustix", &["crew/", "show/", "night/"]),
+    (
+        "rustix",
+        &["crew/", "show/", "night/", "cli/night/display/"],
+    ),
     // Tests only: it is no dependency of the program.
     ("jpeg_encoder", &["deliver/baseline/tests.rs"]),
     ("little_exif", &["deliver/"]),
@@ -98,6 +101,7 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("base64", &["crew/"]),
     ("rusqlite", &["show/readings/", "night/engine/"]),
     ("postgres", &["night/engine/"]),
+    ("rustls", &["night/engine/"]),
     ("object_store", &["night/depot/"]),
     ("tokio", &["night/depot/"]),
     ("futures_util", &["night/depot/"]),

@@ -13,6 +13,8 @@
 
 #[cfg(unix)]
 mod away;
+#[cfg(unix)]
+mod encryption;
 mod host;
 #[cfg(unix)]
 mod program;

@@ -5,6 +5,8 @@
 //! engines and would hide the two things that matter here: which index a claim walks along, and what it locks.
 
 mod dialect;
+#[cfg(feature = "many-machines")]
+mod encryption;
 mod home;
 #[cfg(feature = "many-machines")]
 mod postgres;

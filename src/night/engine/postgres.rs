@@ -6,9 +6,11 @@
 //! connection, are set for the session, so that a machine that loses its network holds nobody up for long.
 
 use super::dialect::Dialect;
+use super::encryption::encryption;
 use super::versions::{self, Versioned};
 use super::{Access, Engine, EngineError, Purpose, Row, Value};
 use bytes::BytesMut;
+use postgres::config::SslMode;
 use postgres::error::{Error, SqlState};
 use postgres::types::{IsNull, ToSql, Type, to_sql_checked};
 use postgres::{Client, Config, NoTls, Statement};
@@ -90,13 +92,17 @@ impl Server {
 }
 
 fn connect(config: &Config) -> Result<Client, EngineError> {
-    let mut client = config
-        .connect(NoTls)
-        .map_err(|error| match error.as_db_error() {
-            Some(_) => classed(&error),
-            // No answer, no such host, refused: the server is away.
-            None => EngineError::Lost(told(&error)),
-        })?;
+    let connected = match config.get_ssl_mode() {
+        SslMode::Require => config.connect(encryption()?),
+        // A server in a network of one's own has a certificate that nobody vouches for, as a rule: encrypting without asking
+        // for one would say more than it does.
+        _ => config.connect(NoTls),
+    };
+    let mut client = connected.map_err(|error| match error.as_db_error() {
+        Some(_) => classed(&error),
+        // No answer, no such host, refused: the server is away.
+        None => EngineError::Lost(told(&error)),
+    })?;
     client
         .batch_execute(SESSION)
         .map_err(|error| classed(&error))?;
