@@ -30,3 +30,5 @@ mod scratch;
 mod seeing;
 mod sharing;
 mod show;
+#[cfg(target_os = "linux")]
+mod terminal;

@@ -68,7 +68,11 @@ fn a_second_run_redoes_nothing_and_what_is_gone_or_changed_is_made_again() {
     scratch.write("out/003.jpg", &touched);
     run(&scratch, &[])
         .expect_code(0)
-        .expect_words("2 pictures were removed or changed");
+        .expect_words("2 pictures were removed or changed")
+        .expect_words("002.jpg (changed), ")
+        .expect_words("001.jpg");
+    let report = say(&scratch, &["report", "--json"]).stdout;
+    assert!(report.contains("002.jpg (changed), "), "{report}");
     assert_eq!(scratch.hashes("out"), whole);
     assert_eq!(jobs(&scratch, JobState::Made), 4);
 }

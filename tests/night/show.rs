@@ -20,7 +20,10 @@ pub(crate) fn add_arguments<'a>(frames: &[&'a str], more: &[&'a str]) -> Vec<&'a
 
 /// `night run` with two workers.
 pub(crate) fn run_arguments<'a>(more: &[&'a str]) -> Vec<&'a str> {
-    let mut arguments = vec!["night", "run", "--queue", QUEUE, "--leave-free", "0"];
+    let mut arguments = vec!["night", "run", "--queue", QUEUE];
+    if !more.contains(&"--leave-free") {
+        arguments.extend(["--leave-free", "0"]);
+    }
     if !more.contains(&"--workers") {
         arguments.extend(["--workers", "2"]);
     }

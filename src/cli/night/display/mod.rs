@@ -4,8 +4,10 @@
 //! Redrawn twice a second and otherwise still: nothing on it blinks or spins.
 
 mod board;
+mod layout;
 
 use self::board::Board;
+use self::layout::{Layout, columns, cut};
 use super::events;
 use super::messages;
 use crate::cli::output::{Results, printable, say};
@@ -29,8 +31,6 @@ const JSON_LINE: Duration = Duration::from_secs(10);
 /// The bar's parts: enough that each frame of a large show moves it.
 const PARTS: u64 = 100_000;
 
-/// Without colours, so that `NO_COLOR` needs no answer.
-const NIGHT: &str = "{prefix} [{wide_bar}] {msg}";
 const WORKER: &str = "{wide_msg}";
 
 /// The display. Told by the run's thread, drawn by its own.
@@ -63,6 +63,7 @@ enum How {
 struct Drawing {
     bars: MultiProgress,
     night: ProgressBar,
+    layout: Option<Layout>,
     workers: Vec<ProgressBar>,
 }
 
@@ -70,12 +71,10 @@ impl Drawing {
     fn new() -> Self {
         let bars = MultiProgress::with_draw_target(ProgressDrawTarget::stderr_with_hz(REDRAW_HZ));
         let night = bars.add(ProgressBar::new(PARTS));
-        if let Ok(style) = ProgressStyle::with_template(NIGHT) {
-            night.set_style(style.progress_chars("=> "));
-        }
         Self {
             bars,
             night,
+            layout: None,
             workers: Vec::new(),
         }
     }
@@ -88,7 +87,15 @@ impl Drawing {
             reason = "a share of the parts"
         )]
         let position = (board.counts().share_done() * PARTS as f64) as u64;
-        self.night.set_prefix(before);
+        let columns = columns();
+        let layout = Layout::of(columns, &before, &after);
+        if self.layout != Some(layout)
+            && let Ok(style) = ProgressStyle::with_template(layout.template())
+        {
+            self.night.set_style(style.progress_chars("=> "));
+            self.layout = Some(layout);
+        }
+        self.night.set_prefix(cut(&before, columns));
         self.night.set_message(after);
         self.night.set_position(position);
         let lines = board.workers(now);
