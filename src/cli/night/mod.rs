@@ -3,6 +3,7 @@
 mod add;
 mod display;
 mod events;
+mod fields;
 mod messages;
 mod queue;
 mod remarks;

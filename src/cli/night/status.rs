@@ -1,5 +1,6 @@
 //! `houselights night status`: how far the night is, from any terminal, without disturbing it.
 
+use super::fields::{counted, counted_with_share, of_run};
 use super::messages;
 use super::queue::QueueArguments;
 use super::remarks;
@@ -194,47 +195,36 @@ fn in_json(status: &Status) -> serde_json::Value {
                 .iter()
                 .map(|count| (count.state.word().to_owned(), json!(count.jobs)))
                 .collect();
-            json!({
+            let more = json!({
                 "show": show.show.0,
                 "name": show.name,
                 "priority": show.priority,
                 "state": show.state,
                 "is_paused": show.is_paused,
-                "frames": counts.frames,
-                "metered": counts.metered,
-                "made": counts.made,
-                "set_aside": counts.set_aside,
                 "frames_by_state": states,
                 "pictures": Pictures::of(show),
                 "trouble": show.trouble,
-            })
+            });
+            counted(&counts, more)
         })
         .collect();
     let runs: Vec<serde_json::Value> = status
         .runs
         .iter()
         .map(|run| {
-            json!({
-                "run": run.run.0,
-                "host": run.host,
-                "process": run.process,
-                "began": run.began,
+            let more = json!({
                 "in_hand": run.in_hand,
                 "has_died": run.has_died,
                 "waits": run.waits,
-            })
+            });
+            of_run(run.run, &run.host, run.process, run.began, more)
         })
         .collect();
-    let counts = Counts::of_all(status);
-    json!({
-        "frames": counts.frames,
-        "metered": counts.metered,
-        "made": counts.made,
-        "set_aside": counts.set_aside,
-        "share": counts.share_done(),
+    let more = json!({
         "seconds_left": seconds_left(status),
         "is_paused": status.is_paused,
         "runs": runs,
         "shows": shows,
-    })
+    });
+    counted_with_share(&Counts::of_all(status), more)
 }

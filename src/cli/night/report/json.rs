@@ -2,6 +2,7 @@
 
 use super::words;
 use crate::cli::frames::{ErrorLine, FramePath};
+use crate::cli::night::fields::{counted, of_run};
 use crate::cli::night::remarks::in_words;
 use crate::night::queue::FrameReport;
 use crate::night::report::{Report, ShowReport};
@@ -9,18 +10,11 @@ use serde_json::{Value, json};
 
 /// The whole report.
 pub(super) fn report(report: &Report) -> Value {
-    let counts = report.counts();
     let shows: Vec<Value> = report.shows.iter().map(show).collect();
     let runs: Vec<Value> = (report.runs.iter())
         .map(|run| {
-            json!({
-                "run": run.run.0,
-                "host": run.host,
-                "process": run.process,
-                "began": run.began,
-                "ended": run.ended,
-                "how": run.how,
-            })
+            let more = json!({"ended": run.ended, "how": run.how});
+            of_run(run.run, &run.host, run.process, run.began, more)
         })
         .collect();
     let remarks: Vec<Value> = (report.remarks.iter())
@@ -44,16 +38,13 @@ pub(super) fn report(report: &Report) -> Value {
             })
         })
         .collect();
-    json!({
-        "frames": counts.frames,
-        "metered": counts.metered,
-        "made": counts.made,
-        "set_aside": counts.set_aside,
+    let more = json!({
         "shows": shows,
         "runs": runs,
         "remarks": remarks,
         "folders": folders,
-    })
+    });
+    counted(&report.counts(), more)
 }
 
 fn show(show: &ShowReport) -> Value {

@@ -127,6 +127,15 @@ pub(super) fn begin(queue: &mut Queue, host: &str) -> Run {
     queue.begin_run(&run_of(host)).expect("begun")
 }
 
+/// A queue with a show of two frames, and a run on it.
+pub(super) fn begun(arena: &Arena) -> (Queue, Run) {
+    let mut queue = arena.open();
+    let new = show("one", &["/in/1.dng", "/in/2.dng"]);
+    queue.add(&new).expect("added");
+    let run = begin(&mut queue, "host");
+    (queue, run)
+}
+
 /// The next claim of a run, whatever it is.
 pub(super) fn next(queue: &mut Queue, run: &Run) -> Claimed {
     queue.claim(run.id(), &[]).expect("asked")

@@ -149,11 +149,7 @@ fn clocks_an_hour_apart_change_nothing(arena: &Arena) {
 }
 
 fn a_claim_whose_answer_was_lost_goes_back(arena: &Arena) {
-    let mut queue = arena.open();
-    queue
-        .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
-        .expect("added");
-    let run = begin(&mut queue, "host");
+    let (mut queue, run) = begun(arena);
     let lost = [(); 2].map(|()| next_to_meter(&mut queue, &run).job);
     let given = queue.give_back_all(run.id());
     assert_eq!(given.expect("given"), 2);
@@ -218,11 +214,7 @@ fn a_show_whose_solver_died_is_solved_by_another(arena: &Arena) {
 }
 
 fn what_a_person_does_meanwhile_is_stronger_than_what_a_run_tells(arena: &Arena) {
-    let mut queue = arena.open();
-    queue
-        .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
-        .expect("added");
-    let run = begin(&mut queue, "host");
+    let (mut queue, run) = begun(arena);
     let claim = next_to_meter(&mut queue, &run);
     let scope = Scope {
         show: Some("one".to_owned()),
@@ -269,11 +261,7 @@ fn what_a_person_does_meanwhile_is_stronger_than_what_a_run_tells(arena: &Arena)
 }
 
 fn a_raw_that_was_replaced_has_its_show_solved_again(arena: &Arena) {
-    let mut queue = arena.open();
-    queue
-        .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
-        .expect("added");
-    let run = begin(&mut queue, "host");
+    let (mut queue, run) = begun(arena);
     meter_and_solve(&mut queue, &run, 1.0);
     let first = next_to_make(&mut queue, &run);
     queue

@@ -85,11 +85,7 @@ fn a_show_goes_from_metering_over_solving_to_pictures(arena: &Arena) {
 }
 
 fn more_frames_have_a_show_solved_again_and_only_what_changed_is_made_again(arena: &Arena) {
-    let mut queue = arena.open();
-    queue
-        .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
-        .expect("added");
-    let run = begin(&mut queue, "host");
+    let (mut queue, run) = begun(arena);
     meter_and_solve(&mut queue, &run, 1.0);
     let in_hand = next_to_make(&mut queue, &run);
     let added = queue
@@ -170,11 +166,7 @@ fn claims_come_by_priority_then_firsts_then_shows(arena: &Arena) {
 }
 
 fn a_frame_that_kills_its_worker_twice_is_set_aside(arena: &Arena) {
-    let mut queue = arena.open();
-    queue
-        .add(&show("one", &["/in/1.dng", "/in/2.dng"]))
-        .expect("added");
-    let run = begin(&mut queue, "host");
+    let (mut queue, run) = begun(arena);
     let claim = next_to_meter(&mut queue, &run);
     let error = trouble(Cause::Memory);
     assert_eq!(
