@@ -41,7 +41,10 @@ impl End {
                 "allow more memory; if only this file fails, it is probably damaged: copy it from the card again",
             ),
             Self::Ended(status, _) => (
-                Cause::WorkerLost,
+                match is_from_outside(status) {
+                    true => Cause::Killed,
+                    false => Cause::WorkerLost,
+                },
                 format!("its worker {}", in_words(status)),
                 "run the same command again; if only this file fails, it is probably damaged",
             ),
@@ -66,6 +69,22 @@ impl End {
             reason: format!("{}: {what}", frame.display()),
             next_step: Some(next_step.to_owned()),
         }
+    }
+}
+
+/// Whether a process was ended by a signal that nothing it does itself brings about (signal(7)).
+fn is_from_outside(status: Option<ExitStatus>) -> bool {
+    #[cfg(unix)]
+    {
+        /// Hangup, interrupt, quit, kill, termination: numbered alike on all Unix systems (POSIX `kill`).
+        const FROM_OUTSIDE: [i32; 5] = [1, 2, 3, 9, 15];
+        let signal = status.and_then(|s| std::os::unix::process::ExitStatusExt::signal(&s));
+        signal.is_some_and(|signal| FROM_OUTSIDE.contains(&signal))
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = status;
+        false
     }
 }
 

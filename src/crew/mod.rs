@@ -30,8 +30,9 @@ pub const WORKER_ARGUMENT: &str = "--work-for-supervisor";
 
 /// A supply of tasks and a taker of their outcomes. Keys are the shift's own; outcomes come in any order.
 pub trait Shift {
-    /// The next task, or `None` when there is no more (asked again after each outcome until nothing is in hand).
-    fn next(&mut self) -> Option<(usize, Task)>;
+    /// The next task for this worker (numbered from 0), or `None` when there is no more (asked again after each outcome until
+    /// nothing is in hand).
+    fn next(&mut self, worker: usize) -> Option<(usize, Task)>;
     /// What became of a task.
     fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>);
 }

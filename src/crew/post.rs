@@ -172,8 +172,10 @@ impl Worker {
                     std::thread::sleep(Duration::from_millis(2));
                 }
                 _ => {
+                    // Killed by us: its status tells nothing of why it stopped answering.
                     let _ = self.child.kill();
-                    break self.child.wait().ok();
+                    let _ = self.child.wait();
+                    break None;
                 }
             }
         };

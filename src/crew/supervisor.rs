@@ -135,7 +135,7 @@ impl Workforce for Crew {
         loop {
             while !stop.is_raised() {
                 let Some(post) = idle.pop() else { break };
-                let Some((key, task)) = shift.next() else {
+                let Some((key, task)) = shift.next(post) else {
                     idle.push(post);
                     break;
                 };
@@ -156,7 +156,7 @@ impl Workforce for Crew {
                             .result
                             .as_ref()
                             .is_err_and(|e| e.cause.stops_the_run())
-                        && let Some((key, task)) = shift.next()
+                        && let Some((key, task)) = shift.next(outcome.post)
                     {
                         idle.pop();
                         in_hand += 1;
@@ -204,7 +204,7 @@ mod tests {
     }
 
     impl Shift for Frames {
-        fn next(&mut self) -> Option<(usize, Task)> {
+        fn next(&mut self, _: usize) -> Option<(usize, Task)> {
             let frame = PathBuf::from(self.names.get(self.handed_out)?);
             self.handed_out += 1;
             Some((self.handed_out - 1, Task::Facts { frame }))
@@ -228,6 +228,7 @@ mod tests {
                 *segv*) kill -SEGV $$ ;;
                 *greedy*) echo "memory allocation of 9999999999 bytes failed" >&2; kill -ABRT $$ ;;
                 *leave*) exit 3 ;;
+                *killed*) kill -KILL $$ ;;
                 *babble*) echo "thread panicked at src"; continue ;;
             esac
             echo '{"Err":{"cause":"unreadable","reason":"plain","next_step":"none"}}'
@@ -262,7 +263,7 @@ mod tests {
     #[test]
     fn a_lost_worker_costs_one_frame_and_is_replaced() {
         let names = vec![
-            "a", "segv", "b", "greedy", "leave", "c", "hang", "babble", "d",
+            "a", "segv", "b", "greedy", "leave", "c", "hang", "babble", "killed", "d",
         ];
         for workers in [1, 2, 3] {
             let mut frames = Frames {
@@ -280,6 +281,7 @@ mod tests {
                 Cause::Unreadable,
                 Cause::Time,
                 Cause::Defect,
+                Cause::Killed,
                 Cause::Unreadable,
             ];
             assert_eq!(causes(&frames), expected, "{workers} workers");

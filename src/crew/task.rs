@@ -270,8 +270,10 @@ pub enum Cause {
     Memory,
     /// More time than allowed.
     Time,
-    /// The worker was ended by a signal or ended by itself.
+    /// The worker ended by itself, or by a signal that what it did brought about.
     WorkerLost,
+    /// The worker was ended by a signal that others send: a person, or the system when memory is short.
+    Killed,
     /// No worker could be started.
     NoWorker,
     /// The work stopped inside itself: a defect of the program or of a decoder.

@@ -163,7 +163,7 @@ impl Making<'_> {
 }
 
 impl Shift for Making<'_> {
-    fn next(&mut self) -> Option<(usize, Task)> {
+    fn next(&mut self, _: usize) -> Option<(usize, Task)> {
         if self.given_up.is_some() {
             return None;
         }
@@ -232,7 +232,11 @@ impl Shift for Making<'_> {
             Err(error) => {
                 self.worker_lost |= matches!(
                     error.cause,
-                    Cause::Memory | Cause::Time | Cause::WorkerLost | Cause::Interrupted
+                    Cause::Memory
+                        | Cause::Time
+                        | Cause::WorkerLost
+                        | Cause::Killed
+                        | Cause::Interrupted
                 );
                 if error.cause.stops_the_run() {
                     self.given_up.get_or_insert_with(|| error.clone());

@@ -54,7 +54,7 @@ struct Questions<'a> {
 }
 
 impl Shift for Questions<'_> {
-    fn next(&mut self) -> Option<(usize, Task)> {
+    fn next(&mut self, _: usize) -> Option<(usize, Task)> {
         self.tasks.next()
     }
 

@@ -1,5 +1,7 @@
 //! The events of a run as lines of JSON.
 
+use super::fields::counted_with_share;
+use super::messages;
 use super::remarks;
 use crate::cli::frames::{ErrorLine, FramePath};
 use crate::night::outlook::Counts;
@@ -23,7 +25,7 @@ fn of_frame(event: &'static str, of: &OfFrame, mut more: Value) -> Line {
     more["show"] = json!(of.show.0);
     more["bytes"] = json!(of.bytes);
     if let Some(worker) = of.worker {
-        more["worker"] = json!(worker);
+        more["worker"] = json!(messages::number(worker));
     }
     Line {
         event,
@@ -107,16 +109,14 @@ pub(super) fn progress_line(
 ) -> Line {
     plain(
         "progress",
-        json!({
-            "frames": counts.frames,
-            "metered": counts.metered,
-            "made": counts.made,
-            "set_aside": counts.set_aside,
-            "share": counts.share_done(),
-            "frames_a_second": rate.map(|(rate, _)| rate),
-            "work": rate.map(|(_, work)| word_of(work)),
-            "seconds_left": seconds_left,
-        }),
+        counted_with_share(
+            counts,
+            json!({
+                "frames_a_second": rate.map(|(rate, _)| rate),
+                "work": rate.map(|(_, work)| word_of(work)),
+                "seconds_left": seconds_left,
+            }),
+        ),
     )
 }
 

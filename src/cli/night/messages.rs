@@ -239,6 +239,11 @@ pub(super) fn line(event: &Event) -> Option<String> {
     })
 }
 
+/// The number of a worker, as people count.
+pub(super) fn number(worker: usize) -> usize {
+    worker + 1
+}
+
 /// Why a show cannot be solved, with the next step.
 pub(super) fn trouble_in_words(trouble: &Trouble) -> String {
     match &trouble.next_step {

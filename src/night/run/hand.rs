@@ -69,10 +69,8 @@ pub(super) struct Hands {
 }
 
 impl Hands {
-    /// Gives a job to the worker with the lowest number that has none; the key of its task.
-    pub(super) fn take(&mut self, job: Job, here: Here) -> (usize, &InHand) {
-        let busy: Vec<usize> = self.jobs.values().map(|hand| hand.worker).collect();
-        let worker = (0..).find(|worker| !busy.contains(worker)).unwrap_or(0);
+    /// Gives a job to a worker; the key of its task.
+    pub(super) fn take(&mut self, job: Job, here: Here, worker: usize) -> (usize, &InHand) {
         let key = self.next_key;
         self.next_key += 1;
         let hand = InHand {

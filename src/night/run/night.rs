@@ -2,23 +2,21 @@
 
 use super::aside::Aside;
 use super::beating::Beating;
-use super::drives::{Holds, Why, away};
+use super::drives::Holds;
 use super::events::{Event, WaitingFor, Watcher};
 use super::folders::Folders;
 use super::hand::Hands;
+use super::killed::Killed;
 use super::resting::Resting;
 use super::scratch::Scratch;
 use super::shift::{Errand, Idle, NightShift, Rules};
-use super::solving::{Solution, Unsolved, solved};
 use super::{Hire, NightJob, memory, verify};
 use crate::base::progress::StopWish;
 use crate::crew::limits::Limits;
 use crate::crew::supervisor::CrewSettings;
 use crate::crew::task::{Answer, Task, TaskError};
 use crate::crew::{Shift, Workforce};
-use crate::night::queue::{
-    Claimed, HowEnded, Noted, Queue, QueueError, Remark, RunOf, SolveClaim, Trouble,
-};
+use crate::night::queue::{Claimed, HowEnded, Queue, QueueError, Remark, RunOf};
 use crate::show::readings::Readings;
 use std::collections::HashSet;
 use std::num::NonZeroUsize;
@@ -38,10 +36,10 @@ const QUEUE_PATIENCE: Duration = Duration::from_secs(120);
 
 /// What a run works with.
 pub(super) struct Night<'a> {
-    job: &'a NightJob,
+    pub(super) job: &'a NightJob,
     hire: Hire<'a>,
-    stop: &'a StopWish,
-    workforce: Option<Box<dyn Workforce>>,
+    pub(super) stop: &'a StopWish,
+    pub(super) workforce: Option<Box<dyn Workforce>>,
     /// What the workers that stand ready were told.
     ready: Option<(NonZeroUsize, u64)>,
 }
@@ -100,6 +98,7 @@ impl Night<'_> {
                 rests_until: None,
                 trouble: None,
                 aside: Aside::default(),
+                killed: Killed::default(),
                 replaced: HashSet::new(),
             };
             let ended = self.one(&mut shift, resting);
@@ -178,6 +177,7 @@ impl Night<'_> {
         resting: &Resting<'_>,
     ) -> Result<Option<HowEnded>, QueueError> {
         shift.look_after()?;
+        shift.judge_killed()?;
         if self.stop.is_raised() {
             return Ok(Some(HowEnded::Stopped));
         }
@@ -205,6 +205,12 @@ impl Night<'_> {
             Some(Errand::Solve(claim)) => return self.solve(shift, &claim).map(|()| None),
             Some(Errand::Alone(claimed)) => return self.alone(shift, claimed).map(|()| None),
             None => {}
+        }
+        if !shift.killed.is_empty() {
+            // What is in hand is this run's own.
+            pause_for(self.stop, WAIT);
+            shift.idle = None;
+            return Ok(None);
         }
         match shift.idle.as_ref().map(|(idle, _)| idle.clone()) {
             Some(Idle::Nothing) => return Ok(Some(HowEnded::Done)),
@@ -235,6 +241,7 @@ impl Night<'_> {
         // nobody else gets it, so nothing is begun before.
         shift.errand = None;
         shift.postponed = None;
+        shift.killed = Killed::default();
         loop {
             let since = shift.aside.waits_for_queue_since();
             let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
@@ -293,14 +300,15 @@ impl Night<'_> {
     fn alone(&mut self, shift: &mut NightShift<'_>, claimed: Claimed) -> Result<(), QueueError> {
         self.workforce = None;
         self.ready = None;
-        let task = match claimed {
+        let ready = match claimed {
             Claimed::Meter(claim) => shift.metering_task(claim)?,
             Claimed::Make(claim) => shift.making_task(claim)?,
             _ => None,
         };
-        let Some((key, task)) = task else {
+        let Some(ready) = ready else {
             return Ok(());
         };
+        let (key, task) = shift.take(ready, 0);
         let mut single = Single {
             task: Some((key, task)),
             shift,
@@ -316,84 +324,6 @@ impl Night<'_> {
         }
         Ok(())
     }
-
-    fn solve(&mut self, shift: &mut NightShift<'_>, claim: &SolveClaim) -> Result<(), QueueError> {
-        let (show, name) = (claim.show, claim.name.clone());
-        shift.watcher.tell(&Event::Solving {
-            show,
-            name: name.clone(),
-        });
-        let Some(workforce) = &mut self.workforce else {
-            return shift.queue.give_back_show(claim);
-        };
-        match solved(
-            &mut shift.queue,
-            &mut shift.scratch,
-            claim,
-            &self.job.program,
-            &mut **workforce,
-            self.stop,
-        ) {
-            Ok(Solution { jobs, warnings }) => {
-                let frames = jobs.jobs.len();
-                if shift.queue.note_solved(claim, &jobs)? == Noted::Taken {
-                    shift.watcher.tell(&Event::Solved {
-                        show,
-                        name,
-                        frames,
-                        warnings,
-                    });
-                }
-                Ok(())
-            }
-            Err(Unsolved::Stopped | Unsolved::Later) => shift.queue.give_back_show(claim),
-            Err(Unsolved::Queue(error)) => Err(error),
-            Err(Unsolved::NotHere(why)) => {
-                shift.queue.give_back_show(claim)?;
-                shift.hold_for(show, why)
-            }
-            Err(Unsolved::Frame(error, frames)) => {
-                if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
-                    shift.queue.give_back_show(claim)?;
-                    let now = Instant::now();
-                    if shift.holds.hold(show, folder.clone(), Why::Source, now) {
-                        shift.remark(
-                            Some(show),
-                            Remark::Away {
-                                folder,
-                                is_source: true,
-                            },
-                        )?;
-                    }
-                    return Ok(());
-                }
-                let trouble = Trouble {
-                    reason: format!("a frame that was named cannot be used: {}", error.reason),
-                    next_step: error.next_step,
-                };
-                not_solved(shift, claim, trouble)
-            }
-            Err(Unsolved::Folder(trouble, mark)) => {
-                shift.queue.give_back_show(claim)?;
-                shift.hold_for_folder(show, trouble, &mark)
-            }
-            Err(Unsolved::Refused(trouble)) => not_solved(shift, claim, trouble),
-        }
-    }
-}
-
-fn not_solved(
-    shift: &mut NightShift<'_>,
-    claim: &SolveClaim,
-    trouble: Trouble,
-) -> Result<(), QueueError> {
-    shift.queue.note_not_solved(claim, &trouble)?;
-    shift.watcher.tell(&Event::NotSolved {
-        show: claim.show,
-        name: claim.name.clone(),
-        trouble,
-    });
-    Ok(())
 }
 
 /// One task, and what came of it.
@@ -403,7 +333,7 @@ struct Single<'a, 'b> {
 }
 
 impl Shift for Single<'_, '_> {
-    fn next(&mut self) -> Option<(usize, Task)> {
+    fn next(&mut self, _: usize) -> Option<(usize, Task)> {
         self.task.take()
     }
 

@@ -5,8 +5,9 @@ use super::events::{Event, OfFrame};
 use super::folders::FolderTrouble;
 use super::hand::{InHand, Job, of_frame};
 use super::marks::has_mark;
+use super::preparing::{bytes_of, made};
 use super::scratch::{Here, NotHere, Scratch};
-use super::shift::{NightShift, bytes_of, made};
+use super::shift::NightShift;
 use super::space;
 use crate::crew::task::{Answer, Cause, Made, Stamp, TaskError};
 use crate::night::depot::is_stored;
@@ -15,6 +16,7 @@ use crate::night::queue::{
 };
 use crate::show::ledger::MadePicture;
 use crate::show::metering::unexpected;
+use std::time::Instant;
 
 /// What became of an output of a claim, by its place there.
 type Outcome = (usize, Result<Made, TaskError>);
@@ -252,7 +254,9 @@ impl NightShift<'_> {
                 self.give_back(claim, hand.worker)
             }
             // A drive that is pulled while it is read makes its reader wait, or die.
-            Cause::Unreadable | Cause::Time | Cause::WorkerLost if away(&claim.frame).is_some() => {
+            Cause::Unreadable | Cause::Time | Cause::WorkerLost | Cause::Killed
+                if away(&claim.frame).is_some() =>
+            {
                 self.watcher.tell(&Event::GivenBack { of });
                 // It may be back between the two questions.
                 if !self.hold_if_away(claim, NotHere::OnDrive)? {
@@ -260,21 +264,33 @@ impl NightShift<'_> {
                 }
                 Ok(())
             }
-            Cause::Memory | Cause::Time | Cause::WorkerLost => {
-                let after = self.queue.note_lost(claim, &error)?;
-                let remark = Remark::WorkerLost {
-                    frame: claim.shown.clone(),
-                    reason: error.reason.clone(),
-                };
-                self.remark(Some(claim.show), remark)?;
-                self.watcher.tell(&match after {
-                    AfterLoss::SetAside => Event::SetAside { of, error },
-                    AfterLoss::TriedAgain | AfterLoss::NotOurs => Event::GivenBack { of },
-                });
-                Ok(())
+            Cause::Memory | Cause::Time | Cause::WorkerLost => self.note_lost(claim, of, error),
+            Cause::Killed => {
+                self.killed.add(claim.clone(), of, error, Instant::now());
+                self.judge_killed()
             }
             _ => self.set_aside(claim, Some(hand.worker), error),
         }
+    }
+
+    /// A frame's worker died over it.
+    pub(super) fn note_lost(
+        &mut self,
+        claim: &Claim,
+        of: OfFrame,
+        error: TaskError,
+    ) -> Result<(), QueueError> {
+        let after = self.queue.note_lost(claim, &error)?;
+        let remark = Remark::WorkerLost {
+            frame: claim.shown.clone(),
+            reason: error.reason.clone(),
+        };
+        self.remark(Some(claim.show), remark)?;
+        self.watcher.tell(&match after {
+            AfterLoss::SetAside => Event::SetAside { of, error },
+            AfterLoss::TriedAgain | AfterLoss::NotOurs => Event::GivenBack { of },
+        });
+        Ok(())
     }
 
     fn give_back(&mut self, claim: &Claim, worker: usize) -> Result<(), QueueError> {

@@ -23,6 +23,7 @@ use std::fs;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
+mod killed;
 mod replaced;
 mod told;
 mod trouble;
@@ -133,7 +134,7 @@ struct StandIn {
 impl Workforce for StandIn {
     fn work(&mut self, stop: &StopWish, shift: &mut dyn Shift) {
         while !stop.is_raised()
-            && let Some((key, task)) = shift.next()
+            && let Some((key, task)) = shift.next(0)
         {
             let outcome = match (self.wanted)(&task, &self.settings) {
                 Some(cause) => Err(TaskError {

@@ -21,7 +21,7 @@ struct StandIn {
 impl Workforce for StandIn {
     fn work(&mut self, stop: &StopWish, shift: &mut dyn Shift) {
         while !stop.is_raised()
-            && let Some((key, task)) = shift.next()
+            && let Some((key, task)) = shift.next(0)
         {
             let Task::Make(order) = task else {
                 panic!("not a picture: {task:?}")

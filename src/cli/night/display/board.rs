@@ -1,7 +1,7 @@
 //! What a display shows, put together from a run's events and the queue's counts. No drawing.
 
 use crate::cli::frames::counted;
-use crate::cli::night::messages::waiting;
+use crate::cli::night::messages::{number, waiting};
 use crate::cli::night::times::{hour_after, span};
 use crate::night::outlook::{Counts, in_hand, rest};
 use crate::night::queue::{ShowId, Status};
@@ -63,11 +63,11 @@ impl Board {
                 self.lines = *workers;
             }
             Event::Took { of, work } => {
-                let hand = Some((of.clone(), *work, now));
-                match self.workers.iter_mut().find(|hand| hand.is_none()) {
-                    Some(free) => *free = hand,
-                    None => self.workers.push(hand),
+                let worker = of.worker.unwrap_or(0);
+                if self.workers.len() <= worker {
+                    self.workers.resize_with(worker + 1, || None);
                 }
+                self.workers[worker] = Some((of.clone(), *work, now));
             }
             Event::Metered { of, seconds } => self.through(of, Work::Metering, *seconds, now),
             Event::Made { of, seconds, .. } => {
@@ -85,6 +85,7 @@ impl Board {
         }
     }
 
+    /// A worker's next frame is told before its last one is through: then it has that one.
     fn free(&mut self, of: &OfFrame) {
         let has_it = |hand: &&mut Option<(OfFrame, Work, Instant)>| {
             hand.as_ref()
@@ -92,22 +93,6 @@ impl Board {
         };
         if let Some(hand) = self.workers.iter_mut().find(has_it) {
             *hand = None;
-        }
-        // A worker's next frame is told before its last one is through, and stands on a line too many for a moment.
-        while self.workers.len() > self.lines {
-            let Some(last) = self.workers.pop() else {
-                return;
-            };
-            if last.is_none() {
-                continue;
-            }
-            match self.workers.iter_mut().find(|hand| hand.is_none()) {
-                Some(free) => *free = last,
-                None => {
-                    self.workers.push(last);
-                    return;
-                }
-            }
         }
     }
 
@@ -206,7 +191,7 @@ impl Board {
         let numbered = self.workers.iter().enumerate();
         numbered
             .map(|(at, hand)| match hand {
-                None => format!("{:>3}  -", at + 1),
+                None => format!("{:>3}  -", number(at)),
                 Some((of, work, since)) => {
                     let work = match work {
                         Work::Metering => "metering",
@@ -216,7 +201,7 @@ impl Board {
                     let file = of.frame.file_name().unwrap_or(of.frame.as_os_str());
                     format!(
                         "{:>3}  {work}  {:>4} s  {}  of {}",
-                        at + 1,
+                        number(at),
                         seconds,
                         file.to_string_lossy(),
                         self.name_of(of.show)

@@ -33,6 +33,7 @@ pub(super) fn cause(cause: Cause) -> &'static str {
         Cause::Memory => "more memory than allowed",
         Cause::Time => "more time than allowed",
         Cause::WorkerLost => "its worker died",
+        Cause::Killed => "its worker was killed",
         Cause::NoWorker => "no worker could be started",
         Cause::Defect => "a defect of the program or of a decoder",
         Cause::Interrupted => "interrupted",

@@ -1,0 +1,94 @@
+//! What becomes of a show that is solved, or cannot be now, or not before a person has done something.
+
+use super::drives::{Why, away};
+use super::events::Event;
+use super::night::Night;
+use super::shift::NightShift;
+use super::solving::{Solution, Unsolved, solved};
+use crate::night::queue::{Noted, QueueError, Remark, SolveClaim, Trouble};
+use std::time::Instant;
+
+impl Night<'_> {
+    /// Solves a show, and records what came of that.
+    pub(super) fn solve(
+        &mut self,
+        shift: &mut NightShift<'_>,
+        claim: &SolveClaim,
+    ) -> Result<(), QueueError> {
+        let (show, name) = (claim.show, claim.name.clone());
+        shift.watcher.tell(&Event::Solving {
+            show,
+            name: name.clone(),
+        });
+        let Some(workforce) = &mut self.workforce else {
+            return shift.queue.give_back_show(claim);
+        };
+        match solved(
+            &mut shift.queue,
+            &mut shift.scratch,
+            claim,
+            &self.job.program,
+            &mut **workforce,
+            self.stop,
+        ) {
+            Ok(Solution { jobs, warnings }) => {
+                let frames = jobs.jobs.len();
+                if shift.queue.note_solved(claim, &jobs)? == Noted::Taken {
+                    shift.watcher.tell(&Event::Solved {
+                        show,
+                        name,
+                        frames,
+                        warnings,
+                    });
+                }
+                Ok(())
+            }
+            Err(Unsolved::Stopped | Unsolved::Later) => shift.queue.give_back_show(claim),
+            Err(Unsolved::Queue(error)) => Err(error),
+            Err(Unsolved::NotHere(why)) => {
+                shift.queue.give_back_show(claim)?;
+                shift.hold_for(show, why)
+            }
+            Err(Unsolved::Frame(error, frames)) => {
+                if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
+                    shift.queue.give_back_show(claim)?;
+                    let now = Instant::now();
+                    if shift.holds.hold(show, folder.clone(), Why::Source, now) {
+                        shift.remark(
+                            Some(show),
+                            Remark::Away {
+                                folder,
+                                is_source: true,
+                            },
+                        )?;
+                    }
+                    return Ok(());
+                }
+                let trouble = Trouble {
+                    reason: format!("a frame that was named cannot be used: {}", error.reason),
+                    next_step: error.next_step,
+                };
+                not_solved(shift, claim, trouble)
+            }
+            Err(Unsolved::Folder(trouble, mark)) => {
+                shift.queue.give_back_show(claim)?;
+                shift.hold_for_folder(show, trouble, &mark)
+            }
+            Err(Unsolved::Refused(trouble)) => not_solved(shift, claim, trouble),
+        }
+    }
+}
+
+fn not_solved(
+    shift: &mut NightShift<'_>,
+    claim: &SolveClaim,
+    trouble: Trouble,
+) -> Result<(), QueueError> {
+    shift.queue.note_not_solved(claim, &trouble)?;
+    shift.watcher.tell(&Event::NotSolved {
+        show: claim.show,
+        name: claim.name.clone(),
+        trouble,
+    });
+    Ok(())
+}
