@@ -12,7 +12,7 @@ pub enum Address {
     Stored {
         /// The bucket.
         bucket: String,
-        /// The object's key.
+        /// The object's key; empty for the bucket itself.
         key: String,
     },
 }
@@ -65,15 +65,14 @@ impl Address {
         let Some(rest) = text.strip_prefix(STORE_SCHEME) else {
             return Ok(Self::Local(path.to_path_buf()));
         };
-        match rest.split_once('/') {
-            Some((bucket, key)) if !bucket.is_empty() && !key.trim_matches('/').is_empty() => {
-                Ok(Self::Stored {
-                    bucket: bucket.to_owned(),
-                    key: key.trim_matches('/').to_owned(),
-                })
-            }
-            _ => Err(not_understood("an s3:// address has a bucket and a key")),
+        let (bucket, key) = rest.split_once('/').unwrap_or((rest, ""));
+        if bucket.is_empty() {
+            return Err(not_understood("an s3:// address has a bucket"));
         }
+        Ok(Self::Stored {
+            bucket: bucket.to_owned(),
+            key: key.trim_matches('/').to_owned(),
+        })
     }
 }
 
@@ -92,6 +91,9 @@ mod tests {
             of("s3://shows/one/1.nef").ok(),
             Some(stored("shows", "one/1.nef"))
         );
+        for bucket in ["s3://shows", "s3://shows/"] {
+            assert_eq!(of(bucket).ok(), Some(stored("shows", "")));
+        }
         // A folder joined with a name stays an address.
         let joined = Path::new("s3://shows/out").join("a b.jpg");
         assert_eq!(
@@ -105,13 +107,7 @@ mod tests {
             );
         }
         assert_eq!(of("s3").ok(), Some(Address::Local(PathBuf::from("s3"))));
-        for wrong in [
-            "s3://",
-            "s3://bucket",
-            "s3://bucket/",
-            "s3:///key",
-            "file://in/1.nef",
-        ] {
+        for wrong in ["s3://", "s3:///key", "file://in/1.nef"] {
             let error = of(wrong).expect_err(wrong);
             assert!(error.to_string().contains(wrong), "{error}");
         }

@@ -72,7 +72,7 @@ impl Depot {
     /// # Errors
     /// When it is not there, or the store does not answer.
     pub fn outline(&mut self, address: &Path) -> Result<Outline, DepotError> {
-        let (store, key) = self.store_of(address)?;
+        let (store, key) = self.object_of(address)?;
         let head = self.runtime.block_on(store.head(&key));
         Ok(outline_of(&head.map_err(|error| classed(address, &error))?))
     }
@@ -105,7 +105,7 @@ impl Depot {
     /// # Errors
     /// When it is not there, the store does not answer or breaks off, or the file cannot be written.
     pub fn fetch(&mut self, address: &Path, to: &Path) -> Result<Stamp, DepotError> {
-        let (store, key) = self.store_of(address)?;
+        let (store, key) = self.object_of(address)?;
         let local = |act| {
             let path = to.to_path_buf();
             move |source| DepotError::Local { act, path, source }
@@ -154,7 +154,7 @@ impl Depot {
     /// # Errors
     /// When the file cannot be read, the store does not take it, or holds something else afterwards.
     pub fn store(&mut self, file: &Path, address: &Path) -> Result<Stamp, DepotError> {
-        let (store, key) = self.store_of(address)?;
+        let (store, key) = self.object_of(address)?;
         let local = |act| {
             let path = file.to_path_buf();
             move |source| DepotError::Local { act, path, source }
@@ -209,6 +209,18 @@ impl Depot {
             }
             Ok((outline, hasher.finalize().to_hex().to_string()))
         })
+    }
+
+    /// The store and the key of an object: not of a whole bucket.
+    fn object_of(&mut self, address: &Path) -> Result<(Arc<dyn ObjectStore>, Key), DepotError> {
+        let (store, key) = self.store_of(address)?;
+        if key.as_ref().is_empty() {
+            return Err(DepotError::NotUnderstood {
+                address: address.display().to_string(),
+                reason: "an object has a key in its bucket",
+            });
+        }
+        Ok((store, key))
     }
 
     fn store_of(&mut self, address: &Path) -> Result<(Arc<dyn ObjectStore>, Key), DepotError> {

@@ -66,3 +66,22 @@ fn paths_on_drives_and_wrong_keys_are_refused() {
         assert!(matches!(error, DepotError::NotUnderstood { .. }), "{error}");
     }
 }
+
+#[test]
+fn a_whole_bucket_is_listed_and_is_no_object() {
+    let mut depot = depot();
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let file = scratch.path().join("file");
+    fs::write(&file, b"x").expect("written");
+    let addresses = ["s3://shows/1.nef", "s3://shows/one/2.nef"].map(PathBuf::from);
+    for address in &addresses {
+        depot.store(&file, address).expect("stored");
+    }
+    for bucket in ["s3://shows", "s3://shows/"].map(Path::new) {
+        let listed = depot.list(bucket).expect("listed").into_iter();
+        assert!(listed.map(|object| object.address).eq(addresses.clone()));
+        let error = depot.outline(bucket).expect_err("no object");
+        assert!(matches!(error, DepotError::NotUnderstood { .. }), "{error}");
+        assert!(depot.store(&file, bucket).is_err());
+    }
+}

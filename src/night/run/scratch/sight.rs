@@ -1,6 +1,6 @@
 //! Many files looked at, wherever they are: a store is asked for its listing of a folder, one question for a thousand files.
 
-use super::{NotHere, Scratch};
+use super::Scratch;
 use crate::crew::stamp::Outline;
 use crate::night::depot::is_stored;
 use std::collections::HashMap;
@@ -34,8 +34,6 @@ pub(in crate::night::run) struct Sight(HashMap<PathBuf, Listing>);
 #[derive(Debug)]
 enum Listing {
     Objects(HashMap<PathBuf, Outline>),
-    /// A bucket's own root is no address: its objects are asked for one by one.
-    OneByOne,
     Away,
 }
 
@@ -57,11 +55,6 @@ impl Sight {
             Listing::Objects(objects) => {
                 (objects.get(path)).map_or(Seen::Absent, |outline| Seen::There(*outline))
             }
-            Listing::OneByOne => match scratch.outline(path) {
-                Ok(outline) => Seen::There(outline),
-                Err(NotHere::Never(_)) => Seen::Absent,
-                Err(_) => Seen::Away,
-            },
             Listing::Away => Seen::Away,
         }
     }
@@ -74,7 +67,6 @@ fn listing(scratch: &mut Scratch, folder: &Path) -> Listing {
                 .map(|object| (object.address, object.outline))
                 .collect(),
         ),
-        Err(NotHere::Never(_)) => Listing::OneByOne,
         Err(_) => Listing::Away,
     }
 }
