@@ -145,6 +145,31 @@ fn begin_again(scratch: &Scratch, wishes: &[&str], chance: &mut Chance, round: u
 }
 
 #[test]
+fn workers_that_are_killed_all_at_once_cost_no_frame() {
+    /// Times that all are killed; twice is what a frame may have for itself.
+    const TIMES: usize = 5;
+    let scratch = Scratch::with_frames(60);
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    let _ = fs::remove_dir_all(scratch.path("cache"));
+    add(&scratch, &["--to", "out"]);
+    let child = start(&scratch);
+    for _ in 0..TIMES {
+        wait_until(|| children(child.id()).len() == 2);
+        std::thread::sleep(Duration::from_millis(50));
+        let workers = children(child.id());
+        for worker in &workers {
+            signal(*worker, "KILL");
+        }
+        wait_until(|| workers.iter().all(|worker| is_gone(*worker)));
+    }
+    Ran::of(child.wait_with_output().expect("it ends"))
+        .expect_code(0)
+        .expect_words("signal 9");
+    assert_eq!(jobs(&scratch, JobState::SetAside), 0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+}
+
+#[test]
 fn a_wish_to_end_is_heard_within_five_seconds() {
     let scratch = Scratch::with_frames(60);
     scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
