@@ -8,7 +8,7 @@ use super::segments::{Segment, Segments};
 use super::tags;
 use crate::raw::decoders;
 use crate::raw::error::Fault;
-use crate::raw::lossless_jpeg::LosslessJpeg;
+use crate::raw::lossless_jpeg::{Known, LosslessJpeg, TOGETHER, Together};
 use crate::raw::source::Source;
 use crate::raw::tiff::{ByteOrder, Directory, Tiff};
 use std::sync::Arc;
@@ -105,11 +105,19 @@ pub(super) fn read<S: Source + ?Sized>(
     };
     check_room(&segments, storage)?;
     let mut counts = vec![0; segments.width * segments.height * channels];
-    let mut memory = Vec::new();
-    for segment in &segments.list {
-        let stored = &bytes[segment.offset..segment.offset + segment.length];
-        decode(stored, segment, storage, &mut memory)?;
-        segments.paste(segment, channels, &memory, &mut counts);
+    let mut memory = Memory::default();
+    for group in segments.list.chunks(TOGETHER) {
+        let mut done = 0;
+        if compression == tags::COMPRESSION_JPEG {
+            done = lossless_together(bytes, group, channels, &mut memory);
+        }
+        for (segment, values) in group.iter().zip(&mut memory.values).skip(done) {
+            let stored = stored(bytes, segment);
+            decode(stored, segment, storage, &mut memory.known, values)?;
+        }
+        for (segment, values) in group.iter().zip(&memory.values) {
+            segments.paste(segment, channels, values, &mut counts);
+        }
     }
     Ok(Picture {
         width: segments.width,
@@ -150,11 +158,59 @@ fn check_room(segments: &Segments, storage: Storage) -> Result<(), Fault> {
     Ok(())
 }
 
+/// What strips and tiles are decoded with, one group after the other.
+#[derive(Default)]
+struct Memory {
+    values: [Vec<u16>; TOGETHER],
+    known: Known,
+    together: Together,
+}
+
+/// A strip's or tile's bytes.
+fn stored<'a>(bytes: &'a [u8], segment: &Segment) -> &'a [u8] {
+    &bytes[segment.offset..segment.offset + segment.length]
+}
+
+/// Decodes a whole group of lossless JPEG streams at once, where they allow it. Returns how many segments are done: all, or none,
+/// which the plain way then decodes one by one, and finds what is wrong with them.
+fn lossless_together(
+    bytes: &[u8],
+    group: &[Segment],
+    channels: usize,
+    memory: &mut Memory,
+) -> usize {
+    let Memory {
+        values,
+        known,
+        together,
+    } = memory;
+    let Ok(group) = <&[Segment; TOGETHER]>::try_from(group) else {
+        return 0;
+    };
+    let streams = group
+        .each_ref()
+        .map(|segment| LosslessJpeg::new(stored(bytes, segment), known).ok());
+    let [Some(first), Some(second), Some(third)] = &streams else {
+        return 0;
+    };
+    let mut parts = values.each_mut();
+    for (values, segment) in parts.iter_mut().zip(group) {
+        values.resize(segment.width * segment.height * channels, 0);
+    }
+    let parts = parts.map(|values| values.as_mut_slice());
+    if together.decode([first, second, third], parts) {
+        TOGETHER
+    } else {
+        0
+    }
+}
+
 /// Decodes one strip or tile into `memory`.
 fn decode(
     stored: &[u8],
     segment: &Segment,
     storage: Storage,
+    known: &mut Known,
     memory: &mut Vec<u16>,
 ) -> Result<(), Fault> {
     let values = segment.width * storage.channels;
@@ -163,15 +219,20 @@ fn decode(
             memory.resize(values * segment.height, 0);
             packed::unpack(stored, values, storage.bits, storage.order, memory)
         }
-        tags::COMPRESSION_JPEG => lossless(stored, values * segment.height, memory),
+        tags::COMPRESSION_JPEG => lossless(stored, values * segment.height, known, memory),
         _ => lossy(stored, segment, storage.channels, memory),
     }
 }
 
 /// A lossless JPEG stream may shape its rows otherwise than the tile does (two components for two columns, two rows in
 /// one): only the order of the values counts.
-fn lossless(stored: &[u8], wanted: usize, memory: &mut Vec<u16>) -> Result<(), Fault> {
-    let stream = LosslessJpeg::new(stored)?;
+fn lossless(
+    stored: &[u8],
+    wanted: usize,
+    known: &mut Known,
+    memory: &mut Vec<u16>,
+) -> Result<(), Fault> {
+    let stream = LosslessJpeg::new(stored, known)?;
     let rows = wanted.div_ceil(stream.row_length());
     if rows > stream.height {
         return Err(Fault::damaged(

@@ -1,6 +1,6 @@
 //! The bits of a lossless JPEG scan: a 64-bit reservoir, filled four bytes at a time where none of them is 0xFF.
 
-use super::huffman::{FAST_BITS, LONGER, Table, extended};
+use super::huffman::{FAST_BITS, Lookup, Table, extended};
 
 /// The bits of a scan.
 pub(super) struct Bits<'a> {
@@ -89,24 +89,21 @@ impl<'a> Bits<'a> {
 
     /// The next difference (T.81, H.1.2.2); `None` for a code that no table holds.
     #[inline(always)]
-    pub(super) fn difference(&mut self, table: &Table) -> Option<i32> {
+    pub(super) fn difference(&mut self, lookup: Lookup<'_>) -> Option<i32> {
         self.fill();
         let place = (self.held >> (64 - FAST_BITS)) as usize;
-        let entry = table.whole[place];
+        let entry = lookup.whole[place];
         if entry != 0 {
             self.take(entry & 0xffff);
             return Some(entry.cast_signed() >> 16);
         }
-        self.long_difference(table, place)
+        self.long_difference(lookup.table)
     }
 
     /// A difference whose code and bits do not fit the table of whole ones: the plain way, code first.
     #[inline(never)]
-    fn long_difference(&mut self, table: &Table, place: usize) -> Option<i32> {
-        let (category, length) = match table.fast[place] {
-            (_, LONGER) => table.slow((self.held >> 48) as u32)?,
-            (category, length) => (category, u32::from(length)),
-        };
+    fn long_difference(&mut self, table: &Table) -> Option<i32> {
+        let (category, length) = table.code(self.held)?;
         self.take(length);
         let category = u32::from(category);
         match category {
@@ -152,7 +149,7 @@ mod tests {
         for (counts, values) in [(even, &all[..]), ([1u8; 16], &all[..16])] {
             let table = Table::new(&counts, values).expect("a table");
             for place in 0..1usize << FAST_BITS {
-                if table.whole[place] == 0 {
+                if table.lookup().whole[place] == 0 {
                     continue;
                 }
                 let held = (place as u64) << (64 - FAST_BITS);
@@ -165,8 +162,8 @@ mod tests {
                 };
                 let (mut fast, mut plain) = (bits(), bits());
                 assert_eq!(
-                    fast.difference(&table),
-                    plain.long_difference(&table, place),
+                    fast.difference(table.lookup()),
+                    plain.long_difference(&table),
                     "{place:012b}"
                 );
                 assert_eq!((fast.held, fast.have), (plain.held, plain.have));

@@ -1,12 +1,13 @@
 //! Markers of a lossless JPEG stream up to its scan (T.81, annex B).
 
-use super::huffman::Table;
+use super::huffman::{Known, Table};
 use super::{LosslessJpeg, damaged};
 use crate::raw::error::Fault;
+use std::sync::Arc;
 
 impl<'a> LosslessJpeg<'a> {
     /// Reads the header up to the scan.
-    pub(crate) fn new(bytes: &'a [u8]) -> Result<Self, Fault> {
+    pub(crate) fn new(bytes: &'a [u8], known: &mut Known) -> Result<Self, Fault> {
         const SOI: u8 = 0xd8;
         const SOF3: u8 = 0xc3;
         const DHT: u8 = 0xc4;
@@ -15,7 +16,7 @@ impl<'a> LosslessJpeg<'a> {
         if !bytes.starts_with(&[0xff, SOI]) {
             return Err(damaged("it does not begin as a JPEG stream"));
         }
-        let mut tables: [Option<Table>; 4] = [const { None }; 4];
+        let mut tables: [Option<Arc<Table>>; 4] = [const { None }; 4];
         let mut frame: Option<Frame> = None;
         let mut restart_samples = 0usize;
         let mut at = 2;
@@ -45,7 +46,7 @@ impl<'a> LosslessJpeg<'a> {
                         "a JPEG process other than the lossless one",
                     ));
                 }
-                DHT => read_tables(segment, &mut tables)?,
+                DHT => read_tables(segment, &mut tables, known)?,
                 DRI => {
                     if let [high, low, ..] = segment {
                         restart_samples = usize::from(u16::from_be_bytes([*high, *low]));
@@ -63,7 +64,7 @@ impl<'a> LosslessJpeg<'a> {
     fn with_scan(
         frame: &Frame,
         segment: &[u8],
-        tables: [Option<Table>; 4],
+        tables: [Option<Arc<Table>>; 4],
         restart_samples: usize,
         scan: &'a [u8],
     ) -> Result<Self, Fault> {
@@ -84,7 +85,7 @@ impl<'a> LosslessJpeg<'a> {
                 return Err(damaged("its scan names an unknown component or table"));
             };
             table_of[component] = used.len();
-            used.push(table.clone());
+            used.push(Arc::clone(table));
         }
         let predictor = segment[1 + 2 * components];
         let point_transform = u32::from(segment[3 + 2 * components] & 0x0f);
@@ -151,7 +152,11 @@ impl Frame {
     }
 }
 
-fn read_tables(mut segment: &[u8], tables: &mut [Option<Table>; 4]) -> Result<(), Fault> {
+fn read_tables(
+    mut segment: &[u8],
+    tables: &mut [Option<Arc<Table>>; 4],
+    known: &mut Known,
+) -> Result<(), Fault> {
     while let [selector, rest @ ..] = segment {
         let Some((counts, rest)) = rest.split_first_chunk::<16>() else {
             return Err(damaged("a code table is cut short"));
@@ -163,7 +168,7 @@ fn read_tables(mut segment: &[u8], tables: &mut [Option<Table>; 4]) -> Result<()
         let (values, rest) = rest.split_at(total);
         // The upper four bits are the class: 0 (DC) serves lossless processes.
         if let Some(slot) = tables.get_mut(usize::from(*selector)) {
-            *slot = Some(Table::new(counts, values)?);
+            *slot = Some(known.table(counts, values)?);
         }
         segment = rest;
     }

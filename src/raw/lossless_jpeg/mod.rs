@@ -3,16 +3,22 @@
 //!
 //! All seven predictors, 1 to 4 components without subsampling, 2 to 16 bits, point transform and restart intervals. Codes
 //! are read by table: 12 bits of the stream index a table that mostly gives the difference itself, longer ones take one or
-//! two further steps; the bits come from a 64-bit reservoir that swallows the stuffed zero after 0xFF.
+//! two further steps; the bits come from a 64-bit reservoir that swallows the stuffed zero after 0xFF. That is the plain way;
+//! [`together`] is a faster one for several streams of one shape.
 //! A stream that ends early is an error: missing bits are never made up.
 
 mod bits;
 mod header;
 mod huffman;
+mod together;
+mod unstuffed;
 
 use crate::raw::error::Fault;
 use bits::Bits;
-use huffman::Table;
+pub(crate) use huffman::Known;
+use huffman::{Lookup, Table};
+use std::sync::Arc;
+pub(crate) use together::{TOGETHER, Together};
 
 fn damaged(what: &str) -> Fault {
     Fault::damaged(format!("lossless JPEG: {what}"))
@@ -33,7 +39,7 @@ pub(crate) struct LosslessJpeg<'a> {
     point_transform: u32,
     /// Lines between restarts; 0 for none.
     restart_lines: usize,
-    tables: Vec<Table>,
+    tables: Vec<Arc<Table>>,
     /// Table of each component.
     table_of: [usize; 4],
     scan: &'a [u8],
@@ -61,9 +67,7 @@ impl LosslessJpeg<'_> {
         if !values.len().is_multiple_of(length) || values.len() / length > self.height {
             return Err(damaged("it has fewer rows than its strip or tile"));
         }
-        let tables: [&Table; N] =
-            std::array::from_fn(|component| &self.tables[self.table_of[component]]);
-        let initial = 1u16 << (self.precision - self.point_transform - 1);
+        let tables = self.component_tables::<N>().map(Table::lookup);
         let mut bits = Bits::new(self.scan);
         let mut is_first = true;
         for row in 0..values.len() / length {
@@ -77,46 +81,13 @@ impl LosslessJpeg<'_> {
             let above = above.len().checked_sub(length).map(|from| &above[from..]);
             let done = match above.filter(|_| !is_first) {
                 // T.81, H.1.2.1: the first line is predicted from the left, from half the range at its start.
-                None => from_left::<N>(&mut bits, &tables, [initial; N], line),
-                Some(above) => {
+                None => from_left::<N>(&mut bits, &tables, [self.initial(); N], line),
+                Some(above) if self.predictor == 1 => {
                     let start = std::array::from_fn(|component| above[component]);
-                    match self.predictor {
-                        1 => from_left::<N>(&mut bits, &tables, start, line),
-                        2 => general::<N>(&mut bits, &tables, start, line, above, |_, up, _| up),
-                        3 => {
-                            general::<N>(&mut bits, &tables, start, line, above, |_, _, corner| {
-                                corner
-                            })
-                        }
-                        4 => general::<N>(
-                            &mut bits,
-                            &tables,
-                            start,
-                            line,
-                            above,
-                            |left, up, corner| left + up - corner,
-                        ),
-                        5 => general::<N>(
-                            &mut bits,
-                            &tables,
-                            start,
-                            line,
-                            above,
-                            |left, up, corner| left + ((up - corner) >> 1),
-                        ),
-                        6 => general::<N>(
-                            &mut bits,
-                            &tables,
-                            start,
-                            line,
-                            above,
-                            |left, up, corner| up + ((left - corner) >> 1),
-                        ),
-                        _ => general::<N>(&mut bits, &tables, start, line, above, |left, up, _| {
-                            (left + up) >> 1
-                        }),
-                    }
+                    from_left::<N>(&mut bits, &tables, start, line)
                 }
+                Some(above) => differences::<N>(&mut bits, &tables, line)
+                    .map(|()| self.add_predictions::<N>(above, line)),
             };
             done.ok_or_else(|| damaged("a code that its table does not hold"))?;
             if bits.is_exhausted() {
@@ -124,12 +95,40 @@ impl LosslessJpeg<'_> {
             }
             is_first = false;
         }
+        self.shift_back(values);
+        Ok(())
+    }
+
+    /// The table of each component.
+    fn component_tables<const N: usize>(&self) -> [&Table; N] {
+        std::array::from_fn(|component| self.tables[self.table_of[component]].as_ref())
+    }
+
+    /// What the very first sample is predicted from: half the range.
+    fn initial(&self) -> u16 {
+        1 << (self.precision - self.point_transform - 1)
+    }
+
+    /// Undoes the point transform.
+    fn shift_back(&self, values: &mut [u16]) {
         if self.point_transform > 0 {
             for value in values {
                 *value <<= self.point_transform;
             }
         }
-        Ok(())
+    }
+
+    /// Turns a line of differences into samples predicted from the line above: T.81, table H.1.
+    fn add_predictions<const N: usize>(&self, above: &[u16], line: &mut [u16]) {
+        match self.predictor {
+            1 => general::<N>(line, above, |left, _, _| left),
+            2 => general::<N>(line, above, |_, up, _| up),
+            3 => general::<N>(line, above, |_, _, corner| corner),
+            4 => general::<N>(line, above, |left, up, corner| left + up - corner),
+            5 => general::<N>(line, above, |left, up, corner| left + ((up - corner) >> 1)),
+            6 => general::<N>(line, above, |left, up, corner| up + ((left - corner) >> 1)),
+            _ => general::<N>(line, above, |left, up, _| (left + up) >> 1),
+        }
     }
 }
 
@@ -142,7 +141,7 @@ impl LosslessJpeg<'_> {
 )]
 fn from_left<const N: usize>(
     bits: &mut Bits<'_>,
-    tables: &[&Table; N],
+    tables: &[Lookup<'_>; N],
     start: [u16; N],
     line: &mut [u16],
 ) -> Option<()> {
@@ -157,7 +156,27 @@ fn from_left<const N: usize>(
     Some(())
 }
 
-/// A line predicted from left, above and the corner between them; its first sample from above.
+/// A line's differences.
+#[inline(always)]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "the process works modulo 2^16"
+)]
+fn differences<const N: usize>(
+    bits: &mut Bits<'_>,
+    tables: &[Lookup<'_>; N],
+    line: &mut [u16],
+) -> Option<()> {
+    for pixel in line.chunks_exact_mut(N) {
+        for component in 0..N {
+            pixel[component] = bits.difference(tables[component])? as u16;
+        }
+    }
+    Some(())
+}
+
+/// A line of differences from what is predicted of left, above and the corner between them; its first sample from above.
 #[inline(always)]
 #[expect(
     clippy::cast_possible_truncation,
@@ -165,13 +184,10 @@ fn from_left<const N: usize>(
     reason = "the process works modulo 2^16"
 )]
 fn general<const N: usize>(
-    bits: &mut Bits<'_>,
-    tables: &[&Table; N],
-    start: [u16; N],
     line: &mut [u16],
     above: &[u16],
     predict: impl Fn(i32, i32, i32) -> i32,
-) -> Option<()> {
+) {
     let mut left = [0u16; N];
     let mut corner = [0u16; N];
     for (x, (pixel, up)) in line
@@ -181,7 +197,7 @@ fn general<const N: usize>(
     {
         for component in 0..N {
             let predicted = if x == 0 {
-                i32::from(start[component])
+                i32::from(up[component])
             } else {
                 predict(
                     i32::from(left[component]),
@@ -189,11 +205,10 @@ fn general<const N: usize>(
                     i32::from(corner[component]),
                 )
             };
-            let value = (predicted + bits.difference(tables[component])?) as u16;
+            let value = pixel[component].wrapping_add(predicted as u16);
             left[component] = value;
             corner[component] = up[component];
             pixel[component] = value;
         }
     }
-    Some(())
 }

@@ -1,0 +1,108 @@
+//! A scan without its stuffed zeros, so that whoever reads its bits can take eight bytes at a time without looking at them.
+
+/// Bytes that are read at a time.
+pub(super) const WORD: usize = 8;
+/// The most bytes of a scan that is read this way: tiles have some tenths of it.
+pub(super) const MOST_BYTES: usize = 1 << 20;
+
+/// The bytes of a scan up to its first marker, the zeros after 0xFF taken out. What is behind them has no meaning. Of a fixed
+/// length, so that no place needs to be checked that is taken modulo [`MOST_BYTES`].
+#[derive(Debug)]
+pub(super) struct Unstuffed {
+    bytes: Box<[u8; MOST_BYTES + WORD]>,
+    length: usize,
+}
+
+impl Default for Unstuffed {
+    fn default() -> Self {
+        Self {
+            bytes: Box::new([0; MOST_BYTES + WORD]),
+            length: 0,
+        }
+    }
+}
+
+impl Unstuffed {
+    /// Takes a scan; `None` when it is too long.
+    pub(super) fn fill(&mut self, scan: &[u8]) -> Option<()> {
+        if scan.len() > MOST_BYTES {
+            return None;
+        }
+        let (mut from, mut to) = (0, 0);
+        while let Some(&byte) = scan.get(from) {
+            let word = scan[from..].first_chunk::<WORD>();
+            if let Some(word) = word.filter(|word| !has_255(**word)) {
+                self.bytes[to..to + WORD].copy_from_slice(word);
+                (from, to) = (from + WORD, to + WORD);
+                continue;
+            }
+            self.bytes[to] = byte;
+            if byte != 0xff {
+                from += 1;
+            } else if scan.get(from + 1) == Some(&0) {
+                from += 2;
+            } else {
+                break;
+            }
+            to += 1;
+        }
+        self.length = to;
+        Some(())
+    }
+
+    /// The scan, and what is behind it.
+    pub(super) fn bytes(&self) -> &[u8; MOST_BYTES + WORD] {
+        &self.bytes
+    }
+
+    /// Bytes of the scan.
+    pub(super) fn len(&self) -> usize {
+        self.length
+    }
+}
+
+/// The classic test for a zero byte, on the complement.
+#[inline(always)]
+fn has_255(word: [u8; 8]) -> bool {
+    let inverse = !u64::from_ne_bytes(word);
+    inverse.wrapping_sub(0x0101_0101_0101_0101) & !inverse & 0x8080_8080_8080_8080 != 0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// T.81, B.1.1.5, byte by byte.
+    fn plain(scan: &[u8]) -> Vec<u8> {
+        let mut found = Vec::new();
+        let mut bytes = scan.iter();
+        while let Some(&byte) = bytes.next() {
+            if byte == 0xff && bytes.next() != Some(&0) {
+                break;
+            }
+            found.push(byte);
+        }
+        found
+    }
+
+    #[test]
+    fn stuffed_zeros_and_what_follows_a_marker_are_left_out() {
+        let mut unstuffed = Unstuffed::default();
+        // Around a word and two; 255 at every place, stuffed, before a marker, and as the last byte.
+        for length in [0, 1, 7, 8, 9, 15, 16, 17, 40] {
+            for at in 0..=length {
+                for after in [&[][..], &[0], &[0, 0xff, 0], &[0xd9], &[0xff, 0]] {
+                    let mut scan: Vec<u8> = (0..length).map(|i| (i * 37 % 251) as u8).collect();
+                    let rest = scan.split_off(at);
+                    scan.push(0xff);
+                    scan.extend(after);
+                    scan.extend(rest);
+                    unstuffed.fill(&scan).expect("a short scan");
+                    let expected = plain(&scan);
+                    assert_eq!(unstuffed.len(), expected.len(), "{scan:?}");
+                    assert_eq!(unstuffed.bytes()[..expected.len()], expected, "{scan:?}");
+                }
+            }
+        }
+    }
+}
