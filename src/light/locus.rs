@@ -9,6 +9,7 @@
 use crate::base::units::{Chromaticity, Kelvin};
 use crate::colour::camera::CameraColour;
 use crate::colour::temperature;
+use std::sync::LazyLock;
 
 /// Coolest-looking and warmest-looking plausible key, in mired (a million by kelvin): 9500 K to 2200 K.
 const MIRED: (f64, f64) = (105.0, 455.0);
@@ -38,9 +39,9 @@ pub struct Candidate {
     pub on_locus: bool,
 }
 
-/// The plausible whites of a body; empty when its matrices give no neutral for any.
-#[must_use]
-pub fn candidates(colour: &CameraColour) -> Vec<Candidate> {
+/// The plausible whites whatever the body, with their distances from the Planckian locus: made once, since each takes two sums over
+/// a spectrum.
+static WHITES: LazyLock<Vec<(Chromaticity, f64)>> = LazyLock::new(|| {
     let steps = |(from, to): (f64, f64), step: f64| {
         #[expect(
             clippy::cast_possible_truncation,
@@ -52,8 +53,16 @@ pub fn candidates(colour: &CameraColour) -> Vec<Candidate> {
     };
     steps(MIRED, MIRED_STEP)
         .flat_map(|mired| steps((-DUV, DUV), DUV_STEP).map(move |duv| (mired, duv)))
-        .filter_map(|(mired, duv)| {
-            let white = temperature::with_duv(Kelvin(1e6 / mired), duv);
+        .map(|(mired, duv)| (temperature::with_duv(Kelvin(1e6 / mired), duv), duv))
+        .collect()
+});
+
+/// The plausible whites of a body; empty when its matrices give no neutral for any.
+#[must_use]
+pub fn candidates(colour: &CameraColour) -> Vec<Candidate> {
+    WHITES
+        .iter()
+        .filter_map(|&(white, duv)| {
             Some(Candidate {
                 white,
                 chroma: log_chroma(colour.neutral_of_white(white).ok()?)?,
@@ -121,9 +130,19 @@ pub fn on_locus(candidates: &[Candidate]) -> Vec<[f64; 2]> {
 /// from its neutral to its skin.
 #[must_use]
 pub fn is_coloured(chroma: [f64; 2], whites: &[[f64; 2]], limit: f64) -> bool {
-    !whites
-        .iter()
-        .any(|white| square_distance_from_grey_or_skin(chroma, *white) <= limit * limit)
+    !is_near(chroma, whites, limit * limit)
+}
+
+/// All whites are asked, side by side: a branch after each would cost more.
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2",
+    "aarch64+neon"
+))]
+fn is_near(chroma: [f64; 2], whites: &[[f64; 2]], square: f64) -> bool {
+    whites.iter().fold(false, |near, white| {
+        near | (square_distance_from_grey_or_skin(chroma, *white) <= square)
+    })
 }
 
 /// Distance of a colour from the line between grey and skin under one white, all as log-chroma.
@@ -132,6 +151,7 @@ pub fn distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
     square_distance_from_grey_or_skin(chroma, white).sqrt()
 }
 
+#[inline(always)]
 fn square_distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
     let square = SKIN[0] * SKIN[0] + SKIN[1] * SKIN[1];
     let d = [chroma[0] - white[0], chroma[1] - white[1]];

@@ -72,8 +72,11 @@ impl Raster<'_> {
             let mut padded = vec![source[0]; radius];
             padded.extend_from_slice(source);
             padded.extend(std::iter::repeat_n(source[width - 1], radius));
-            for (x, value) in target.iter_mut().enumerate() {
-                *value = along.iter().zip(&padded[x..]).map(|(k, v)| k * v).sum();
+            // All places side by side, a factor at a time: no sum waits for another.
+            for (at, factor) in along.iter().enumerate() {
+                for (value, source) in target.iter_mut().zip(&padded[at..]) {
+                    *value += factor * source;
+                }
             }
         }
         let mut result = vec![0.0; plane.len()];

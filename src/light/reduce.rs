@@ -152,20 +152,26 @@ struct Sums {
 }
 
 impl Sums {
-    /// Adds one row of a tile, whose values repeat the channels of the pattern.
+    /// Adds one row of a tile, whose values repeat the channels of the pattern: two or six photosites, or one pixel's values.
     fn add(&mut self, row: &[f32], channels: &[usize]) {
-        /// Values of the longest pattern: six photosites, or three values of one pixel.
-        const LONGEST: usize = 6;
-        let (mut sum, mut clipped) = ([0.0_f32; LONGEST], [0_u32; LONGEST]);
-        let periods = row.chunks_exact(channels.len());
+        match channels.len() {
+            2 => self.add_periods::<2>(row, channels),
+            3 => self.add_periods::<3>(row, channels),
+            _ => self.add_periods::<6>(row, channels),
+        }
+    }
+
+    fn add_periods<const N: usize>(&mut self, row: &[f32], channels: &[usize]) {
+        let (mut sum, mut clipped) = ([0.0_f32; N], [0_u32; N]);
+        let periods = row.as_chunks::<N>().0;
         let count = periods.len() as u32;
         for period in periods {
-            for ((sum, clipped), &value) in sum.iter_mut().zip(&mut clipped).zip(period) {
-                *sum += value;
-                *clipped += u32::from(value >= CLIPPED);
+            for at in 0..N {
+                sum[at] += period[at];
+                clipped[at] += u32::from(period[at] >= CLIPPED);
             }
         }
-        for (at, &channel) in channels.iter().enumerate() {
+        for (at, &channel) in channels.iter().enumerate().take(N) {
             self.sum[channel] += sum[at];
             self.clipped[channel] += clipped[at];
             self.count[channel] += count;

@@ -89,27 +89,44 @@ impl<'a> Photosites<'a> {
         // The same few numbers repeat along a row unless columns deviate one by one.
         let repeat = black.columns * self.period() * values;
         if black.column_deviation.is_empty() && counts.len() > repeat {
-            let scales: Vec<(f32, f32)> = (0..repeat)
+            // Whole repeats, as many as fill wide vectors.
+            let length = repeat * LONG_ENOUGH.div_ceil(repeat);
+            let (levels, scales): (Vec<f32>, Vec<f32>) = (0..length)
                 .map(|at| {
                     let level = black.at(first + at / values, sensor_y, at % values);
                     let channel = channels[(shift + at) % channels.len()];
                     (level, 1.0 / (mosaic.white[channel] - level))
                 })
-                .collect();
-            for chunk in counts.chunks(repeat) {
-                row.extend(
-                    chunk
-                        .iter()
-                        .zip(&scales)
-                        .map(|(&count, &(level, scale))| (f32::from(count) - level) * scale),
-                );
-            }
+                .unzip();
+            row.resize(counts.len(), 0.0);
+            scaled(counts, &levels, &scales, row);
         } else {
             row.extend(counts.iter().enumerate().map(|(at, &count)| {
                 let level = black.at(first + at / values, sensor_y, at % values);
                 let channel = channels[(shift + at) % channels.len()];
                 (f32::from(count) - level) / (mosaic.white[channel] - level)
             }));
+        }
+    }
+}
+
+/// Photosites whose levels are repeated along a row.
+const LONG_ENOUGH: usize = 128;
+
+/// Counts less their levels, times their scales, which repeat together along the row.
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw",
+    "x86_64+avx2",
+    "aarch64+neon"
+))]
+fn scaled(counts: &[u16], levels: &[f32], scales: &[f32], row: &mut [f32]) {
+    for (row, counts) in row
+        .chunks_mut(levels.len())
+        .zip(counts.chunks(levels.len()))
+    {
+        let known = levels.iter().zip(scales);
+        for ((value, &count), (level, scale)) in row.iter_mut().zip(counts).zip(known) {
+            *value = (f32::from(count) - level) * scale;
         }
     }
 }

@@ -4,11 +4,16 @@ use super::tables::{AC, COEFFICIENTS, Code, DC, ZIGZAG, codes};
 use super::transform::{Block, SIDE};
 use std::io::{self, Write};
 
-/// Most bytes that a block can take: 64 codes of 16 bits with 11 further bits each, every byte followed by a stuffed zero, and
-/// the eight bytes that are written at a time.
-const MOST_BYTES: usize = COEFFICIENTS * 27 / 8 * 2 + 8;
-/// Bytes that the buffer grows by.
-const ROOM: usize = 1 << 16;
+/// Most bytes that a block can take before stuffing: 64 codes of 16 bits with 11 further bits each.
+const MOST_BYTES: usize = COEFFICIENTS * 27 / 8;
+/// Bytes that are written at a time.
+const WORD: usize = 8;
+
+/// Values from 32 below to 31 above zero are looked up together with their code: all but a few in a thousand.
+const SMALL: i32 = 32;
+const SMALLS: usize = 2 * SMALL as usize;
+/// A run of zeros before a value is shorter than this.
+const RUNS: usize = 16;
 
 /// The codes of luminance, or of chrominance.
 #[derive(Debug)]
@@ -17,6 +22,8 @@ pub(super) struct Codes {
     dc: [Code; 256],
     /// By run and size.
     ac: [Code; 256],
+    /// By run and value, code and further bits in one.
+    small: Box<[[Code; SMALLS]; RUNS]>,
     /// Which bits of the order of the file belong to the coefficients of a block's row that are set in an index of eight bits.
     in_order: Box<[[u64; 256]; SIDE]>,
 }
@@ -32,9 +39,17 @@ impl Codes {
             let columns = (0..SIDE).filter(|column| set >> column & 1 == 1);
             columns.fold(0, |bits, column| bits | 1 << places[row * SIDE + column])
         };
+        let ac = codes(&AC[kind]);
+        let mut small = Box::new([[Code::default(); SMALLS]; RUNS]);
+        for (run, small) in (0..).zip(small.iter_mut()) {
+            for (value, code) in (-SMALL..).zip(small) {
+                *code = with_value(value, run, &ac);
+            }
+        }
         Self {
             dc: codes(&DC[kind]),
-            ac: codes(&AC[kind]),
+            ac,
+            small,
             in_order: Box::new(std::array::from_fn(|row| {
                 std::array::from_fn(|set| in_order(row, set))
             })),
@@ -54,12 +69,27 @@ impl Codes {
     }
 }
 
+/// The code of a value after a run of zeros: of its size (T.81, table F.1), and as many bits, those of one less where it is
+/// negative.
+#[inline(always)]
+fn with_value(value: i32, run: u32, codes: &[Code; 256]) -> Code {
+    let size = 32 - value.unsigned_abs().leading_zeros();
+    let bits = (value + (value >> 31)).cast_unsigned() & ((1 << size) - 1);
+    let code = codes[(run << 4 | size) as usize % 256];
+    Code {
+        bits: code.bits << size | bits,
+        length: code.length + size,
+    }
+}
+
 /// The bytes of a scan.
 #[derive(Debug, Default)]
 pub(super) struct Scan {
     /// The first `at` of them are written.
     bytes: Vec<u8>,
     at: usize,
+    /// What a pen writes, before stuffing.
+    plain: Vec<u8>,
     /// Bits that fill no byte yet: the lowest `have`.
     held: u64,
     have: u32,
@@ -80,39 +110,53 @@ impl Scan {
 
     /// Fills the last byte with ones: T.81, F.1.2.3.
     pub(super) fn finish(&mut self) {
-        self.make_room();
-        self.put(0x7f, 7);
+        self.code(1, |pen| {
+            pen.put(Code {
+                bits: 0x7f,
+                length: 7,
+            });
+        });
         self.have = 0;
     }
 
-    fn make_room(&mut self) {
-        if self.at + MOST_BYTES > self.bytes.len() {
-            self.bytes.resize(self.at + MOST_BYTES + ROOM, 0);
-        }
-    }
-
-    /// Appends up to 27 bits. Eight bytes are written each time, of which whole ones count: a branch on how many there are would
-    /// be guessed wrong half the time.
+    /// Codes up to so many blocks with a pen.
     #[inline(always)]
-    fn put(&mut self, bits: u32, length: u32) {
-        self.held = self.held << length | u64::from(bits);
-        self.have += length;
-        let word = self.held << (64 - self.have);
-        let whole = (self.have / 8) as usize;
-        self.have %= 8;
-        if has_255(word) {
-            self.stuff(word, whole);
-        } else {
-            self.bytes[self.at..self.at + 8].copy_from_slice(&word.to_be_bytes());
-            self.at += whole;
+    pub(super) fn code(&mut self, blocks: usize, code: impl FnOnce(&mut Pen<'_>)) {
+        let room = blocks * MOST_BYTES + WORD;
+        if self.plain.len() < room {
+            self.plain.resize(room, 0);
         }
+        let mut pen = Pen {
+            bytes: &mut self.plain,
+            at: 0,
+            held: self.held,
+            have: self.have,
+        };
+        code(&mut pen);
+        let Pen { at, held, have, .. } = pen;
+        (self.held, self.have) = (held, have);
+        self.stuff(at);
     }
 
-    /// A byte of 255 would begin a marker; a zero after it says that it does not (T.81, F.1.2.3).
-    #[cold]
-    #[inline(never)]
-    fn stuff(&mut self, word: u64, whole: usize) {
-        for &byte in &word.to_be_bytes()[..whole] {
+    /// Takes the first bytes that the pen has written. A byte of 255 would begin a marker; a zero after it says that it does not
+    /// (T.81, F.1.2.3).
+    fn stuff(&mut self, length: usize) {
+        let room = self.at + 2 * length + WORD;
+        if self.bytes.len() < room {
+            self.bytes.resize(room, 0);
+        }
+        let mut from = 0;
+        while from < length {
+            let word = self.plain[from..].first_chunk::<WORD>();
+            if let Some(word) = word.filter(|word| !has_255(u64::from_ne_bytes(**word))) {
+                self.bytes[self.at..self.at + WORD].copy_from_slice(word);
+                let count = WORD.min(length - from);
+                from += count;
+                self.at += count;
+                continue;
+            }
+            let byte = self.plain[from];
+            from += 1;
             self.bytes[self.at] = byte;
             self.at += 1;
             if byte == 0xff {
@@ -121,12 +165,36 @@ impl Scan {
             }
         }
     }
+}
+
+/// Writes codes one after the other.
+#[derive(Debug)]
+pub(super) struct Pen<'a> {
+    bytes: &'a mut [u8],
+    at: usize,
+    held: u64,
+    have: u32,
+}
+
+impl Pen<'_> {
+    /// Appends up to 27 bits. Eight bytes are written each time, of which whole ones count: a branch on how many there are would
+    /// be guessed wrong half the time.
+    #[inline(always)]
+    fn put(&mut self, Code { bits, length }: Code) {
+        self.held = self.held << length | u64::from(bits);
+        self.have += length;
+        if let Some(place) = self.bytes.get_mut(self.at..self.at + WORD) {
+            place.copy_from_slice(&(self.held << (64 - self.have)).to_be_bytes());
+        }
+        self.at += (self.have / 8) as usize;
+        self.have %= 8;
+    }
 
     /// Codes a block. `before` is the first coefficient of the component's block before it, and becomes this one's.
     #[inline(always)]
     pub(super) fn block(&mut self, block: &Block, before: &mut i16, codes: &Codes) {
-        self.make_room();
-        self.coefficient(i32::from(block[0]) - i32::from(*before), 0, &codes.dc);
+        let difference = i32::from(block[0]) - i32::from(*before);
+        self.put(with_value(difference, 0, &codes.dc));
         *before = block[0];
         let mut left = codes.not_zero(block) & !1;
         let mut last = 0;
@@ -134,28 +202,22 @@ impl Scan {
             let at = left.trailing_zeros();
             let mut run = at - last - 1;
             while run > 15 {
-                let sixteen_zeros = codes.ac[0xf0];
-                self.put(sixteen_zeros.bits, sixteen_zeros.length);
+                self.put(codes.ac[0xf0]);
                 run -= 16;
             }
             let place = usize::from(ZIGZAG[at as usize % COEFFICIENTS]);
-            self.coefficient(i32::from(block[place]), run, &codes.ac);
+            let value = i32::from(block[place]);
+            let small = codes.small[run as usize % RUNS].get((value + SMALL) as usize);
+            self.put(match small {
+                Some(code) => *code,
+                None => with_value(value, run, &codes.ac),
+            });
             last = at;
             left &= left - 1;
         }
         if last as usize != COEFFICIENTS - 1 {
-            let end = codes.ac[0];
-            self.put(end.bits, end.length);
+            self.put(codes.ac[0]);
         }
-    }
-
-    /// Codes a value after a run of zeros: its size (T.81, table F.1), and as many bits, those of one less where it is negative.
-    #[inline(always)]
-    fn coefficient(&mut self, value: i32, run: u32, codes: &[Code; 256]) {
-        let size = 32 - value.unsigned_abs().leading_zeros();
-        let bits = (value + (value >> 31)).cast_unsigned() & ((1 << size) - 1);
-        let code = codes[(run << 4 | size) as usize % 256];
-        self.put(code.bits << size | bits, code.length + size);
     }
 }
 
@@ -174,9 +236,11 @@ mod tests {
     fn scan_of(blocks: &[Block]) -> Vec<u8> {
         let codes = Codes::new(0);
         let (mut scan, mut before, mut bytes) = (Scan::default(), 0, Vec::new());
-        for block in blocks {
-            scan.block(block, &mut before, &codes);
-        }
+        scan.code(blocks.len(), |pen| {
+            for block in blocks {
+                pen.block(block, &mut before, &codes);
+            }
+        });
         scan.finish();
         scan.write_to(&mut bytes).expect("a vector takes all");
         bytes
@@ -235,7 +299,7 @@ mod tests {
             for (at, value) in block.iter_mut().enumerate() {
                 *value *= if at % 2 == 0 { 1 } else { -1 };
             }
-            assert!(scan_of(&[block; 9]).len() <= 9 * MOST_BYTES);
+            assert!(scan_of(&[block; 9]).len() <= 9 * 2 * MOST_BYTES);
         }
     }
 }

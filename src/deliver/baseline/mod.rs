@@ -185,23 +185,35 @@ impl<W: Write> Encoder<W> {
                 quantise(rows, &component.transform, blocks);
             }
         }
-        // The order of a scan (T.81, A.2.3): unit by unit, in each every component's blocks, from the left and from the top.
-        for unit in 0..self.units {
-            for (at, component) in self.components.iter_mut().enumerate() {
-                let across = component.blocks.len();
-                for blocks in &component.blocks {
-                    for block in &blocks[unit * across..(unit + 1) * across] {
-                        let codes = &self.codes[at.min(1)];
-                        self.scan.block(block, &mut component.before, codes);
-                    }
-                }
-            }
-        }
+        code_units(
+            &mut self.components,
+            self.units,
+            &self.codes,
+            &mut self.scan,
+        );
         if self.scan.waiting() >= WRITTEN_TOGETHER {
             self.scan.write_to(&mut self.to)?;
         }
         Ok(())
     }
+}
+
+/// Codes a band in the order of a scan (T.81, A.2.3): unit by unit, in each every component's blocks, from the left and from the top.
+#[multiversion::multiversion(targets("x86_64+bmi1+bmi2+lzcnt+movbe", "aarch64+neon"))]
+fn code_units(components: &mut [Component; 3], units: usize, codes: &[Codes; 2], scan: &mut Scan) {
+    let blocks: usize = components.iter().map(|c| c.blocks.len().pow(2)).sum();
+    scan.code(units * blocks, |pen| {
+        for unit in 0..units {
+            for (at, component) in components.iter_mut().enumerate() {
+                let across = component.blocks.len();
+                for blocks in &component.blocks {
+                    for block in &blocks[unit * across..(unit + 1) * across] {
+                        pen.block(block, &mut component.before, &codes[at.min(1)]);
+                    }
+                }
+            }
+        }
+    });
 }
 
 /// Repeats the last sample of a row to its end.

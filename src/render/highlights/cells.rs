@@ -74,6 +74,11 @@ impl CellRow {
                 self.light.resize(mosaic.width(), 0.0);
                 sensor.mosaic_row(y, &mut self.light);
                 let period = if side == 6 { 6 } else { 2 };
+                if period == 2 {
+                    let channels = [0, 1].map(|phase| mosaic.channel_at(phase, y));
+                    add_bayer(&mut self.sums, &self.light, channels, limits);
+                    continue;
+                }
                 for (sums, sites) in self.sums.iter_mut().zip(self.light.chunks(side)) {
                     for phase in 0..period.min(sites.len()) {
                         // A cell begins at a multiple of the pattern's period.
@@ -85,6 +90,29 @@ impl CellRow {
         }
         for (cell, sums) in cells.iter_mut().zip(&self.sums) {
             *cell = cell_of(sums, full);
+        }
+    }
+}
+
+/// [`add`] of both colours of a row of a 2 x 2 pattern to all cells. Each cell's light is summed in the same order.
+fn add_bayer(sums: &mut [[Sum; 3]], light: &[f32], channels: [usize; 2], limits: [f32; 3]) {
+    const SIDE: usize = 8;
+    const HALF: f32 = SIDE as f32 / 2.0;
+    let limits = channels.map(|channel| limits[channel]);
+    let (whole, rest) = light.as_chunks::<SIDE>();
+    for (sums, sites) in sums.iter_mut().zip(whole) {
+        for phase in 0..2 {
+            let sum = &mut sums[channels[phase]];
+            let of_colour = [0, 2, 4, 6].map(|at| sites[at + phase]);
+            let clipped = of_colour.map(|light| u8::from(light >= limits[phase]));
+            sum.light = of_colour.iter().fold(sum.light, |sum, light| sum + light);
+            sum.sites += HALF;
+            sum.clipped += f32::from(clipped[0] + clipped[1] + clipped[2] + clipped[3]);
+        }
+    }
+    if let Some(sums) = sums.get_mut(whole.len()) {
+        for (phase, &channel) in channels.iter().enumerate().take(rest.len()) {
+            add(&mut sums[channel], &rest[phase..], limits[phase], 2);
         }
     }
 }
