@@ -6,6 +6,7 @@
 mod bench_support;
 
 use bench_support::cpu_time::CpuTime;
+use bench_support::file::dng_of;
 use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
@@ -73,6 +74,34 @@ fn whole(criterion: &mut Criterion<CpuTime>) {
     group.finish();
 }
 
+/// What stands before and after rendering, on the invented frame in a file as most of them come: tiles of lossless JPEG.
+fn around(criterion: &mut Criterion<CpuTime>) {
+    let frame = stage_frame(SIZE.0, SIZE.1);
+    let Ok(scratch) = tempfile::tempdir() else {
+        return;
+    };
+    let path = scratch.path().join("frame.dng");
+    if dng_of(&frame).is_none_or(|bytes| std::fs::write(&path, bytes).is_err()) {
+        return;
+    }
+    let mut group = criterion.benchmark_group("around rendering");
+    group
+        .sample_size(20)
+        .throughput(Throughput::Elements((SIZE.0 * SIZE.1) as u64));
+    group.bench_function("decode tiles of lossless JPEG", |bencher| {
+        bencher.iter(|| black_box(read_frame(&path)));
+    });
+    group.bench_function("read the light", |bencher| {
+        bencher.iter(|| black_box(read_light(&frame, None)));
+    });
+    if let Ok(picture) = render(&frame, &stage_look(), &Target::default(), &Threads::one()) {
+        group.bench_function("encode as JPEG", |bencher| {
+            bencher.iter(|| black_box(encode(&picture, &frame.facts, &Wish::default())));
+        });
+    }
+    group.finish();
+}
+
 /// A real frame from its file to a JPEG, where `HOUSELIGHTS_RAWS` names a folder with frames.
 fn real(criterion: &mut Criterion<CpuTime>) {
     let Some(folder) = std::env::var_os("HOUSELIGHTS_RAWS") else {
@@ -110,6 +139,6 @@ fn real(criterion: &mut Criterion<CpuTime>) {
 criterion_group! {
     name = benches;
     config = Criterion::default().with_measurement(CpuTime);
-    targets = whole, real
+    targets = around, whole, real
 }
 criterion_main!(benches);

@@ -2,7 +2,7 @@
 
 mod making;
 
-use super::stamp::{Outline, is_disk_full, stamp_of};
+use super::stamp::{Outline, hashes_of_bytes, is_disk_full, stamp_of};
 use super::task::{Answer, Cause, Marking, Metered, Stamp, Task, TaskError};
 use crate::base::bands::Threads;
 use crate::base::files::{FileError, Unfinished};
@@ -13,7 +13,7 @@ use crate::light::read::read_light;
 use crate::light::reference::{read_reference, read_reference_by_itself};
 use crate::look::correction::Correction;
 use crate::raw::frame::Frame;
-use crate::raw::{Fault, RawError, read_facts, read_frame};
+use crate::raw::{Fault, RawError, read_facts, read_frame, read_frame_with};
 use crate::render::plan::Plan;
 use crate::render::{Target, render};
 use base64::Engine as _;
@@ -149,14 +149,16 @@ fn read_profile(path: &Path, printing: Printing) -> Result<(Conversion, String),
     Ok((conversion, digest))
 }
 
-/// Decodes a frame and stamps the file that it came from. A file that changes meanwhile is refused: the picture would be
-/// noted as made from another raw than it was.
+/// Decodes a frame and stamps what it was decoded from. A file that changes meanwhile is refused: the picture would be noted as
+/// made from another raw than it was.
 fn decode(path: &Path) -> Result<(Frame, Stamp), TaskError> {
     let before = Outline::of(path);
-    let frame = read_frame(path).map_err(unreadable)?;
-    let input = stamp(path)?;
-    if before.is_ok_and(|before| before.fits(&input)) {
-        Ok((frame, input))
+    let (frame, (length, hashes)) =
+        read_frame_with(path, |bytes| (bytes.len() as u64, hashes_of_bytes(bytes)))
+            .map_err(unreadable)?;
+    let after = Outline::of(path).map_err(|error| unstamped(path, &error))?;
+    if before.is_ok_and(|before| before == after) && after.bytes == length {
+        Ok((frame, hashes.with(after)))
     } else {
         Err(TaskError {
             cause: Cause::Unreadable,
@@ -167,11 +169,15 @@ fn decode(path: &Path) -> Result<(Frame, Stamp), TaskError> {
 }
 
 fn stamp(path: &Path) -> Result<Stamp, TaskError> {
-    stamp_of(path).map_err(|error| TaskError {
+    stamp_of(path).map_err(|error| unstamped(path, &error))
+}
+
+fn unstamped(path: &Path, error: &std::io::Error) -> TaskError {
+    TaskError {
         cause: Cause::Unreadable,
         reason: format!("{}: cannot be read ({error})", path.display()),
         next_step: Some("check the drive, the name and the permissions".to_owned()),
-    })
+    }
 }
 
 fn unreadable(error: RawError) -> TaskError {

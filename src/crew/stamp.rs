@@ -67,16 +67,40 @@ pub fn stamp_of(path: &Path) -> io::Result<Stamp> {
     })
 }
 
-/// The stamp of a file that was just written with these bytes.
+/// The hashes of a stamp.
+#[derive(Clone, Debug)]
+pub struct Hashes {
+    head: String,
+    hash: String,
+}
+
+impl Hashes {
+    /// The stamp of a file with these hashes that looks like this.
+    #[must_use]
+    pub fn with(self, outline: Outline) -> Stamp {
+        Stamp {
+            bytes: outline.bytes,
+            modified: outline.modified,
+            head: self.head,
+            hash: self.hash,
+        }
+    }
+}
+
+/// The hashes of a file whose bytes are in hand.
 #[must_use]
-pub fn stamp_of_bytes(bytes: &[u8], outline: Outline) -> Stamp {
+pub fn hashes_of_bytes(bytes: &[u8]) -> Hashes {
     let head = &bytes[..bytes.len().min(HEAD)];
-    Stamp {
-        bytes: outline.bytes,
-        modified: outline.modified,
+    Hashes {
         head: blake3::hash(head).to_hex().to_string(),
         hash: blake3::hash(bytes).to_hex().to_string(),
     }
+}
+
+/// The stamp of a file that was just written with these bytes.
+#[must_use]
+pub fn stamp_of_bytes(bytes: &[u8], outline: Outline) -> Stamp {
+    hashes_of_bytes(bytes).with(outline)
 }
 
 /// The hash of a file's first bytes.

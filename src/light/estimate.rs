@@ -261,7 +261,7 @@ fn unclipped_tiles(reduced: &Reduced) -> Vec<bool> {
 }
 
 /// Which tiles can carry the key's colour.
-fn valid_tiles(reduced: &Reduced, region: &Region, whites: &[[f64; 2]]) -> Vec<bool> {
+fn valid_tiles(reduced: &Reduced, region: &Region, whites: &locus::OnLocus) -> Vec<bool> {
     let unclipped = unclipped_tiles(reduced);
     (0..reduced.len())
         .map(|at| {

@@ -115,22 +115,50 @@ pub fn plausibility(white: Chromaticity) -> f64 {
     (-0.5 * off * off).exp() * soft
 }
 
-/// The plausible whites that lie on the Planckian locus itself, as log-chromas: what [`is_coloured`] asks. Made once a frame,
-/// because that is asked of every tile.
+/// The plausible whites that lie on the Planckian locus itself: what [`is_coloured`] asks. Made once a frame, because that is asked
+/// of every tile.
+#[derive(Clone, Debug)]
+pub struct OnLocus {
+    /// Their log-chromas.
+    chromas: Vec<[f64; 2]>,
+    /// The least and the greatest of what they make of grey and skin.
+    lowest: [f64; 2],
+    highest: [f64; 2],
+}
+
+/// Takes those that lie on the locus.
 #[must_use]
-pub fn on_locus(candidates: &[Candidate]) -> Vec<[f64; 2]> {
-    candidates
+pub fn on_locus(candidates: &[Candidate]) -> OnLocus {
+    let chromas: Vec<[f64; 2]> = candidates
         .iter()
         .filter(|candidate| candidate.on_locus)
         .map(|candidate| candidate.chroma)
-        .collect()
+        .collect();
+    let of = |pick: fn(f64, f64) -> f64, start: f64| {
+        [0, 1].map(|axis| {
+            let ends = chromas.iter().map(|c| pick(c[axis], c[axis] + SKIN[axis]));
+            ends.fold(start, pick)
+        })
+    };
+    OnLocus {
+        lowest: of(f64::min, f64::INFINITY),
+        highest: of(f64::max, f64::NEG_INFINITY),
+        chromas,
+    }
 }
 
 /// Whether a colour, as log-chroma, lies farther than `limit` from what each of these whites makes of grey and skin: the line
 /// from its neutral to its skin.
 #[must_use]
-pub fn is_coloured(chroma: [f64; 2], whites: &[[f64; 2]], limit: f64) -> bool {
-    !is_near(chroma, whites, limit * limit)
+pub fn is_coloured(chroma: [f64; 2], whites: &OnLocus, limit: f64) -> bool {
+    /// More than rounding can take from a distance.
+    const ROUNDING: f64 = 1e-9;
+    let far = limit + ROUNDING;
+    // Most washes are far beyond all of them.
+    let is_beyond = (0..2).any(|axis| {
+        chroma[axis] < whites.lowest[axis] - far || chroma[axis] > whites.highest[axis] + far
+    });
+    is_beyond || !is_near(chroma, &whites.chromas, limit * limit)
 }
 
 /// All whites are asked, side by side: a branch after each would cost more.
@@ -159,4 +187,44 @@ fn square_distance_from_grey_or_skin(chroma: [f64; 2], white: [f64; 2]) -> f64 {
         .max(0.0)
         .min(1.0);
     square_distance(d, [along * SKIN[0], along * SKIN[1]])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::matrix::Matrix3;
+    use crate::base::units::Kelvin;
+    use crate::colour::camera::Calibration;
+
+    #[test]
+    fn what_is_coloured_is_told_by_each_white_in_turn() {
+        // An invented body.
+        let matrix = Matrix3([
+            [0.82, -0.22, -0.07],
+            [-0.49, 1.24, 0.28],
+            [-0.10, 0.21, 0.72],
+        ]);
+        let colour = CameraColour {
+            calibrations: vec![Calibration::of_matrix(Some(Kelvin(6504.0)), matrix)],
+            analog_balance: [1.0; 3],
+            as_shot_neutral: None,
+        };
+        let whites = on_locus(&candidates(&colour));
+        assert!(!whites.chromas.is_empty());
+        let (mut near, mut far) = (0, 0);
+        for at in 0..200 * 200 {
+            let chroma = [at % 200, at / 200].map(|place| f64::from(place) * 0.03 - 3.0);
+            for limit in [0.1, 0.35] {
+                let plain = whites
+                    .chromas
+                    .iter()
+                    .all(|white| distance_from_grey_or_skin(chroma, *white) > limit);
+                assert_eq!(is_coloured(chroma, &whites, limit), plain, "{chroma:?}");
+                near += usize::from(!plain);
+                far += usize::from(plain);
+            }
+        }
+        assert!(near > 1000 && far > 1000);
+        assert!(is_coloured([0.0; 2], &on_locus(&[]), 0.35));
+    }
 }

@@ -126,7 +126,7 @@ fn lit_region(
     reduced: &Reduced,
     region: &Region,
     neutral: [f64; 3],
-    whites: &[[f64; 2]],
+    whites: &locus::OnLocus,
 ) -> Option<LitRegion> {
     let tiles: Vec<usize> = (0..reduced.len())
         .filter(|&at| region.lit.values()[at])

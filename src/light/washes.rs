@@ -73,7 +73,7 @@ pub fn washes(
     reduced: &Reduced,
     region: &Region,
     colour: &CameraColour,
-    whites: &[[f64; 2]],
+    whites: &locus::OnLocus,
 ) -> Vec<WashReading> {
     let Ok(daylight) = colour.neutral_of_white(Chromaticity::D65) else {
         return Vec::new();
@@ -147,7 +147,7 @@ pub fn washes(
 }
 
 /// Whether no white light makes grey or skin look like this: a channel that is nothing but noise beside a strong one is a colour too.
-fn is_coloured(raw: [f64; 3], reduced: &Reduced, whites: &[[f64; 2]]) -> bool {
+fn is_coloured(raw: [f64; 3], reduced: &Reduced, whites: &locus::OnLocus) -> bool {
     let noise = reduced.noise_variance(raw);
     let clear = (0..3).any(|channel| raw[channel] > ABOVE_NOISE * noise[channel].sqrt());
     let floored = [0, 1, 2].map(|channel| raw[channel].max(noise[channel].sqrt()));

@@ -32,7 +32,18 @@ pub fn read_facts(path: &Path) -> Result<Facts, RawError> {
 /// # Errors
 /// When the file cannot be read, is no raw file, is damaged, or holds what cannot be decoded rightly here.
 pub fn read_frame(path: &Path) -> Result<Frame, RawError> {
-    frame(path).map_err(|fault| fault.at(path))
+    read_frame_with(path, |_| ()).map(|(frame, ())| frame)
+}
+
+/// The same, with what `look` finds in the file's bytes: whoever wants to know something else of them need not read them again.
+///
+/// # Errors
+/// As [`read_frame`].
+pub fn read_frame_with<T>(
+    path: &Path,
+    look: impl FnOnce(&[u8]) -> T,
+) -> Result<(Frame, T), RawError> {
+    frame(path, look).map_err(|fault| fault.at(path))
 }
 
 /// What a container that is no raw is called in an error.
@@ -70,7 +81,7 @@ fn facts(path: &Path) -> Result<Facts, Fault> {
     Ok(decoders::facts(&Arc::new(bytes)).unwrap_or_default())
 }
 
-fn frame(path: &Path) -> Result<Frame, Fault> {
+fn frame<T>(path: &Path, look: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fault> {
     drop(FileSource::open(path)?);
     let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
     if bytes.is_empty() {
@@ -101,14 +112,16 @@ fn frame(path: &Path) -> Result<Frame, Fault> {
         let (decoded, other_white) = decoders::decode(&bytes, kind)?;
         settle(decoded, other_white, |_| Stated::default())
     };
+    let seen = look(&bytes);
     drop(bytes);
     let (mosaic, colour, notes) = decoded.into_mosaic()?;
-    Ok(Frame {
+    let frame = Frame {
         facts,
         mosaic,
         colour,
         notes,
-    })
+    };
+    Ok((frame, seen))
 }
 
 /// What the file states goes before the decoders' tables; then the pixels are asked about the white level.
