@@ -119,8 +119,8 @@ pub fn plausibility(white: Chromaticity) -> f64 {
 /// of every tile.
 #[derive(Clone, Debug)]
 pub struct OnLocus {
-    /// Their log-chromas.
-    chromas: Vec<[f64; 2]>,
+    /// Their (ln R/G), and their (ln B/G).
+    chromas: [Vec<f64>; 2],
     /// The least and the greatest of what they make of grey and skin.
     lowest: [f64; 2],
     highest: [f64; 2],
@@ -129,14 +129,16 @@ pub struct OnLocus {
 /// Takes those that lie on the locus.
 #[must_use]
 pub fn on_locus(candidates: &[Candidate]) -> OnLocus {
-    let chromas: Vec<[f64; 2]> = candidates
-        .iter()
-        .filter(|candidate| candidate.on_locus)
-        .map(|candidate| candidate.chroma)
-        .collect();
+    let chromas = [0, 1].map(|axis| -> Vec<f64> {
+        candidates
+            .iter()
+            .filter(|candidate| candidate.on_locus)
+            .map(|candidate| candidate.chroma[axis])
+            .collect()
+    });
     let of = |pick: fn(f64, f64) -> f64, start: f64| {
         [0, 1].map(|axis| {
-            let ends = chromas.iter().map(|c| pick(c[axis], c[axis] + SKIN[axis]));
+            let ends = chromas[axis].iter().map(|c| pick(*c, c + SKIN[axis]));
             ends.fold(start, pick)
         })
     };
@@ -167,9 +169,10 @@ pub fn is_coloured(chroma: [f64; 2], whites: &OnLocus, limit: f64) -> bool {
     "x86_64+avx2",
     "aarch64+neon"
 ))]
-fn is_near(chroma: [f64; 2], whites: &[[f64; 2]], square: f64) -> bool {
-    whites.iter().fold(false, |near, white| {
-        near | (square_distance_from_grey_or_skin(chroma, *white) <= square)
+fn is_near(chroma: [f64; 2], whites: &[Vec<f64>; 2], square: f64) -> bool {
+    let [reds, blues] = whites;
+    reds.iter().zip(blues).fold(false, |near, (red, blue)| {
+        near | (square_distance_from_grey_or_skin(chroma, [*red, *blue]) <= square)
     })
 }
 
@@ -210,15 +213,16 @@ mod tests {
             as_shot_neutral: None,
         };
         let whites = on_locus(&candidates(&colour));
-        assert!(!whites.chromas.is_empty());
+        let [reds, blues] = &whites.chromas;
+        assert!(!reds.is_empty());
         let (mut near, mut far) = (0, 0);
         for at in 0..200 * 200 {
             let chroma = [at % 200, at / 200].map(|place| f64::from(place) * 0.03 - 3.0);
             for limit in [0.1, 0.35] {
-                let plain = whites
-                    .chromas
+                let plain = reds
                     .iter()
-                    .all(|white| distance_from_grey_or_skin(chroma, *white) > limit);
+                    .zip(blues)
+                    .all(|(red, blue)| distance_from_grey_or_skin(chroma, [*red, *blue]) > limit);
                 assert_eq!(is_coloured(chroma, &whites, limit), plain, "{chroma:?}");
                 near += usize::from(!plain);
                 far += usize::from(plain);

@@ -74,9 +74,7 @@ impl Raster<'_> {
             padded.extend(std::iter::repeat_n(source[width - 1], radius));
             // All places side by side, a factor at a time: no sum waits for another.
             for (at, factor) in along.iter().enumerate() {
-                for (value, source) in target.iter_mut().zip(&padded[at..]) {
-                    *value += factor * source;
-                }
+                add_scaled(target, &padded[at..], *factor);
             }
         }
         let mut result = vec![0.0; plane.len()];
@@ -84,13 +82,22 @@ impl Raster<'_> {
         for (y, target) in result.chunks_exact_mut(width).enumerate() {
             for (at, factor) in down.iter().enumerate() {
                 let source_y = (y + at).saturating_sub(radius).min(height - 1);
-                let source = &rows[source_y * width..][..width];
-                for (value, source) in target.iter_mut().zip(source) {
-                    *value += factor * source;
-                }
+                add_scaled(target, &rows[source_y * width..][..width], *factor);
             }
         }
         result
+    }
+}
+
+/// Adds a row times a factor.
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
+    "x86_64+avx2",
+    "aarch64+neon"
+))]
+fn add_scaled(sums: &mut [f64], row: &[f64], factor: f64) {
+    for (sum, value) in sums.iter_mut().zip(row) {
+        *sum += factor * value;
     }
 }
 

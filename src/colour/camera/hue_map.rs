@@ -84,7 +84,127 @@ impl HueMap {
     /// One colour of linear ROMM RGB. Neutral and dark ones come out as they went in.
     #[inline(always)]
     #[must_use]
-    pub fn apply(&self, [red, green, blue]: [f32; 3]) -> [f32; 3] {
+    pub fn apply(&self, colour: [f32; 3]) -> [f32; 3] {
+        let hexagonal = Hexagonal::of(colour);
+        let entry = self.entry(self.place(hexagonal.hue, hexagonal.saturation));
+        hexagonal.moved(colour, entry)
+    }
+
+    /// A row of colours, each as [`HueMap::apply`] has it. All that is arithmetic is done for many pixels side by side; only the
+    /// entries are fetched pixel by pixel.
+    #[inline(always)]
+    pub fn apply_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        /// Pixels at a time: what is kept of them lies in the first cache.
+        const TOGETHER: usize = 64;
+        let length = red.len().min(green.len()).min(blue.len());
+        for start in (0..length).step_by(TOGETHER) {
+            let block = start..(start + TOGETHER).min(length);
+            let count = block.len();
+            let red = &mut red[block.clone()][..count];
+            let green = &mut green[block.clone()][..count];
+            let blue = &mut blue[block][..count];
+            // A list for each number, so that vectors hold the same number of several pixels.
+            let [mut hues, mut saturations, mut values] = [[0.0_f32; TOGETHER]; 3];
+            let [mut coloured, mut near, mut next] = [[0_u32; TOGETHER]; 3];
+            let [mut along, mut share] = [[0.0_f32; TOGETHER]; 2];
+            let [mut shifts, mut more, mut brighter] = [[0.0_f32; TOGETHER]; 3];
+            for x in 0..count {
+                let found = Hexagonal::of([red[x], green[x], blue[x]]);
+                hues[x] = found.hue;
+                saturations[x] = found.saturation;
+                values[x] = found.value;
+                coloured[x] = u32::from(found.is_coloured);
+                let place = self.place(found.hue, found.saturation);
+                near[x] = place.near;
+                next[x] = place.next;
+                along[x] = place.along;
+                share[x] = place.share;
+            }
+            for x in 0..count {
+                [shifts[x], more[x], brighter[x]] = self.entry(Place {
+                    near: near[x],
+                    next: next[x],
+                    along: along[x],
+                    share: share[x],
+                });
+            }
+            for x in 0..count {
+                let found = Hexagonal {
+                    hue: hues[x],
+                    saturation: saturations[x],
+                    value: values[x],
+                    is_coloured: coloured[x] != 0,
+                };
+                let entry = [shifts[x], more[x], brighter[x]];
+                [red[x], green[x], blue[x]] = found.moved([red[x], green[x], blue[x]], entry);
+            }
+        }
+    }
+
+    /// Where the entry of a hue in sixths of the circle and a saturation lies.
+    #[inline(always)]
+    fn place(&self, hue: f32, saturation: f32) -> Place {
+        let around = hue * (1.0 / 6.0);
+        let across = (around - around.floor()) * self.hues as f32;
+        let up = saturation.max(0.0).min(1.0) * (self.saturations - 1) as f32;
+        // Sides are a few hundred at most: 32 bits hold all, and vectors hold many of them.
+        let (left, below) = (
+            (across as i32).min(self.hues as i32 - 1),
+            (up as i32).min(self.saturations as i32 - 2),
+        );
+        let (along, share) = (across - left as f32, up - below as f32);
+        let right = if left + 1 == self.hues as i32 {
+            0
+        } else {
+            left + 1
+        };
+        let of_hue = |hue: i32| (hue * self.saturations as i32 + below).cast_unsigned();
+        Place {
+            near: of_hue(left),
+            next: of_hue(right),
+            along,
+            share,
+        }
+    }
+
+    /// The entry at a place, straight lines between entries.
+    #[inline(always)]
+    fn entry(&self, place: Place) -> [f32; 3] {
+        let pair = |at: u32| [self.entries[at as usize], self.entries[at as usize + 1]];
+        let ([near, near_above], [next, next_above]) = (pair(place.near), pair(place.next));
+        std::array::from_fn(|k| {
+            let low = near[k] + place.along * (next[k] - near[k]);
+            let high = near_above[k] + place.along * (next_above[k] - near_above[k]);
+            low + place.share * (high - low)
+        })
+    }
+}
+
+/// A place among entries.
+#[derive(Clone, Copy)]
+struct Place {
+    /// The entry of the hue and the saturation below, and that of the next hue.
+    near: u32,
+    next: u32,
+    /// How far on the way to the next hue, and to the next saturation.
+    along: f32,
+    share: f32,
+}
+
+/// A colour in the hexagon of hues.
+#[derive(Clone, Copy)]
+struct Hexagonal {
+    /// In sixths of the circle.
+    hue: f32,
+    saturation: f32,
+    value: f32,
+    /// Whether it has a hue at all.
+    is_coloured: bool,
+}
+
+impl Hexagonal {
+    #[inline(always)]
+    fn of([red, green, blue]: [f32; 3]) -> Self {
         let value = red.max(green).max(blue);
         let range = value - red.min(green).min(blue);
         // Written so that a NaN is left alone too.
@@ -100,15 +220,24 @@ impl HueMap {
         } else {
             from_blue
         };
-        let saturation = range / if is_coloured { value } else { 1.0 };
-        let [shift, more, brighter] = self.at(hue, saturation);
+        Self {
+            hue,
+            saturation: range / if is_coloured { value } else { 1.0 },
+            value,
+            is_coloured,
+        }
+    }
+
+    /// The colour that an entry makes of this one.
+    #[inline(always)]
+    fn moved(self, colour: [f32; 3], [shift, more, brighter]: [f32; 3]) -> [f32; 3] {
         // Above 1 only down, so that no colour leaves ROMM RGB by the table.
-        let mapped = if saturation <= 1.0 {
-            (saturation * more).min(1.0)
+        let mapped = if self.saturation <= 1.0 {
+            (self.saturation * more).min(1.0)
         } else {
-            saturation * more.min(1.0)
+            self.saturation * more.min(1.0)
         };
-        let (hue, top) = (hue + shift, value * brighter);
+        let (hue, top) = (self.hue + shift, self.value * brighter);
         // The hexagon of hues, from 6 to 12 so that no number is negative.
         let channel = |offset: f32| {
             let turned = hue + offset + 12.0;
@@ -117,34 +246,7 @@ impl HueMap {
             top * (1.0 - mapped * below)
         };
         let moved = [channel(5.0), channel(3.0), channel(1.0)];
-        if is_coloured {
-            moved
-        } else {
-            [red, green, blue]
-        }
-    }
-
-    /// The entry at a hue in sixths of the circle and a saturation, straight lines between entries.
-    #[inline(always)]
-    fn at(&self, hue: f32, saturation: f32) -> [f32; 3] {
-        let around = hue * (1.0 / 6.0);
-        let across = (around - around.floor()) * self.hues as f32;
-        let up = saturation.max(0.0).min(1.0) * (self.saturations - 1) as f32;
-        let (left, below) = (
-            (across as usize).min(self.hues - 1),
-            (up as usize).min(self.saturations - 2),
-        );
-        let (along, share) = (across - left as f32, up - below as f32);
-        let right = if left + 1 == self.hues { 0 } else { left + 1 };
-        let entry =
-            |hue: usize, saturation: usize| self.entries[hue * self.saturations + saturation];
-        let (near, next) = (entry(left, below), entry(right, below));
-        let (near_above, next_above) = (entry(left, below + 1), entry(right, below + 1));
-        std::array::from_fn(|k| {
-            let low = near[k] + along * (next[k] - near[k]);
-            let high = near_above[k] + along * (next_above[k] - near_above[k]);
-            low + share * (high - low)
-        })
+        if self.is_coloured { moved } else { colour }
     }
 }
 

@@ -6,14 +6,7 @@ use crate::render::kernel::row_kernel;
 row_kernel! {
     /// Each pixel as [`HueMap::apply`] has it.
     fn correct_hues(map: &HueMap, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        let length = red.len();
-        let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        for x in 0..length {
-            let corrected = map.apply([red[x], green[x], blue[x]]);
-            red[x] = corrected[0];
-            green[x] = corrected[1];
-            blue[x] = corrected[2];
-        }
+        map.apply_row(red, green, blue);
     }
 }
 
@@ -30,7 +23,13 @@ mod tests {
         let map = HueMap::new(36, 5, &values).expect("a map");
         hold_together(&correct_hues::levels(), |kernel, length| {
             let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let one_by_one: Vec<[f32; 3]> = (0..length)
+                .map(|x| map.apply([red[x], green[x], blue[x]]))
+                .collect();
             kernel(&map, &mut red, &mut green, &mut blue);
+            for (x, one) in one_by_one.iter().enumerate() {
+                assert_eq!([red[x], green[x], blue[x]], *one, "{x} of {length}");
+            }
             [red, green, blue].concat()
         });
     }
