@@ -263,6 +263,10 @@ fn rows<const N: usize>(
 
 /// One line of each stream: sums of the differences from `left` on, or the differences themselves.
 #[inline(always)]
+#[expect(
+    clippy::needless_range_loop,
+    reason = "a place in several lines at a time"
+)]
 fn line<const N: usize, const SUMS: bool>(
     lanes: &mut [Lane<'_>; TOGETHER],
     streams: &[&LosslessJpeg<'_>; TOGETHER],
