@@ -30,9 +30,9 @@ fn main() {
     look.exposure.kept_difference = 0.0;
     look.exposure.most_correction.0 = 4.0;
     const HEADS: [&str; COLUMNS] = [
-        "mcdm", "white+", "level+", "best", "C*", "best", "sL*", "best", "bodies", "best", "hue",
-        "chroma", "white", "most", "stops", "most", "dark", "best", "found", "of", "burst",
-        "false",
+        "mcdm", "white+", "level+", "best", "still", "best", "shown", "best", "C*", "best", "sL*",
+        "best", "bodies", "best", "hue", "chroma", "white", "most", "stops", "most", "dark",
+        "best", "found", "of", "burst", "false",
     ];
     let heads: String = HEADS.iter().map(|head| format!("{head:>7}")).collect();
     println!("{:24}{heads}", "show");
@@ -64,10 +64,16 @@ fn main() {
         let levels = show.level_errors(&corrected);
         let (hue, chroma) = show.washes(&corrected);
         let (hit, wanted, burst, wrong) = show.boundaries(&outcome.light);
-        let mean = |values: &[(usize, f64)]| {
-            values.iter().map(|v| v.1.abs()).sum::<f64>() / values.len().max(1) as f64
+        let settled: Vec<usize> = show.settled().collect();
+        let still = |values: &[(usize, f64)]| -> Vec<f64> {
+            let still = values.iter().filter(|value| settled.contains(&value.0));
+            still.map(|value| value.1.abs()).collect()
         };
-        let most = |values: &[(usize, f64)]| values.iter().map(|v| v.1.abs()).fold(0.0, f64::max);
+        let mean = |values: &[(usize, f64)]| {
+            let still = still(values);
+            still.iter().sum::<f64>() / still.len().max(1) as f64
+        };
+        let most = |values: &[(usize, f64)]| still(values).into_iter().fold(0.0, f64::max);
         let name = Path::new(folder)
             .file_name()
             .map_or(String::new(), |name| name.to_string_lossy().into_owned());
@@ -76,6 +82,10 @@ fn main() {
             true_whites,
             true_levels,
             best.mcdm,
+            ours.settled_mcdm,
+            best.settled_mcdm,
+            ours.pictured_mcdm,
+            best.pictured_mcdm,
             ours.neutral_chroma,
             best.neutral_chroma,
             ours.lightness_spread,
@@ -101,9 +111,10 @@ fn main() {
                 let truth = &show.frames[*at].truth;
                 let key = truth.key.as_ref().expect("settled");
                 println!(
-                    "    {} {:8} white {white:5.2} level {level:+6.3}  {:?} {:+.2} lit {:.2} washes {:?}  {:?}",
+                    "    {} {:8} {:.2} white {white:5.2} level {level:+6.3}  {:?} {:+.2} lit {:.2} washes {:?}  {:?} {:?}",
                     truth.file,
                     truth.cue,
+                    truth.arrived,
                     key.lamps,
                     key.stops,
                     truth.lit_share,
@@ -112,6 +123,7 @@ fn main() {
                         .iter()
                         .map(|wash| wash.colour)
                         .collect::<Vec<_>>(),
+                    outcome.light.sheet.places[*at].fade,
                     outcome.light.key_of(*at)
                 );
             }
@@ -125,12 +137,12 @@ fn main() {
 }
 
 /// Figures of a show: ours and the best, then errors and counts, in the order of the heads.
-const COLUMNS: usize = 22;
+const COLUMNS: usize = 26;
 
 fn line(name: &str, row: &[f64; COLUMNS]) -> String {
     /// Digits after the point, by column.
     const DIGITS: [usize; COLUMNS] = [
-        2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 3, 3, 1, 1, 1, 1, 1, 1,
+        2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 3, 3, 1, 1, 1, 1, 1, 1,
     ];
     let cells = row
         .iter()

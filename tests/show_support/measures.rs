@@ -47,6 +47,10 @@ fn lab(frame: &Frame, corrected: Corrected, rgb: [f64; 3]) -> Lab {
 pub(crate) struct Figures {
     /// Mean CIEDE2000 of key-lit patches from their surface's mean, shading divided out.
     pub(crate) mcdm: f64,
+    /// The same of the patches that lie in no cross-fade.
+    pub(crate) settled_mcdm: f64,
+    /// The same of the patches as pictures show them: with what washes, haze and gloss add.
+    pub(crate) pictured_mcdm: f64,
     /// Mean C*ab of key-lit neutrals.
     pub(crate) neutral_chroma: f64,
     /// Standard deviation of L* of key-lit neutrals about their surface's mean.
@@ -63,9 +67,32 @@ const UNLIT: f64 = 10.0;
 /// Patches whose green comes from the key to this share at least: what is more wash than that is the wash's colour.
 const MOST_WASH: f64 = 0.5;
 
-fn normalised(known: &Known, corrected: Corrected, patch: &PatchTruth, scale: f64) -> Lab {
-    let rgb = patch.key_rgb.map(|value| value * scale / patch.shading);
-    lab(&known.frame, corrected, rgb)
+/// What a correction makes of a patch's light, shading divided out.
+fn normalised(known: &Known, corrected: Corrected, patch: &PatchTruth, light: [f64; 3]) -> Lab {
+    lab(
+        &known.frame,
+        corrected,
+        light.map(|value| value / patch.shading),
+    )
+}
+
+/// A patch in a picture.
+struct SeenPatch {
+    at: usize,
+    kind: SurfaceKind,
+    is_settled: bool,
+    /// By the key's own light.
+    lab: Lab,
+    /// By all light.
+    pictured: Lab,
+}
+
+/// CIEDE2000 of each from their mean.
+fn from_mean(labs: &[Lab]) -> impl Iterator<Item = f64> + '_ {
+    let centre = (!labs.is_empty()).then(|| mean_lab(labs));
+    centre
+        .into_iter()
+        .flat_map(|centre| labs.iter().map(move |lab| ciede2000(*lab, centre)))
 }
 
 fn mean_lab(labs: &[Lab]) -> Lab {
@@ -112,26 +139,36 @@ impl KnownShow {
             .to_xyz()
             .apply(working(&base.frame, corrected[self.reference], rgb));
         let scale = card.xyz_d65[1] / shown[1];
-        let mut surfaces: BTreeMap<&str, Vec<(usize, Lab, SurfaceKind)>> = BTreeMap::new();
+        let mut surfaces: BTreeMap<&str, Vec<SeenPatch>> = BTreeMap::new();
         for (at, (known, corrected)) in self.frames.iter().zip(corrected).enumerate() {
             for patch in &known.truth.patches {
                 if patch.wash_share < MOST_WASH {
-                    let lab = normalised(known, *corrected, patch, scale);
-                    surfaces
-                        .entry(&patch.surface)
-                        .or_default()
-                        .push((at, lab, patch.kind));
+                    let of = |light: [f64; 3]| {
+                        normalised(known, *corrected, patch, light.map(|value| value * scale))
+                    };
+                    surfaces.entry(&patch.surface).or_default().push(SeenPatch {
+                        at,
+                        kind: patch.kind,
+                        is_settled: known.truth.arrived >= 1.0,
+                        lab: of(patch.key_rgb),
+                        pictured: of(patch.camera_rgb),
+                    });
                 }
             }
         }
         let (mut differences, mut chromas, mut lightness) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut settled, mut pictured) = (Vec::new(), Vec::new());
         let mut apart = Vec::new();
         for seen in surfaces.values().filter(|seen| seen.len() > 1) {
-            let labs: Vec<Lab> = seen.iter().map(|(_, lab, _)| *lab).collect();
-            let centre = mean_lab(&labs);
-            differences.extend(labs.iter().map(|lab| ciede2000(*lab, centre)));
-            match seen[0].2 {
+            let labs: Vec<Lab> = seen.iter().map(|patch| patch.lab).collect();
+            differences.extend(from_mean(&labs));
+            let still = seen.iter().filter(|patch| patch.is_settled);
+            settled.extend(from_mean(&still.map(|patch| patch.lab).collect::<Vec<_>>()));
+            let shown: Vec<Lab> = seen.iter().map(|patch| patch.pictured).collect();
+            pictured.extend(from_mean(&shown));
+            match seen[0].kind {
                 SurfaceKind::Neutral => {
+                    let centre = mean_lab(&labs);
                     chromas.extend(labs.iter().map(|lab| lab.a.hypot(lab.b)));
                     lightness.extend(labs.iter().map(|lab| lab.lightness - centre.lightness));
                 }
@@ -158,6 +195,8 @@ impl KnownShow {
             .fold(0.0, f64::max);
         Figures {
             mcdm: mean(differences),
+            settled_mcdm: mean(settled),
+            pictured_mcdm: mean(pictured),
             neutral_chroma: mean(chromas),
             lightness_spread: mean(lightness.iter().map(|value| value * value)).sqrt(),
             bodies_apart: mean(apart),
@@ -166,14 +205,12 @@ impl KnownShow {
     }
 
     /// Between the bodies, cue by cue.
-    fn bodies_apart(&self, seen: &[(usize, Lab, SurfaceKind)]) -> Vec<f64> {
+    fn bodies_apart(&self, seen: &[SeenPatch]) -> Vec<f64> {
         let mut cues: BTreeMap<&str, BTreeMap<&str, Vec<Lab>>> = BTreeMap::new();
-        for (at, lab, _) in seen {
-            let truth = &self.frames[*at].truth;
-            if truth.arrived >= 1.0 {
-                let bodies = cues.entry(&truth.cue).or_default();
-                bodies.entry(&truth.body).or_default().push(*lab);
-            }
+        for patch in seen.iter().filter(|patch| patch.is_settled) {
+            let truth = &self.frames[patch.at].truth;
+            let bodies = cues.entry(&truth.cue).or_default();
+            bodies.entry(&truth.body).or_default().push(patch.lab);
         }
         cues.values()
             .filter(|bodies| bodies.len() == 2)
@@ -184,27 +221,26 @@ impl KnownShow {
             .collect()
     }
 
-    /// Reproduction error in degrees of each settled frame's white, with its cue and the source that it came from.
+    /// Reproduction error in degrees of each keyed frame's white.
     pub(crate) fn white_errors(&self, corrected: &[Corrected]) -> Vec<(usize, f64)> {
-        self.settled()
-            .map(|at| {
-                let known = &self.frames[at];
-                let key = known.truth.key.as_ref().expect("settled");
-                let neutral = known
-                    .frame
-                    .colour
+        (self.frames.iter().enumerate())
+            .filter_map(|(at, known)| {
+                let key = known.truth.key.as_ref()?;
+                let colour = &known.frame.colour;
+                let neutral = colour
                     .neutral_of_white(corrected[at].white)
                     .expect("a neutral");
-                (at, reproduction(key.camera_neutral, neutral))
+                Some((at, reproduction(key.camera_neutral, neutral)))
             })
             .collect()
     }
 
-    /// Stops by which each settled frame's gain misses the one that evens out settings and key, against the reference's.
+    /// Stops by which each keyed frame's gain misses the one that evens out settings and key, against the reference's.
     pub(crate) fn level_errors(&self, corrected: &[Corrected]) -> Vec<(usize, f64)> {
         let perfect = self.perfect();
         let base = corrected[self.reference].gain / perfect[self.reference].gain;
-        self.settled()
+        (0..self.frames.len())
+            .filter(|&at| self.frames[at].truth.key.is_some())
             .map(|at| (at, (corrected[at].gain / perfect[at].gain / base).log2()))
             .collect()
     }

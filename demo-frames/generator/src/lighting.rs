@@ -64,6 +64,8 @@ pub(crate) struct Lighting {
     pub(crate) lamps: Vec<SeenLamp>,
     /// Spectrum and full level in lux of each key.
     pub(crate) keys: Vec<(KeyPlan, usize, f64)>,
+    /// Level of the keys in lux: the brightest's, of two cues in a cross-fade added up.
+    pub(crate) level: f64,
     /// Haze in the air, 0 to 1.
     pub(crate) haze: f64,
     /// Glow of the haze: spectrum and strength.
@@ -105,9 +107,12 @@ impl Lighting {
                 continue;
             }
             lighting.haze += cue.haze * share;
+            let before = lighting.keys.len();
             for key in &cue.keys {
                 lighting.add_key(library, *key, share, key_on_drape)?;
             }
+            let own = lighting.keys[before..].iter().map(|key| key.2);
+            lighting.level += own.fold(0.0, f64::max);
             for (place, wash) in cue.washes.iter().enumerate() {
                 lighting.add_wash(library, wash, place, cue.washes.len(), share, seed);
             }

@@ -45,7 +45,7 @@ pub struct FrameTruth {
     pub true_milliseconds: u64,
     /// Milliseconds by which the body's clock is ahead of true time.
     pub clock_ahead: i64,
-    /// Share of the picture's pixels that a key lights with at least a quarter of its level.
+    /// Share of the picture's pixels that the keys light with at least a quarter of their level.
     pub lit_share: f64,
     /// Share of the picture's pixels with a full channel.
     pub clipped_share: f64,
@@ -64,7 +64,8 @@ pub struct KeyTruth {
     pub cct: f64,
     /// Distance from the Planckian locus.
     pub duv: f64,
-    /// Level of the brightest in stops against 1000 lux.
+    /// Level in stops against 1000 lux: that of the brightest key; in a cross-fade the coming cue's brightest and the going one's
+    /// add up, as they do on a performer whom both light.
     pub stops: f64,
     /// Camera RGB of a perfect white under this light, green 1, by true integration.
     pub camera_neutral: [f64; 3],
@@ -100,7 +101,7 @@ pub struct PatchTruth {
     pub xyz_d65: [f64; 3],
     /// CIELAB of that, white D65.
     pub lab: [f64; 3],
-    /// Illuminance of the keys on it against the level of the brightest key.
+    /// Illuminance of the keys on it against their level.
     pub shading: f64,
     /// Mean camera RGB of all light on it without noise, 1 = a full photosite: what a perfect reading of the patch
     /// finds, wash and haze included.
@@ -132,12 +133,12 @@ pub(crate) struct Pictured<'a> {
 
 /// Shares of pixels that a key lights and that are full.
 pub(crate) fn shares(picture: &Pictured, lighting: &Lighting) -> (f64, f64) {
-    let brightest = brightest_level(lighting);
+    let level = lighting.level;
     let count = picture.seen.len() as f64;
     let lit = picture
         .seen
         .iter()
-        .filter(|seen| brightest > 0.0 && seen.key_lux.iter().sum::<f64>() >= brightest / 4.0)
+        .filter(|seen| level > 0.0 && seen.key_lux.iter().sum::<f64>() >= level / 4.0)
         .count();
     let full = picture
         .exposed
@@ -147,18 +148,14 @@ pub(crate) fn shares(picture: &Pictured, lighting: &Lighting) -> (f64, f64) {
     (lit as f64 / count, full as f64 / count)
 }
 
-fn brightest_level(lighting: &Lighting) -> f64 {
-    lighting.keys.iter().map(|key| key.2).fold(0.0, f64::max)
-}
-
 /// The keys of a frame together.
 pub(crate) fn key_truth(
     library: &Library,
     lighting: &Lighting,
     neutral: impl Fn(&Spectrum) -> [f64; 3],
 ) -> Option<KeyTruth> {
-    let brightest = brightest_level(lighting);
-    if brightest <= 0.0 {
+    let level = lighting.level;
+    if level <= 0.0 {
         return None;
     }
     let mut keys = lighting.keys.clone();
@@ -174,7 +171,7 @@ pub(crate) fn key_truth(
         xy,
         cct,
         duv,
-        stops: libm::log2(brightest / KEY_LUX),
+        stops: libm::log2(level / KEY_LUX),
         camera_neutral: neutral(&sum),
     })
 }
@@ -187,9 +184,9 @@ pub(crate) fn patches(
     picture: &Pictured,
     response: impl Fn(&Spectrum) -> [f64; 3],
 ) -> Vec<PatchTruth> {
-    let brightest = brightest_level(lighting);
+    let level = lighting.level;
     let mut found = Vec::new();
-    if brightest <= 0.0 {
+    if level <= 0.0 {
         return found;
     }
     for (number, material) in materials.iter().enumerate() {
@@ -199,7 +196,7 @@ pub(crate) fn patches(
         let fits = |index: usize| {
             let seen = &picture.seen[index];
             seen.material == Some(number)
-                && seen.key_lux.iter().sum::<f64>() >= LEAST_SHADING * brightest
+                && seen.key_lux.iter().sum::<f64>() >= LEAST_SHADING * level
                 && seen.key_green > LEAST_KEY_SHARE * seen.light[1]
                 && picture.exposed[index]
                     .iter()
@@ -212,7 +209,7 @@ pub(crate) fn patches(
                 material,
                 picture,
                 (x, y, radius),
-                brightest,
+                level,
                 &response,
             ));
         }
@@ -297,7 +294,7 @@ fn measure(
     material: &Material,
     picture: &Pictured,
     (x, y, radius): (usize, usize, usize),
-    brightest: f64,
+    level: f64,
     response: &impl Fn(&Spectrum) -> [f64; 3],
 ) -> PatchTruth {
     let mut lux = [0.0; MOST_KEYS];
@@ -355,7 +352,7 @@ fn measure(
         xyz_under_key,
         xyz_d65,
         lab: lab(xyz_d65, white_of(D65_XY)),
-        shading: lux.iter().sum::<f64>() / count / brightest,
+        shading: lux.iter().sum::<f64>() / count / level,
         camera_rgb,
         wash_share: 1.0 - key_share,
     }
