@@ -7,6 +7,7 @@
 
 use super::correlation::{Pair, Series};
 use super::cutting::{Timed, cost_without_pauses};
+use crate::light::sheet::ClockSource;
 
 /// What was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,6 +18,16 @@ pub(super) struct Offset {
     pub matched: usize,
     /// 0 to 1.
     pub confidence: f64,
+}
+
+impl Offset {
+    /// Where it is from.
+    #[must_use]
+    pub(super) fn source(&self) -> ClockSource {
+        ClockSource::LightChanges {
+            matched: self.matched,
+        }
+    }
 }
 
 /// Offsets nearer than this are tried once in the coarse search. Seconds.
@@ -32,7 +43,7 @@ const NEAR: f64 = 5.0;
 const LEAST_CORRELATION: f64 = 0.3;
 const LEAST_MATCHED: usize = 2;
 /// An offset this far from the winner is another answer. Seconds.
-const RIVAL: f64 = 15.0;
+pub(super) const RIVAL: f64 = 15.0;
 /// Lead over the best rival that makes sure.
 const SURE_LEAD: f64 = 0.3;
 /// The same for what both series cost together.

@@ -12,6 +12,7 @@ mod correlation;
 mod cutting;
 mod fades;
 mod joining;
+mod jumps;
 mod kinds;
 mod means;
 mod order;

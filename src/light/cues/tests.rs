@@ -7,11 +7,11 @@ use crate::light::traces::{SurfaceTrace, Traces};
 use crate::raw::facts::{CaptureTime, Facts};
 
 /// A state's main colour, and its key's level.
-type State = ([f64; 2], f64);
+pub(super) type State = ([f64; 2], f64);
 
-const AMBER: State = ([0.5, -0.9], 0.2);
-const BLUE: State = ([-0.6, 1.1], 0.3);
-const GREEN: State = ([-1.2, -0.8], 0.1);
+pub(super) const AMBER: State = ([0.5, -0.9], 0.2);
+pub(super) const BLUE: State = ([-0.6, 1.1], 0.3);
+pub(super) const GREEN: State = ([-1.2, -0.8], 0.1);
 
 fn reading(state: Option<State>, variety: usize) -> Reading {
     // Framing changes what there is of grey and skin beside the light's own colour.
@@ -60,7 +60,12 @@ fn reading(state: Option<State>, variety: usize) -> Reading {
     }
 }
 
-fn frame(body: usize, seconds: Option<f64>, state: Option<State>, variety: usize) -> FrameLight {
+pub(super) fn frame(
+    body: usize,
+    seconds: Option<f64>,
+    state: Option<State>,
+    variety: usize,
+) -> FrameLight {
     let evening = jiff::civil::date(2026, 5, 9).at(20, 0, 0, 0);
     FrameLight {
         facts: Facts {
@@ -84,7 +89,7 @@ fn frame(body: usize, seconds: Option<f64>, state: Option<State>, variety: usize
 }
 
 /// `each` frames of a body in every state, a frame every 4 seconds, not quite evenly.
-fn played(body: usize, states: &[State], each: usize, ahead: f64) -> Vec<FrameLight> {
+pub(super) fn played(body: usize, states: &[State], each: usize, ahead: f64) -> Vec<FrameLight> {
     (0..states.len() * each)
         .map(|at| {
             let uneven = (at * 7 + body * 3) % 5;
@@ -94,12 +99,12 @@ fn played(body: usize, states: &[State], each: usize, ahead: f64) -> Vec<FrameLi
         .collect()
 }
 
-fn frames_of_runs(sheet: &CueSheet) -> Vec<usize> {
+pub(super) fn frames_of_runs(sheet: &CueSheet) -> Vec<usize> {
     sheet.runs.iter().map(|run| run.frames.len()).collect()
 }
 
 /// Every frame is in one run, and says so.
-fn is_whole(sheet: &CueSheet, frames: usize) {
+pub(super) fn is_whole(sheet: &CueSheet, frames: usize) {
     assert_eq!(sheet.places.len(), frames);
     let mut seen = vec![false; frames];
     for (number, run) in sheet.runs.iter().enumerate() {

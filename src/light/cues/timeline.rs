@@ -1,8 +1,9 @@
 //! One time for all frames: every body's clock against the first body's, and what was set anew brought back.
 
 use super::GivenClock;
-use super::clocks::offset;
+use super::clocks::{Offset, offset};
 use super::cutting::Timed;
+use super::jumps;
 use super::sketch::Sketch;
 use super::stretches::{Stretch, clock_seconds, stretches};
 use crate::light::reading::FrameLight;
@@ -56,14 +57,32 @@ pub(super) fn timeline(
             Some(ahead) => (ahead, ClockSource::Given, 1.0),
             None => timeline.base(stretch, &bases[0]),
         };
+        let jump = (at > 0 && source != ClockSource::Given)
+            .then(|| timeline.forward_jump(stretch, ahead))
+            .flatten();
         let clock = &mut clocks[stretch.body];
         (clock.ahead_seconds, clock.source, clock.confidence) = (ahead, source, confidence);
-        timeline.place(stretch, ahead);
+        match jump {
+            None => timeline.place(&stretch.frames, stretch.body, ahead),
+            Some(jump) => {
+                clock.ahead_seconds = jump.before.ahead;
+                clock.source = jump.before.source();
+                clock.confidence = jump.before.confidence;
+                clock.jumps.push(ClockJump {
+                    frame: jump.frame,
+                    ahead_seconds: jump.after.ahead,
+                    source: jump.after.source(),
+                });
+                let (before, after) = jump.parts(stretch, &times);
+                timeline.place(&before, stretch.body, jump.before.ahead);
+                timeline.place(&after, stretch.body, jump.after.ahead);
+            }
+        }
     }
     for stretch in &astray {
         let (ahead, source) = timeline.astray(stretch);
         let base = clocks[stretch.body].ahead_seconds;
-        timeline.place(stretch, ahead);
+        timeline.place(&stretch.frames, stretch.body, ahead);
         if let (Some(&first), Some(&last)) = (stretch.frames.first(), stretch.frames.last()) {
             let jumps = &mut clocks[stretch.body].jumps;
             jumps.push(ClockJump {
@@ -93,6 +112,24 @@ pub(super) fn timeline(
     timeline.seconds.into_iter().map(from_start).collect()
 }
 
+/// A body's clock that was set forward.
+struct Jump {
+    /// The first frame after it.
+    frame: usize,
+    /// That frame's own time.
+    time: f64,
+    before: Offset,
+    after: Offset,
+}
+
+impl Jump {
+    /// The stretch's frames before and after.
+    fn parts(&self, stretch: &Stretch, times: &[Option<f64>]) -> (Vec<usize>, Vec<usize>) {
+        (stretch.frames.iter().copied())
+            .partition(|&at| times[at].is_some_and(|time| time < self.time))
+    }
+}
+
 struct Timeline<'a> {
     frames: &'a [FrameLight],
     bodies: &'a [usize],
@@ -107,11 +144,11 @@ struct Timeline<'a> {
 }
 
 impl Timeline<'_> {
-    fn place(&mut self, stretch: &Stretch, ahead: f64) {
-        if self.held.len() < HELD && !self.held.contains(&stretch.body) {
-            self.held.push(stretch.body);
+    fn place(&mut self, frames: &[usize], body: usize, ahead: f64) {
+        if self.held.len() < HELD && !self.held.contains(&body) {
+            self.held.push(body);
         }
-        for &at in &stretch.frames {
+        for &at in frames {
             self.seconds[at] = self.times[at].map(|time| time - ahead);
         }
     }
@@ -127,13 +164,7 @@ impl Timeline<'_> {
             (f64::NEG_INFINITY, f64::INFINITY),
         );
         match (found, stated) {
-            (Some(found), _) => (
-                found.ahead,
-                ClockSource::LightChanges {
-                    matched: found.matched,
-                },
-                found.confidence,
-            ),
+            (Some(found), _) => (found.ahead, found.source(), found.confidence),
             (None, Some(stated)) => (stated, ClockSource::UniversalTime, STATED),
             (None, None) => (0.0, ClockSource::Unknown, 0.0),
         }
@@ -146,6 +177,24 @@ impl Timeline<'_> {
             frame.facts.captured.as_ref()?.offset_minutes
         };
         Some(f64::from(zone(stretch)? - zone(first)?) * 60.0)
+    }
+
+    /// A setting that went forward within a stretch, which looks like a pause.
+    fn forward_jump(&self, stretch: &Stretch, expected: f64) -> Option<Jump> {
+        let own = self.timed(&stretch.frames, self.times);
+        jumps::forward(&self.placed(), &own, self.count, expected).map(|(place, before, after)| {
+            // `own` stands in the order of time, as does what comes of it.
+            let time = own[place].seconds.unwrap_or(0.0);
+            let frame = (stretch.frames.iter().copied())
+                .find(|&at| self.times[at].is_some_and(|own| own >= time))
+                .unwrap_or(0);
+            Jump {
+                frame,
+                time,
+                before,
+                after,
+            }
+        })
     }
 
     /// A setting that went astray: between the body's frames before and after, where the light says, or right after.
@@ -167,15 +216,10 @@ impl Timeline<'_> {
             (None, None) => 0.0,
         };
         let moved = self.timed(&stretch.frames, self.times);
-        offset(&self.placed(), &moved, self.count, expected, (least, most)).map_or(
-            (expected, ClockSource::FrameOrder),
-            |found| {
-                let source = ClockSource::LightChanges {
-                    matched: found.matched,
-                };
-                (found.ahead, source)
-            },
-        )
+        offset(&self.placed(), &moved, self.count, expected, (least, most))
+            .map_or((expected, ClockSource::FrameOrder), |found| {
+                (found.ahead, found.source())
+            })
     }
 
     /// Placed frames of the bodies that were placed first: they have most frames, and more bodies tell no more.
