@@ -11,6 +11,8 @@ mod hues;
 mod level;
 mod map;
 mod pool;
+#[cfg(test)]
+mod tests;
 mod unmix;
 
 use crate::base::units::{Chromaticity, Stops};
