@@ -141,7 +141,7 @@ fn what_keys_light_keeps_its_colour_and_level() {
     below("C* of neutrals", 4.6, |case| {
         case.ours.figures.neutral_chroma
     });
-    below("spread of L*", 4.9, |case| {
+    below("spread of L*", 4.4, |case| {
         case.ours.figures.lightness_spread
     });
     // One show of the four has 6.3, the others at most 2.7.
@@ -162,12 +162,12 @@ fn pictures_are_nearly_as_even_as_perfect_knowledge_makes_them() {
 
 #[test]
 fn with_nothing_pointed_at_a_show_is_nearly_as_even() {
-    below("MCDM", 5.5, |case| case.automatic.figures.mcdm);
+    below("MCDM", 4.7, |case| case.automatic.figures.mcdm);
 }
 
 #[test]
 fn washes_keep_their_colour() {
-    below("hue", 2.65, |case| case.ours.washes.0);
+    below("hue", 2.1, |case| case.ours.washes.0);
     below("chroma's distance from 1", 0.038, |case| {
         (case.ours.washes.1 - 1.0).abs()
     });
