@@ -45,7 +45,7 @@ mod on_linux {
         assert_eq!(run.summary("made") + failed, 60);
         for line in run.lines() {
             if line["outcome"] == "failed" {
-                assert_eq!(line["error"]["cause"], "worker-lost", "{line}");
+                assert_eq!(line["error"]["cause"], "killed", "{line}");
                 assert!(
                     line["error"]["reason"]
                         .as_str()
