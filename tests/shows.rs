@@ -148,18 +148,6 @@ fn what_keys_light_keeps_its_colour_and_level() {
     below("bodies apart", 3.0, |case| case.ours.figures.bodies_apart);
 }
 
-/// In a picture, what the keys light carries the washes too, which change from cue to cue and are to stay. What perfect knowledge of
-/// every key leaves of that is most of the figure, and ours must be within 15 % of it.
-#[test]
-fn pictures_are_nearly_as_even_as_perfect_knowledge_makes_them() {
-    beats(
-        "MCDM as pictured, perfect",
-        1.15,
-        |case| case.ours.figures.pictured_mcdm,
-        |case| case.perfect.figures.pictured_mcdm,
-    );
-}
-
 #[test]
 fn with_nothing_pointed_at_a_show_is_nearly_as_even() {
     below("MCDM", 4.7, |case| case.automatic.figures.mcdm);
