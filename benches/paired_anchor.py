@@ -16,16 +16,16 @@ os.environ["OMP_NUM_THREADS"] = "1"
 import rawpy  # noqa: E402  (reads the number of threads when it is imported)
 from PIL import Image  # noqa: E402
 
-ENDINGS = {".arw", ".crw", ".dng", ".nef"}
-
 
 def main() -> None:
     folder, out, long_edge = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), int(sys.argv[3])
     for path in sorted(folder.iterdir()):
-        if path.suffix.lower() not in ENDINGS:
+        try:
+            with rawpy.imread(str(path)) as raw:
+                pixels = raw.postprocess(use_camera_wb=True, no_auto_bright=True, output_bps=8)
+        except rawpy.LibRawFileUnsupportedError:
+            # No raw file.
             continue
-        with rawpy.imread(str(path)) as raw:
-            pixels = raw.postprocess(use_camera_wb=True, no_auto_bright=True, output_bps=8)
         picture = Image.fromarray(pixels)
         if long_edge:
             picture.thumbnail((long_edge, long_edge), Image.Resampling.LANCZOS)

@@ -1,5 +1,5 @@
 //! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, chance,
-//! robust statistics, the writer of files, progress.
+//! robust statistics, words of bytes, the writer of files, progress.
 //!
 //! Nothing here knows about cameras, colour or photographs, and nothing here imports another room. Threads are named in
 //! one file only ([`bands`]), writing in one file only ([`files`]).
@@ -15,3 +15,4 @@ pub mod progress;
 pub mod robust;
 pub mod short;
 pub mod units;
+pub mod words;

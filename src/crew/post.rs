@@ -87,7 +87,9 @@ impl Post {
 /// What GNU's C library reads when a process starts; others pass over it.
 const ALLOCATOR: &str = "GLIBC_TUNABLES";
 /// Memory that a frame gave back is kept for the next one, up to 1 GiB. Otherwise large pieces go back to the system each time, and
-/// come again page by page, each page cleared: measured, a fifth of the time that decoding takes.
+/// come again page by page, each page cleared: measured, a fifth of the time that decoding takes. What is kept counts in the
+/// worker's address space, which is what its limit holds: where a small frame's pieces leave no room for a large one's, that worker
+/// stops, and the frame is given to a new one.
 const KEPT: &str = "glibc.malloc.mmap_threshold=1073741824:glibc.malloc.trim_threshold=1073741824";
 
 /// A running worker process.

@@ -35,15 +35,15 @@ pub fn read_frame(path: &Path) -> Result<Frame, RawError> {
     read_frame_with(path, |_| ()).map(|(frame, ())| frame)
 }
 
-/// The same, with what `look` finds in the file's bytes: whoever wants to know something else of them need not read them again.
+/// The same, with what `also` finds in the file's bytes: whoever wants to know something else of them need not read them again.
 ///
 /// # Errors
 /// As [`read_frame`].
 pub fn read_frame_with<T>(
     path: &Path,
-    look: impl FnOnce(&[u8]) -> T,
+    also: impl FnOnce(&[u8]) -> T,
 ) -> Result<(Frame, T), RawError> {
-    frame(path, look).map_err(|fault| fault.at(path))
+    frame(path, also).map_err(|fault| fault.at(path))
 }
 
 /// What a container that is no raw is called in an error.
@@ -81,7 +81,7 @@ fn facts(path: &Path) -> Result<Facts, Fault> {
     Ok(decoders::facts(&Arc::new(bytes)).unwrap_or_default())
 }
 
-fn frame<T>(path: &Path, look: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fault> {
+fn frame<T>(path: &Path, also: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fault> {
     drop(FileSource::open(path)?);
     let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
     if bytes.is_empty() {
@@ -112,7 +112,7 @@ fn frame<T>(path: &Path, look: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fa
         let (decoded, other_white) = decoders::decode(&bytes, kind)?;
         settle(decoded, other_white, |_| Stated::default())
     };
-    let seen = look(&bytes);
+    let seen = also(&bytes);
     drop(bytes);
     let (mosaic, colour, notes) = decoded.into_mosaic()?;
     let frame = Frame {

@@ -30,8 +30,8 @@ fn main() {
     look.exposure.kept_difference = 0.0;
     look.exposure.most_correction.0 = 4.0;
     const HEADS: [&str; COLUMNS] = [
-        "mcdm", "white+", "level+", "best", "still", "best", "shown", "best", "C*", "best", "sL*",
-        "best", "bodies", "best", "hue", "chroma", "white", "most", "stops", "most", "dark",
+        "mcdm", "white+", "level+", "best", "settled", "best", "picture", "best", "C*", "best",
+        "sL*", "best", "bodies", "best", "hue", "chroma", "white", "most", "stops", "most", "dark",
         "best", "found", "of", "burst", "false",
     ];
     let heads: String = HEADS.iter().map(|head| format!("{head:>7}")).collect();

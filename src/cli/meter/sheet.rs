@@ -105,7 +105,7 @@ pub(in crate::cli) fn clocks_in_words(sheet: &CueSheet) -> Vec<[String; 4]> {
         }
         for jump in &clock.jumps {
             how += &format!(
-                "; set anew once: from there on {}, {}",
+                "; set anew, or the first body's was: from there on {}, {}",
                 offset(jump.ahead_seconds),
                 source(jump.source)
             );

@@ -2,12 +2,11 @@
 
 use super::tables::{AC, COEFFICIENTS, Code, DC, ZIGZAG, codes};
 use super::transform::{Block, SIDE};
+use crate::base::words::{WORD, has_255};
 use std::io::{self, Write};
 
 /// Most bytes that a block can take before stuffing: 64 codes of 16 bits with 11 further bits each.
 const MOST_BYTES: usize = COEFFICIENTS * 27 / 8;
-/// Bytes that are written at a time.
-const WORD: usize = 8;
 
 /// Values from 32 below to 31 above zero are looked up together with their code: all but a few in a thousand.
 const SMALL: i32 = 32;
@@ -148,7 +147,7 @@ impl Scan {
         let mut from = 0;
         while from < length {
             let word = self.plain[from..].first_chunk::<WORD>();
-            if let Some(word) = word.filter(|word| !has_255(u64::from_ne_bytes(**word))) {
+            if let Some(word) = word.filter(|word| !has_255(**word)) {
                 self.bytes[self.at..self.at + WORD].copy_from_slice(word);
                 let count = WORD.min(length - from);
                 from += count;
@@ -221,14 +220,6 @@ impl Pen<'_> {
     }
 }
 
-/// Whether one of eight bytes is 255: the classic test for a zero byte, on the complement.
-#[inline(always)]
-fn has_255(word: u64) -> bool {
-    const LOWEST: u64 = 0x0101_0101_0101_0101;
-    const HIGHEST: u64 = 0x8080_8080_8080_8080;
-    (!word).wrapping_sub(LOWEST) & word & HIGHEST != 0
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -279,16 +270,6 @@ mod tests {
             }
         }
         assert_eq!(scan_of(&[last])[..6], expected[..6]);
-    }
-
-    #[test]
-    fn a_byte_of_255_is_found_wherever_it_stands() {
-        for at in 0..8 {
-            let word = 0xff << (8 * at);
-            assert!(has_255(word) && has_255(word | 0x0102_0304_0506_0708));
-        }
-        assert!(!has_255(0xfefe_fefe_7f80_fe00));
-        assert!(!has_255(0x0ff0_0ff0_0ff0_0ff0));
     }
 
     #[test]

@@ -30,6 +30,25 @@ impl Offset {
     }
 }
 
+/// What clocks are held against: frames in order of time, cut where their light changes.
+pub(super) struct Held<'a> {
+    pub(super) frames: Vec<Timed<'a>>,
+    series: Series,
+    bodies: usize,
+}
+
+impl<'a> Held<'a> {
+    #[must_use]
+    pub(super) fn new(frames: Vec<Timed<'a>>, bodies: usize) -> Self {
+        let series = Series::new(&frames, bodies);
+        Self {
+            frames,
+            series,
+            bodies,
+        }
+    }
+}
+
 /// Offsets nearer than this are tried once in the coarse search. Seconds.
 const COARSE: f64 = 2.0;
 /// The fine search: its reach to either side and its step. Seconds.
@@ -53,25 +72,29 @@ const MARGIN: f64 = 1.0;
 /// Frames of both series that the fine search looks at; more tell no more and cost time.
 const FINE_FRAMES: usize = 240;
 
-/// Finds how far the clock of `moved` is ahead of that of `held`, both in order of time; `expected` is what is believed
+/// Finds how far the clock of `moved`, in order of time, is ahead of that of `held`; `expected` is what is believed
 /// without looking, and `allowed` what can be. `None` when the light does not tell.
 #[must_use]
 pub(super) fn offset(
-    held: &[Timed],
+    held: &Held,
     moved: &[Timed],
-    bodies: usize,
     expected: f64,
     allowed: (f64, f64),
 ) -> Option<Offset> {
-    let (held_series, moved_series) = (Series::new(held, bodies), Series::new(moved, bodies));
+    let Held {
+        frames: held,
+        series: held_series,
+        bodies,
+    } = held;
+    let moved_series = Series::new(moved, *bodies);
     if held_series.is_even() || moved_series.is_even() {
         return None;
     }
-    let pair = Pair::new(&held_series, &moved_series);
+    let pair = Pair::new(held_series, &moved_series);
     let score =
         |ahead: f64| pair.correlation(ahead) - DOUBT * ((ahead - expected).abs() / NEAR).ln_1p();
     let inside = |ahead: &f64| *ahead >= allowed.0 && *ahead <= allowed.1;
-    let tried: Vec<(f64, f64)> = candidates(&held_series, &moved_series, expected)
+    let tried: Vec<(f64, f64)> = candidates(held_series, &moved_series, expected)
         .into_iter()
         .filter(inside)
         .map(|ahead| (ahead, score(ahead)))
@@ -89,7 +112,7 @@ pub(super) fn offset(
     if pair.correlation(best.0) < LEAST_CORRELATION || matched < LEAST_MATCHED {
         return None;
     }
-    let ahead = fine(held, moved, bodies, (best.0, expected), inside);
+    let ahead = fine(held, moved, *bodies, (best.0, expected), inside);
     Some(Offset {
         ahead,
         matched: pair.matched(ahead).max(1),

@@ -3,14 +3,15 @@
 //! Names and times agree about it, so it looks like a pause. Only the light that another body saw meanwhile tells: the frames
 //! before the pause and those after it then fit the other body's at two offsets, both surely, and better than at one.
 
-use super::clocks::{Offset, RIVAL, offset};
+use super::clocks::{Held, Offset, RIVAL, offset};
 use super::cutting::Timed;
 
-/// A pause shorter than this hides no jump that would matter. Seconds.
+/// A pause shorter than this hides no jump that would matter: cues are found a body at a time where they last longer. Seconds.
 const PAUSE: f64 = 60.0;
 /// Pauses that are looked at, the longest first.
 const MOST_PAUSES: usize = 3;
-/// Changes of light that each part must share with the other bodies, and how sure its offset must be.
+/// Changes of light that each part must share with the other bodies, and how sure its offset must be: as far as jumps of ten minutes, an
+/// hour and a day in the shows of the tests are found, and none where there is none.
 const LEAST_MATCHED: usize = 3;
 const SURE: f64 = 0.4;
 
@@ -18,14 +19,13 @@ const SURE: f64 = 0.4;
 /// offset of the whole.
 #[must_use]
 pub(super) fn forward(
-    held: &[Timed],
+    held: &Held,
     moved: &[Timed],
-    bodies: usize,
     expected: f64,
 ) -> Option<(usize, Offset, Offset)> {
     // Its own clock was set forward, or the other's, of which it knows where that was.
     let own = pauses(moved).map(|pause| (pause.place, (-RIVAL, pause.length + RIVAL)));
-    let others = pauses(held).flat_map(|pause| {
+    let others = pauses(&held.frames).flat_map(|pause| {
         [pause.from, pause.to].map(|time| {
             let time = time + expected;
             let place = moved.partition_point(|frame| frame.seconds.is_some_and(|s| s < time));
@@ -33,7 +33,7 @@ pub(super) fn forward(
         })
     });
     let sure = |part: &[Timed], expected: f64, allowed: (f64, f64)| {
-        offset(held, part, bodies, expected, allowed)
+        offset(held, part, expected, allowed)
             .filter(|found| found.matched >= LEAST_MATCHED && found.confidence >= SURE)
     };
     own.chain(others).find_map(|(place, (least, most))| {

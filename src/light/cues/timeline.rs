@@ -1,7 +1,7 @@
 //! One time for all frames: every body's clock against the first body's, and what was set anew brought back.
 
 use super::GivenClock;
-use super::clocks::{Offset, offset};
+use super::clocks::{Held, Offset, offset};
 use super::cutting::Timed;
 use super::jumps;
 use super::sketch::Sketch;
@@ -81,10 +81,10 @@ pub(super) fn timeline(
     }
     for stretch in &astray {
         let (ahead, source) = timeline.astray(stretch);
-        let base = clocks[stretch.body].ahead_seconds;
         timeline.place(&stretch.frames, stretch.body, ahead);
         if let (Some(&first), Some(&last)) = (stretch.frames.first(), stretch.frames.last()) {
-            let jumps = &mut clocks[stretch.body].jumps;
+            let clock = &mut clocks[stretch.body];
+            let jumps = &mut clock.jumps;
             jumps.push(ClockJump {
                 frame: first,
                 ahead_seconds: ahead,
@@ -93,14 +93,17 @@ pub(super) fn timeline(
             // And back.
             let after = (last + 1..frames.len())
                 .find(|&at| bodies[at] == stretch.body && times[at].is_some());
-            if let Some(frame) = after.filter(|at| timeline.seconds[*at].is_some()) {
+            if let Some((frame, seconds)) = after.zip(after.and_then(|at| timeline.seconds[at])) {
                 jumps.push(ClockJump {
                     frame,
-                    ahead_seconds: base,
+                    ahead_seconds: times[frame].map_or(clock.ahead_seconds, |own| own - seconds),
                     source: ClockSource::FrameOrder,
                 });
             }
         }
+    }
+    for clock in clocks.iter_mut() {
+        clock.jumps.sort_by_key(|jump| jump.frame);
     }
     let start = timeline
         .seconds
@@ -159,7 +162,6 @@ impl Timeline<'_> {
         let found = offset(
             &self.placed(),
             &self.timed(&stretch.frames, self.times),
-            self.count,
             stated.unwrap_or(0.0),
             (f64::NEG_INFINITY, f64::INFINITY),
         );
@@ -182,7 +184,7 @@ impl Timeline<'_> {
     /// A setting that went forward within a stretch, which looks like a pause.
     fn forward_jump(&self, stretch: &Stretch, expected: f64) -> Option<Jump> {
         let own = self.timed(&stretch.frames, self.times);
-        jumps::forward(&self.placed(), &own, self.count, expected).map(|(place, before, after)| {
+        jumps::forward(&self.placed(), &own, expected).map(|(place, before, after)| {
             // `own` stands in the order of time, as does what comes of it.
             let time = own[place].seconds.unwrap_or(0.0);
             let frame = (stretch.frames.iter().copied())
@@ -216,18 +218,18 @@ impl Timeline<'_> {
             (None, None) => 0.0,
         };
         let moved = self.timed(&stretch.frames, self.times);
-        offset(&self.placed(), &moved, self.count, expected, (least, most))
+        offset(&self.placed(), &moved, expected, (least, most))
             .map_or((expected, ClockSource::FrameOrder), |found| {
                 (found.ahead, found.source())
             })
     }
 
     /// Placed frames of the bodies that were placed first: they have most frames, and more bodies tell no more.
-    fn placed(&self) -> Vec<Timed<'_>> {
+    fn placed(&self) -> Held<'_> {
         let all: Vec<usize> = (0..self.frames.len())
             .filter(|&at| self.seconds[at].is_some() && self.held.contains(&self.bodies[at]))
             .collect();
-        self.timed(&all, &self.seconds)
+        Held::new(self.timed(&all, &self.seconds), self.count)
     }
 
     /// Frames in the order of given times.

@@ -163,7 +163,8 @@ fn check_room(segments: &Segments, storage: Storage) -> Result<(), Fault> {
 struct Memory {
     values: [Vec<u16>; TOGETHER],
     known: Known,
-    together: Together,
+    /// Made when it is first asked for: not every picture is stored so.
+    together: Option<Together>,
 }
 
 /// A strip's or tile's bytes.
@@ -198,6 +199,7 @@ fn lossless_together(
         values.resize(segment.width * segment.height * channels, 0);
     }
     let parts = parts.map(|values| values.as_mut_slice());
+    let together = together.get_or_insert_default();
     if together.decode([first, second, third], parts) {
         TOGETHER
     } else {

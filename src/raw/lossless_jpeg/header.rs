@@ -75,7 +75,6 @@ impl<'a> LosslessJpeg<'a> {
             return Err(damaged("its scan does not hold all components"));
         }
         let mut used = Vec::new();
-        let mut table_of = [0; 4];
         for (component, identifier) in frame.identifiers.iter().enumerate() {
             let [scanned, selector] = [segment[1 + 2 * component], segment[2 + 2 * component]];
             let table = tables
@@ -84,7 +83,6 @@ impl<'a> LosslessJpeg<'a> {
             let Some(table) = table.filter(|_| scanned == *identifier) else {
                 return Err(damaged("its scan names an unknown component or table"));
             };
-            table_of[component] = used.len();
             used.push(Arc::clone(table));
         }
         let predictor = segment[1 + 2 * components];
@@ -106,7 +104,6 @@ impl<'a> LosslessJpeg<'a> {
             point_transform,
             restart_lines: restart_samples / frame.width,
             tables: used,
-            table_of,
             scan,
         })
     }

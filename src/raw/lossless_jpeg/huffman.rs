@@ -42,8 +42,8 @@ pub(crate) struct Known(VecDeque<Arc<Table>>);
 impl Known {
     /// The table of these counts and values.
     pub(super) fn table(&mut self, counts: &[u8; 16], values: &[u8]) -> Result<Arc<Table>, Fault> {
-        /// A stream has four at most.
-        const KEPT: usize = 4;
+        /// A stream has one for each of four components at most, and bodies use two; several streams are open at once.
+        const KEPT: usize = 12;
         let is_this = |table: &&Arc<Table>| table.counts == *counts && table.values == values;
         if let Some(table) = self.0.iter().find(is_this) {
             return Ok(Arc::clone(table));
@@ -89,9 +89,6 @@ impl Table {
 
     /// Category and length of the code that these bits begin with, the first the most significant.
     pub(super) fn code(&self, bits: u64) -> Option<(u8, u32)> {
-        if let Some(code) = self.by_code.code(bits) {
-            return Some(code);
-        }
         let bits = (bits >> 48) as u32;
         for length in 1..=16 {
             if bits < self.limit[length as usize] {

@@ -39,9 +39,8 @@ pub(crate) struct LosslessJpeg<'a> {
     point_transform: u32,
     /// Lines between restarts; 0 for none.
     restart_lines: usize,
+    /// Of each component.
     tables: Vec<Arc<Table>>,
-    /// Table of each component.
-    table_of: [usize; 4],
     scan: &'a [u8],
 }
 
@@ -101,7 +100,7 @@ impl LosslessJpeg<'_> {
 
     /// The table of each component.
     fn component_tables<const N: usize>(&self) -> [&Table; N] {
-        std::array::from_fn(|component| self.tables[self.table_of[component]].as_ref())
+        std::array::from_fn(|component| self.tables[component].as_ref())
     }
 
     /// What the very first sample is predicted from: half the range.

@@ -48,12 +48,6 @@ impl ByCode {
         Self(words)
     }
 
-    /// Category and length of the code that these bits begin with, where an index holds what it takes.
-    pub(super) fn code(&self, bits: u64) -> Option<(u8, u32)> {
-        let [all, category, ..] = self.0[(bits >> (64 - INDEX)) as usize].to_le_bytes();
-        (all > 0).then(|| (category, u32::from(all - category)))
-    }
-
     /// For a difference that begins with 0, and for one that begins with 1.
     fn words(length: u32, category: u32) -> [u32; 2] {
         let word = category << 8 | (length + category);
@@ -101,7 +95,7 @@ impl<'a> Lane<'a> {
         }
     }
 
-    /// The next difference, modulo 2^16; 28 bits are in hand.
+    /// The next difference, modulo 2^16; 24 bits are in hand.
     #[inline(always)]
     fn difference(&mut self, table: &Words, stream: &LosslessJpeg<'_>, component: usize) -> u16 {
         let word = table[(self.held >> (64 - INDEX)) as usize];
@@ -119,7 +113,7 @@ impl<'a> Lane<'a> {
     #[inline(never)]
     fn long_difference(&mut self, stream: &LosslessJpeg<'_>, component: usize) -> u16 {
         self.fill();
-        let table = &stream.tables[stream.table_of[component]];
+        let table = &stream.tables[component];
         let Some((category, length)) = table.code(self.held) else {
             self.is_lost = true;
             return 0;
@@ -278,7 +272,7 @@ fn line<const N: usize, const SUMS: bool>(
     lines = lines.map(|line| &mut line[..width]);
     let mut own = *lanes;
     for x in 0..width {
-        // Two samples of 26 bits at most: one filling.
+        // Two samples of 24 bits at most, nine of a code and 15 of its difference: one filling. What is longer fills for itself.
         for lane in &mut own {
             lane.fill();
         }

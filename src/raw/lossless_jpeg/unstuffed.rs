@@ -1,7 +1,8 @@
 //! A scan without its stuffed zeros, so that whoever reads its bits can take eight bytes at a time without looking at them.
 
-/// Bytes that are read at a time.
-pub(super) const WORD: usize = 8;
+pub(super) use crate::base::words::WORD;
+use crate::base::words::has_255;
+
 /// The most bytes of a scan that is read this way: tiles have some tenths of it.
 pub(super) const MOST_BYTES: usize = 1 << 20;
 
@@ -59,13 +60,6 @@ impl Unstuffed {
     pub(super) fn len(&self) -> usize {
         self.length
     }
-}
-
-/// The classic test for a zero byte, on the complement.
-#[inline(always)]
-fn has_255(word: [u8; 8]) -> bool {
-    let inverse = !u64::from_ne_bytes(word);
-    inverse.wrapping_sub(0x0101_0101_0101_0101) & !inverse & 0x8080_8080_8080_8080 != 0
 }
 
 #[cfg(test)]

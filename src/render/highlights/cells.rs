@@ -13,6 +13,9 @@ const CLIPPED_SHARE: f32 = 0.1;
 /// Least white-balanced light whose logarithm is taken: below, noise is larger than light on any sensor of the day.
 const LEAST_LIGHT: f32 = 0.003;
 
+/// Photosites on a side of a cell of a 2 x 2 pattern.
+const BAYER_SIDE: usize = 8;
+
 /// One cell of the mosaic.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Cell {
@@ -26,7 +29,7 @@ pub(super) struct Cell {
 pub(super) fn cell_side(layout: &Layout) -> usize {
     match layout {
         Layout::XTrans(_) => 6,
-        Layout::Bayer(_) | Layout::Linear => 8,
+        Layout::Bayer(_) | Layout::Linear => BAYER_SIDE,
     }
 }
 
@@ -38,7 +41,7 @@ pub(super) struct CellRow {
     linear: RgbRow,
 }
 
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Sum {
     light: f32,
     sites: f32,
@@ -73,17 +76,16 @@ impl CellRow {
             } else {
                 self.light.resize(mosaic.width(), 0.0);
                 sensor.mosaic_row(y, &mut self.light);
-                let period = if side == 6 { 6 } else { 2 };
-                if period == 2 {
+                if side == BAYER_SIDE {
                     let channels = [0, 1].map(|phase| mosaic.channel_at(phase, y));
                     add_bayer(&mut self.sums, &self.light, channels, limits);
                     continue;
                 }
                 for (sums, sites) in self.sums.iter_mut().zip(self.light.chunks(side)) {
-                    for phase in 0..period.min(sites.len()) {
-                        // A cell begins at a multiple of the pattern's period.
+                    for phase in 0..side.min(sites.len()) {
+                        // A cell is as wide as the pattern.
                         let channel = mosaic.channel_at(phase, y);
-                        add(&mut sums[channel], &sites[phase..], limits[channel], period);
+                        add(&mut sums[channel], &sites[phase..], limits[channel], side);
                     }
                 }
             }
@@ -96,10 +98,9 @@ impl CellRow {
 
 /// [`add`] of both colours of a row of a 2 x 2 pattern to all cells. Each cell's light is summed in the same order.
 fn add_bayer(sums: &mut [[Sum; 3]], light: &[f32], channels: [usize; 2], limits: [f32; 3]) {
-    const SIDE: usize = 8;
-    const HALF: f32 = SIDE as f32 / 2.0;
+    const HALF: f32 = BAYER_SIDE as f32 / 2.0;
     let limits = channels.map(|channel| limits[channel]);
-    let (whole, rest) = light.as_chunks::<SIDE>();
+    let (whole, rest) = light.as_chunks::<BAYER_SIDE>();
     for (sums, sites) in sums.iter_mut().zip(whole) {
         for phase in 0..2 {
             let sum = &mut sums[channels[phase]];
@@ -147,5 +148,37 @@ fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
             sums: values.map(|value| value * weight),
         },
         core: shares[0].min(shares[1]).min(shares[2]),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// [`add_bayer`], cell by cell.
+    fn plain(sums: &mut [[Sum; 3]], light: &[f32], channels: [usize; 2], limits: [f32; 3]) {
+        for (sums, sites) in sums.iter_mut().zip(light.chunks(BAYER_SIDE)) {
+            for (phase, &channel) in channels.iter().enumerate().take(sites.len()) {
+                add(&mut sums[channel], &sites[phase..], limits[channel], 2);
+            }
+        }
+    }
+
+    #[test]
+    fn all_cells_of_a_row_at_once_are_as_one_by_one() {
+        for width in [1_usize, 2, 7, 8, 9, 15, 16, 24, 31] {
+            let light: Vec<f32> = (0..width).map(|at| (at * 37 % 23) as f32 / 20.0).collect();
+            let cells = width.div_ceil(BAYER_SIDE);
+            for channels in [[0, 1], [1, 2], [2, 1]] {
+                let mut fast = vec![[Sum::default(); 3]; cells];
+                let mut slow = fast.clone();
+                // Two rows, so that sums go on from what they were.
+                for _ in 0..2 {
+                    add_bayer(&mut fast, &light, channels, [0.9, 1.0, 0.8]);
+                    plain(&mut slow, &light, channels, [0.9, 1.0, 0.8]);
+                }
+                assert_eq!(fast, slow, "{width} photosites, channels {channels:?}");
+            }
+        }
     }
 }
