@@ -17,8 +17,6 @@ pub struct BatchFrame {
     pub shown: PathBuf,
     /// From the root, without links: what the ledger knows.
     pub real: PathBuf,
-    /// The path under which the ledger knows it; `real` when it does not.
-    pub known_as: PathBuf,
     /// Size and time, where the file can be looked at.
     pub outline: Option<Outline>,
     /// File name of its picture.
@@ -102,7 +100,7 @@ impl Batch {
             ));
         }
         let mut batch = Self {
-            frames: described(gathered.frames, &ledger),
+            frames: described(gathered.frames),
             folder,
             ledger,
             remarks,
@@ -148,14 +146,11 @@ impl Batch {
     }
 }
 
-fn described(frames: Vec<PathBuf>, ledger: &Ledger) -> Vec<BatchFrame> {
+fn described(frames: Vec<PathBuf>) -> Vec<BatchFrame> {
     let described = frames.into_iter().map(|shown| {
         let real = fs::canonicalize(&shown).unwrap_or_else(|_| shown.clone());
         let outline = Outline::of(&shown).ok();
         BatchFrame {
-            known_as: ledger
-                .known_as(&real, outline)
-                .unwrap_or_else(|| real.clone()),
             real,
             outline,
             picture: OsString::new(),
@@ -171,7 +166,8 @@ struct Known<'a>(&'a Batch, &'a str);
 impl GivenNames for Known<'_> {
     fn name_of(&self, frame: usize) -> Option<OsString> {
         let frame = &self.0.frames[frame];
-        self.0.ledger.picture_name(&frame.known_as, self.1)
+        let Batch { ledger, .. } = self.0;
+        ledger.picture_name(&frame.real, frame.outline, self.1)
     }
 
     fn all(&self) -> Vec<OsString> {

@@ -81,6 +81,18 @@ struct Picture {
     made: Option<MadePicture>,
 }
 
+impl Picture {
+    /// Whether it was made from this frame as it is now. What was never in its place, or cannot be compared, is.
+    fn is_of(&self, frame: &Path, outline: Option<Outline>) -> bool {
+        let Some((made, now)) = self.made.as_ref().zip(outline) else {
+            return true;
+        };
+        let is_as_then = made.input.modified == now.modified
+            || head_of(frame).is_ok_and(|head| head == made.input.head);
+        made.input.bytes == now.bytes && is_as_then
+    }
+}
+
 /// Who works into the folder of a ledger.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Hold {
@@ -96,7 +108,7 @@ pub struct Ledger {
     path: PathBuf,
     file: File,
     pictures: BTreeMap<OsString, Picture>,
-    /// A frame has a picture of each ending.
+    /// Names of the pictures of each path, of every ending and of every frame that lay there.
     by_frame: HashMap<PathBuf, Vec<OsString>>,
     /// Where a frame that is not found by path may be noted: path and hash of its head, by file name and outline.
     elsewhere: HashMap<(OsString, Outline), Vec<(PathBuf, String)>>,
@@ -217,7 +229,7 @@ impl Ledger {
 
     fn remember_name(&mut self, frame: &Path, name: &OsStr) {
         let names = self.by_frame.entry(frame.to_path_buf()).or_default();
-        names.retain(|known| Path::new(known).extension() != Path::new(name).extension());
+        names.retain(|known| known != name);
         names.push(name.to_os_string());
     }
 
@@ -232,37 +244,48 @@ impl Ledger {
         known.push((frame.to_path_buf(), stamp.head.clone()));
     }
 
-    /// The path under which a frame is noted: its own, or the one it had before its drive or folder moved. A moved frame
-    /// has the same name, size, time and first bytes. Two bodies' frames can share the first three: uncompressed raws
-    /// are all of one size, and cards keep times to two seconds.
+    /// The name that the picture of this ending got, of the frame that lies at this path now. Where it has only pictures of other
+    /// endings: their name with this one, unless a picture of another frame has that.
+    ///
+    /// It is the frame that a picture was made from when it has its name and size, and its time or its first bytes: cards count
+    /// anew, and another night's frame at the same path has pictures of its own. A frame whose drive or folder moved has the same
+    /// name, size, time and first bytes; two bodies' frames can share the first three: uncompressed raws are all of one size.
     #[must_use]
-    pub fn known_as(&self, frame: &Path, outline: Option<Outline>) -> Option<PathBuf> {
-        if self.by_frame.contains_key(frame) {
-            return Some(frame.to_path_buf());
+    pub fn picture_name(
+        &self,
+        frame: &Path,
+        outline: Option<Outline>,
+        ending: &str,
+    ) -> Option<OsString> {
+        let mut names = self.names_at(frame, frame, outline);
+        if names.is_empty() {
+            let moved = self
+                .elsewhere
+                .get(&(frame.file_name()?.to_os_string(), outline?))?;
+            let head = head_of(frame).ok()?;
+            let (known, _) = moved.iter().find(|(_, known)| *known == head)?;
+            names = self.names_at(known, frame, outline);
         }
-        let candidates = self
-            .elsewhere
-            .get(&(frame.file_name()?.to_os_string(), outline?))?;
-        let head = head_of(frame).ok()?;
-        let known = candidates.iter().find(|(_, known)| *known == head)?;
-        Some(known.0.clone())
-    }
-
-    /// The name that the picture of this ending got, of the frame noted under this path. Where it has only pictures of
-    /// other endings: their name with this one, unless a picture of another frame has that.
-    #[must_use]
-    pub fn picture_name(&self, known_as: &Path, ending: &str) -> Option<OsString> {
-        let names = self.by_frame.get(known_as)?;
-        let same = |name: &&OsString| {
+        let same = |name: &&&OsString| {
             let own = Path::new(name).extension();
             own.is_some_and(|own| own.eq_ignore_ascii_case(ending))
         };
-        if let Some(name) = names.iter().find(same) {
-            return Some(name.clone());
+        if let Some(name) = names.iter().rev().find(same) {
+            return Some((*name).clone());
         }
         let name = Path::new(names.last()?).with_extension(ending);
         let name = name.into_os_string();
         (!self.is_ours(&name)).then_some(name)
+    }
+
+    /// Names of the pictures noted of a path that are of this frame, the latest last.
+    fn names_at(&self, path: &Path, frame: &Path, outline: Option<Outline>) -> Vec<&OsString> {
+        let names = self.by_frame.get(path).into_iter().flatten();
+        let is_its_own = |name: &&OsString| {
+            let picture = self.pictures.get(*name);
+            picture.is_some_and(|picture| picture.is_of(frame, outline))
+        };
+        names.filter(is_its_own).collect()
     }
 
     /// All names of pictures made or promised.

@@ -25,6 +25,38 @@ fn a_raw_that_was_replaced_is_taken_where_a_person_names_it() {
         .carry(&["show"], &["--to", "carried"])
         .expect_code(0);
     assert_eq!(scratch.hashes("out"), scratch.hashes("carried"));
+    // Where the picture is still there nothing sets the frame aside: naming it is enough, and naming one that is as it was is not.
+    scratch.frame("show/003.dng", &Shot::number(78));
+    say(&scratch, &["retry", "show/001.dng"]).expect_code(2);
+    say(&scratch, &["retry", "show/003.dng"]).expect_code(0);
+    run(&scratch, &[]).expect_code(0);
+    scratch
+        .carry(&["show"], &["--to", "carried-again"])
+        .expect_code(0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("carried-again"));
+}
+
+#[test]
+fn pictures_of_a_show_that_was_dropped_survive_other_frames_of_the_same_names() {
+    let scratch = Scratch::with_frames(3);
+    add(&scratch, &["--to", "out"]);
+    run(&scratch, &[]).expect_code(0);
+    let friday = scratch.hashes("out");
+    say(&scratch, &["drop", "--show", "show"]).expect_code(0);
+    for number in 1..=3 {
+        scratch.frame(format!("show/00{number}.dng"), &Shot::number(70 + number));
+    }
+    add(&scratch, &["--to", "out"]);
+    run(&scratch, &[]).expect_code(0);
+    // And by `carry`, which keeps the same ledger.
+    scratch.carry(&["show"], &["--to", "out"]).expect_code(0);
+    let now = scratch.hashes("out");
+    assert_eq!(now.len(), 6);
+    assert!(
+        friday
+            .iter()
+            .all(|(name, hash)| now.get(name) == Some(hash))
+    );
 }
 
 #[test]

@@ -127,8 +127,23 @@ pub(super) fn paused(show: Option<&str>) -> String {
     format!("{} is paused; what is in hand is finished", what(show))
 }
 
-pub(super) fn resumed(show: Option<&str>) -> String {
-    format!("{} goes on", what(show))
+/// `paused` names the shows that were paused by themselves and still are.
+pub(super) fn resumed(show: Option<&str>, paused: &[String]) -> String {
+    let mut text = format!("{} goes on", what(show));
+    for name in paused {
+        let _ = write!(
+            text,
+            "\n  show {name} is still paused by itself; `houselights night resume --show {name}` lets it go on"
+        );
+    }
+    text
+}
+
+pub(super) fn stand_aside(frames: u64) -> String {
+    format!(
+        "{} set aside, by this run or before; `houselights night report` says why and what to do",
+        counted(usize::try_from(frames).unwrap_or(usize::MAX))
+    )
 }
 
 pub(super) fn retried(changed: &Changed, restored: &[PathBuf]) -> String {
@@ -256,7 +271,8 @@ pub(super) fn waiting(what: &WaitingFor) -> String {
     match what {
         WaitingFor::OtherRuns => "waiting for what other runs have in hand".to_owned(),
         WaitingFor::Drives(folders) => format!("waiting for {}", listed(folders)),
-        WaitingFor::Person => "paused; `houselights night resume` goes on".to_owned(),
+        WaitingFor::Person => "paused; `houselights night status` shows what is, and `houselights night resume`, of a show with --show, lets it go on"
+                .to_owned(),
         WaitingFor::Power(_) => "waiting for the charger".to_owned(),
         WaitingFor::Queue(reason) => format!("waiting: {reason}"),
         WaitingFor::Workers(reason) => {

@@ -120,7 +120,10 @@ pub(super) fn resume(arguments: &ShowArguments) -> Exit {
     done(
         Queue::open_existing(&arguments.queue.place()).and_then(|mut queue| {
             queue.resume(show)?;
-            Ok(Ok(messages::resumed(show)))
+            let shows = queue.status()?.shows.into_iter();
+            let paused = shows.filter(|one| one.is_paused && show.is_none());
+            let paused: Vec<String> = paused.map(|one| one.name).collect();
+            Ok(Ok(messages::resumed(show, &paused)))
         }),
     )
 }

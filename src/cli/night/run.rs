@@ -206,7 +206,11 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     let how = work(job, surroundings, &stop, &mut display);
     let (summary, is_lost) = display.end();
     let exit = match how {
-        Ok(how) => exit_of(&mut queue, how),
+        // The connection of the beginning has been idle all night, and a server or what lies between may have closed it.
+        Ok(how) => Queue::open_existing(&job.queue).and_then(|again| {
+            queue = again;
+            exit_of(&mut queue, how)
+        }),
         // It has not begun: nothing to sum up.
         Err(error) if queue.runs().is_ok_and(|runs| runs.len() == earlier) => return Err(error),
         Err(error) => Err(error),
@@ -244,11 +248,14 @@ fn go_on_without_space(arguments: &Arguments, want: &Want) -> bool {
 }
 
 fn exit_of(queue: &mut Queue, how: HowEnded) -> Result<Exit, QueueError> {
-    let status = queue.status()?;
-    let has_failed = status
-        .shows
-        .iter()
-        .any(|show| show.state == ShowState::Failed || show.jobs_in(&[JobState::SetAside]) > 0);
+    let shows = queue.status()?.shows;
+    let aside: u64 = (shows.iter())
+        .map(|show| show.jobs_in(&[JobState::SetAside]))
+        .sum();
+    if aside > 0 {
+        say(&messages::stand_aside(aside));
+    }
+    let has_failed = aside > 0 || shows.iter().any(|show| show.state == ShowState::Failed);
     Ok(match how {
         HowEnded::Stopped | HowEnded::Hour => Exit::Interrupted,
         HowEnded::Done if !has_failed => Exit::AllMade,

@@ -2,7 +2,7 @@
 
 use super::ids::{JobId, ShowId};
 use super::ranks::rank_anew;
-use super::replaced::take_the_other_raw;
+use super::replaced::{forget_raw, lies_another_raw, take_the_other_raw};
 use super::solving::{keep, reopen, settle};
 use super::{Queue, QueueError, rows};
 use crate::night::engine::{Engine, Value};
@@ -61,8 +61,8 @@ impl Queue {
         })
     }
 
-    /// Has what was set aside, and shows that could not be solved, tried again. Pictures that were made from another raw are
-    /// replaced only where their frame is named.
+    /// Has what was set aside, and shows that could not be solved, tried again. Pictures that were made from another raw than
+    /// lies there now are replaced only where their frame is named.
     ///
     /// # Errors
     /// When there is no such show, or the queue cannot be written.
@@ -71,7 +71,15 @@ impl Queue {
             let mut changed = Changed::default();
             for show in shows(engine, scope)? {
                 keep(engine, show)?;
-                let jobs = jobs(engine, show, scope, "set-aside")?;
+                let mut jobs = jobs_in(engine, show, scope, "set-aside")?;
+                if !scope.frames.is_empty() {
+                    for job in jobs_in(engine, show, scope, "made")? {
+                        if lies_another_raw(engine, job)? {
+                            forget_raw(engine, job)?;
+                            jobs.push(job);
+                        }
+                    }
+                }
                 changed.jobs += jobs.len() as u64;
                 let was_failed = scope.frames.is_empty()
                     && engine.execute(
@@ -164,7 +172,7 @@ fn shows(engine: &mut dyn Engine, scope: &Scope) -> Result<Vec<ShowId>, QueueErr
 }
 
 /// The jobs of a show in this state that a person speaks of.
-fn jobs(
+fn jobs_in(
     engine: &mut dyn Engine,
     show: ShowId,
     scope: &Scope,

@@ -9,6 +9,7 @@ use super::ranks::rank_anew;
 use super::recording::{set_aside, while_ours};
 use super::solving::{meter_again, reopen};
 use super::{JobState, Queue, QueueError, rows};
+use crate::crew::stamp::Outline;
 use crate::crew::task::{Cause, Stamp, TaskError};
 use crate::night::engine::Engine;
 use std::path::{Path, PathBuf};
@@ -131,13 +132,35 @@ pub(super) fn take_the_other_raw(engine: &mut dyn Engine, job: JobId) -> Result<
         None => None,
     };
     if error.is_some_and(|error| error.cause == Cause::AnotherRaw) {
-        engine.execute("DELETE FROM readings WHERE job = $1", &[job.into()])?;
-        engine.execute(
-            "UPDATE details SET input = NULL WHERE job = $1",
-            &[job.into()],
-        )?;
+        forget_raw(engine, job)?;
     }
     Ok(())
+}
+
+/// What a job's frame was and showed counts no more: whatever lies there now is metered.
+pub(super) fn forget_raw(engine: &mut dyn Engine, job: JobId) -> Result<(), QueueError> {
+    engine.execute("DELETE FROM readings WHERE job = $1", &[job.into()])?;
+    engine.execute(
+        "UPDATE details SET input = NULL WHERE job = $1",
+        &[job.into()],
+    )?;
+    Ok(())
+}
+
+/// Whether a file of another size or time lies where a job's frame was read.
+pub(super) fn lies_another_raw(engine: &mut dyn Engine, job: JobId) -> Result<bool, QueueError> {
+    let found = engine.query(
+        "SELECT jobs.frame, details.input FROM jobs JOIN details ON details.job = jobs.id WHERE jobs.id = $1",
+        &[job.into()],
+    )?;
+    let Some(row) = found.first() else {
+        return Ok(false);
+    };
+    let known: Option<Stamp> = rows::maybe_column(row, 1)?;
+    let now = Outline::of(&rows::path(row.bytes(0)?)).ok();
+    Ok(known
+        .zip(now)
+        .is_some_and(|(known, now)| (known.bytes, known.modified) != (now.bytes, now.modified)))
 }
 
 pub(super) fn has_pictures(engine: &mut dyn Engine, job: JobId) -> Result<bool, QueueError> {

@@ -274,8 +274,7 @@ impl GivenNames for Known<'_> {
             return Some(name.clone());
         }
         let ledger = self.ledger.as_ref()?;
-        let known_as = ledger.known_as(frame, Outline::of(frame).ok())?;
-        let name = ledger.picture_name(&known_as, self.ending)?;
+        let name = ledger.picture_name(frame, Outline::of(frame).ok(), self.ending)?;
         // The same frame may be in two shows that share a folder: then the queue has given that name.
         (!self.named.iter().any(|output| output.picture == name)).then_some(name)
     }

@@ -42,7 +42,7 @@ fn what_was_noted_is_known_to_the_next_run() {
     assert_eq!(ledger.made("b.jpg".as_ref()), None);
     assert!(ledger.is_ours("b.jpg".as_ref()));
     assert_eq!(
-        ledger.picture_name(Path::new("/show/a.nef"), "jpg"),
+        ledger.picture_name(Path::new("/show/a.nef"), None, "jpg"),
         Some(OsString::from("a.jpg"))
     );
     assert_eq!(ledger.damaged_lines, 0);
@@ -73,16 +73,50 @@ fn a_moved_frame_is_known_by_its_first_bytes_too() {
     ledger
         .note_made("7.jpg".as_ref(), &frame("old"), made)
         .expect("noted");
-    let known_as = |folder: &str, outline| ledger.known_as(&frame(folder), Some(outline));
-    assert_eq!(known_as("old", outline), Some(frame("old")));
-    assert_eq!(known_as("new", outline), Some(frame("old")));
+    let name = |folder: &str, outline| ledger.picture_name(&frame(folder), Some(outline), "jpg");
+    assert_eq!(name("old", outline), Some("7.jpg".into()));
+    assert_eq!(name("new", outline), Some("7.jpg".into()));
     // The same name, size and time, but another body's frame.
-    assert_eq!(known_as("other", outline), None);
+    assert_eq!(name("other", outline), None);
     let later = Outline {
         modified: outline.modified + 1,
         ..outline
     };
-    assert_eq!(known_as("new", later), None);
+    assert_eq!(name("new", later), None);
+}
+
+#[test]
+fn another_frame_at_the_same_path_has_no_picture_yet() {
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let frame = scratch.path().join("7.nef");
+    let mut ledger = Ledger::open(scratch.path()).expect("begun");
+    let mut note_as = |content: &[u8], picture: &str| {
+        fs::write(&frame, content).expect("written");
+        let made = MadePicture {
+            input: crate::crew::stamp::stamp_of(&frame).expect("read"),
+            ..made("recipe")
+        };
+        ledger
+            .note_made(picture.as_ref(), &frame, made)
+            .expect("noted");
+    };
+    note_as(b"friday's frame", "7.jpg");
+    fs::write(&frame, b"saturday's").expect("written");
+    let name = |ledger: &Ledger, ending| {
+        let outline = Outline::of(&frame).expect("there");
+        ledger.picture_name(&frame, Some(outline), ending)
+    };
+    let opened = Ledger::open_shared(scratch.path()).expect("opened");
+    assert_eq!(name(&opened, "jpg"), None);
+    assert_eq!(name(&opened, "tif"), None);
+    note_as(b"saturday's", "7_card.jpg");
+    let opened = Ledger::open_shared(scratch.path()).expect("opened");
+    assert_eq!(name(&opened, "jpg"), Some("7_card.jpg".into()));
+    assert_eq!(name(&opened, "tif"), Some("7_card.tif".into()));
+    // Friday's card again: written anew it has another time, but the same first bytes.
+    fs::write(&frame, b"friday's frame").expect("written");
+    assert_eq!(name(&opened, "jpg"), Some("7.jpg".into()));
+    assert!(opened.is_ours("7.jpg".as_ref()) && opened.is_ours("7_card.jpg".as_ref()));
 }
 
 #[test]
