@@ -41,8 +41,8 @@ pub(super) fn in_words(remark: &Remark) -> String {
             folder,
             is_source: true,
         } => format!(
-            "{} is away: the show whose frames lie there waits, the rest goes on; houselights night drop --show NAME if it \
-             will not come back",
+            "{} is away or holds other frames: the show whose frames lie there waits, the rest goes on; houselights night drop \
+             --show NAME if it will not come back",
             folder.display()
         ),
         Remark::RawsAway { pictures } => format!(

@@ -48,6 +48,7 @@ pub use self::reporting::{FrameReport, OutputReport, RunReport};
 pub use self::runs::{BEAT, Beat, HowEnded, PATIENCE, Returned, Run, RunOf, Watch};
 pub use self::solving::NamedOutput;
 pub use self::states::{JobState, OutputState, ShowState};
+pub use self::unreadable::Unreadable;
 pub use self::verifying::MadeRow;
 pub use self::wishes::{Added, LOWEST_PRIORITY, NewFrame, NewShow, OutputWish, USUAL_PRIORITY};
 

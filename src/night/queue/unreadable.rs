@@ -3,11 +3,35 @@
 use super::claims::{Claim, Noted};
 use super::ids::{JobId, ShowId};
 use super::ranks::rank_anew;
-use super::replaced::{KnownFrame, has_pictures};
+use super::replaced::has_pictures;
 use super::solving::{keep, meter_again, reopen};
 use super::{Queue, QueueError, rows};
 use crate::crew::stamp::Outline;
 use crate::crew::task::{Cause, Stamp, TaskError};
+use std::path::{Path, PathBuf};
+
+/// A frame that was set aside because it could not be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unreadable {
+    /// Its show.
+    pub show: ShowId,
+    /// Its job.
+    pub job: JobId,
+    /// The frame, from the root and without links.
+    pub frame: PathBuf,
+    /// What was seen of its file: without hashes where it never could be read, nothing where it was not there.
+    pub seen: Option<Stamp>,
+}
+
+impl Unreadable {
+    /// Whether it may be read now that its file looks like this. A file that could not be read is as damaged as it was while
+    /// it looks the same; one that was not there, or that could be read before, was out of reach.
+    #[must_use]
+    pub fn may_be_read(&self, now: Outline) -> bool {
+        let is_as_damaged = |seen: &Stamp| seen.hash.is_empty() && now.fits(seen);
+        !self.seen.as_ref().is_some_and(is_as_damaged)
+    }
+}
 
 impl Queue {
     /// Sets a frame aside that cannot be read, and keeps what its file looks like.
@@ -44,31 +68,53 @@ impl Queue {
         })
     }
 
-    /// Frames that were set aside because they could not be read, with their shows.
+    /// Frames that were set aside because they could not be read, with their shows, and what was seen of their files, if
+    /// anything.
     ///
     /// # Errors
     /// When the queue cannot be read.
-    pub fn unreadable_frames(&mut self) -> Result<Vec<(ShowId, KnownFrame)>, QueueError> {
+    pub fn unreadable_frames(&mut self) -> Result<Vec<Unreadable>, QueueError> {
         self.reading(|engine| {
             let found = engine.query(
                 "SELECT jobs.id, jobs.frame, details.input, details.error, jobs.show
                  FROM jobs JOIN details ON details.job = jobs.id
-                 WHERE jobs.state = 'set-aside' AND details.input IS NOT NULL ORDER BY jobs.show, jobs.id",
+                 WHERE jobs.state = 'set-aside' ORDER BY jobs.show, jobs.id",
                 &[],
             )?;
             let mut unreadable = Vec::new();
             for row in &found {
                 let error: Option<TaskError> = rows::maybe_column(row, 3)?;
                 if error.is_some_and(|error| error.cause == Cause::Unreadable) {
-                    let frame = KnownFrame {
+                    unreadable.push(Unreadable {
+                        show: ShowId(row.whole(4)?),
                         job: JobId(row.whole(0)?),
                         frame: rows::path(row.bytes(1)?),
-                        input: rows::column(row, 2)?,
-                    };
-                    unreadable.push((ShowId(row.whole(4)?), frame));
+                        seen: rows::maybe_column(row, 2)?,
+                    });
                 }
             }
             Ok(unreadable)
+        })
+    }
+
+    /// The frames of a show that lie in a folder, in order.
+    ///
+    /// # Errors
+    /// When the queue cannot be read.
+    pub fn frames_in(&mut self, show: ShowId, folder: &Path) -> Result<Vec<PathBuf>, QueueError> {
+        self.reading(|engine| {
+            let found = engine.query(
+                "SELECT frame FROM jobs WHERE show = $1 AND state <> 'dropped' ORDER BY frame",
+                &[show.into()],
+            )?;
+            let mut frames = Vec::new();
+            for row in &found {
+                let frame = rows::path(row.bytes(0)?);
+                if frame.parent() == Some(folder) {
+                    frames.push(frame);
+                }
+            }
+            Ok(frames)
         })
     }
 

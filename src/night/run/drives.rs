@@ -2,12 +2,11 @@
 
 use super::folders::{FolderTrouble, Folders};
 use super::scratch::Scratch;
+use super::sources::are_there;
 use super::space;
-use crate::night::depot::is_stored;
 use crate::night::queue::ShowId;
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -21,8 +20,11 @@ const MOST_DOUBLINGS: u32 = 7;
 /// Why a show is held.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Why {
-    /// The folder of its frames is away.
-    Source,
+    /// The folder of its frames is away, or another one stands there.
+    Source {
+        /// Some of the frames that are to be there.
+        frames: Vec<PathBuf>,
+    },
     /// An output folder is away, or cannot be worked into now.
     Output {
         /// Its mark.
@@ -61,7 +63,7 @@ impl Hold {
             return false;
         }
         match &self.why {
-            Why::Source => is_there(&self.folder),
+            Why::Source { frames } => are_there(&self.folder, frames),
             // As the work would begin: with its lock, and a ledger that can be read.
             Why::Output { mark } => {
                 Folders::default().hold(&self.folder, mark).is_ok() && can_be_written(&self.folder)
@@ -189,11 +191,6 @@ impl Holds {
     }
 }
 
-/// Whether a folder of frames is there: an unplugged drive leaves its mount point behind, empty, or nothing.
-fn is_there(folder: &Path) -> bool {
-    fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some())
-}
-
 /// Whether anything can be written into a folder: tried, because permissions do not tell of a drive that is read-only.
 pub(super) fn can_be_written(folder: &Path) -> bool {
     let probe = folder.join(format!(".houselights-probe-{}", std::process::id()));
@@ -203,72 +200,10 @@ pub(super) fn can_be_written(folder: &Path) -> bool {
     written.is_ok()
 }
 
-/// Whether a frame cannot be read because its drive is away, rather than because it was removed or is damaged. Returns the
-/// folder to wait for.
-#[must_use]
-pub fn away(frame: &Path) -> Option<PathBuf> {
-    if is_stored(frame) {
-        // It was a file on this machine when it was read.
-        return None;
-    }
-    let folder = frame.parent()?;
-    match fs::metadata(frame) {
-        Ok(_) => {
-            // The system may still know the file of a drive that was pulled a moment ago.
-            let first = fs::File::open(frame).and_then(|file| {
-                let mut byte = [0];
-                std::io::Read::read(&mut &file, &mut byte)
-            });
-            let is_lost = first.is_err_and(|error| is_of_a_drive(&error));
-            is_lost.then(|| folder.to_path_buf())
-        }
-        Err(error) if is_of_a_drive(&error) || !is_there(folder) => Some(folder.to_path_buf()),
-        Err(_) => None,
-    }
-}
-
-/// Errors that speak of a drive and not of a file.
-fn is_of_a_drive(error: &std::io::Error) -> bool {
-    /// Input/output error, no such device, no such device or address: Linux and the BSDs number them alike.
-    const OF_A_DRIVE: [i32; 3] = [5, 6, 19];
-    error
-        .raw_os_error()
-        .is_some_and(|code| OF_A_DRIVE.contains(&code))
-        || matches!(
-            error.kind(),
-            ErrorKind::StaleNetworkFileHandle
-                | ErrorKind::NotConnected
-                | ErrorKind::HostUnreachable
-        )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::base::progress::StopWish;
-
-    #[test]
-    fn a_removed_frame_is_told_from_a_removed_drive() {
-        let scratch = tempfile::tempdir().expect("a scratch folder");
-        let card = scratch.path().join("card");
-        fs::create_dir(&card).expect("made");
-        let [one, other] = ["1.nef", "2.nef"].map(|name| card.join(name));
-        fs::write(&one, b"x").expect("written");
-        assert_eq!(away(&one), None);
-        assert_eq!(away(&other), None, "removed, and others are there");
-        fs::rename(&card, scratch.path().join("pocket")).expect("unplugged");
-        assert_eq!(away(&one), Some(card.clone()));
-        fs::create_dir(&card).expect("an empty mount point");
-        assert_eq!(away(&one), Some(card.clone()));
-        let mut holds = Holds::default();
-        let now = Instant::now();
-        assert!(holds.hold(ShowId(1), card.clone(), Why::Source, now));
-        let scratch = &mut Scratch::new(0, StopWish::default());
-        assert!(holds.look(scratch, now).back.is_empty() && holds.shows() == [ShowId(1)]);
-        fs::write(&one, b"x").expect("plugged in");
-        assert_eq!(holds.look(scratch, now).back.len(), 1);
-        assert!(holds.shows().is_empty());
-    }
 
     #[test]
     fn what_is_let_go_too_early_again_and_again_is_asked_ever_less_often_and_told_once() {
@@ -282,8 +217,8 @@ mod tests {
         for _ in 0..1000 {
             if holds.shows().is_empty() {
                 asked += 1;
-                told +=
-                    u32::from(holds.hold(ShowId(1), card.path().to_path_buf(), Why::Source, now));
+                let (folder, frames) = (card.path().to_path_buf(), Vec::new());
+                told += u32::from(holds.hold(ShowId(1), folder, Why::Source { frames }, now));
             }
             now += FIRST_PATIENCE;
             back += holds.look(scratch, now).back.len();

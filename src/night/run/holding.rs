@@ -1,12 +1,13 @@
 //! Holding shows whose drives are away or full: their jobs go back, and the others go on.
 
-use super::drives::{Why, away};
+use super::drives::Why;
 use super::folders::FolderTrouble;
 use super::scratch::NotHere;
 use super::shift::NightShift;
+use super::sources::{Sought, are_there, some_of, sought};
 use super::space;
 use crate::night::queue::{Claim, MakeClaim, QueueError, Remark, ShowId};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 impl NightShift<'_> {
@@ -15,11 +16,11 @@ impl NightShift<'_> {
     pub(super) fn hold_if_away(&mut self, claim: &Claim, why: NotHere) -> Result<bool, QueueError> {
         match why {
             NotHere::OnDrive => {
-                let Some(folder) = away(&claim.frame) else {
+                let Some((folder, why)) = self.away(claim.show, &claim.frame)? else {
                     return Ok(false);
                 };
                 self.queue.give_back(claim)?;
-                self.hold(claim.show, folder, Why::Source)?;
+                self.hold(claim.show, folder, why)?;
             }
             NotHere::Never(error) => self.set_aside(claim, None, error)?,
             why => {
@@ -28,6 +29,24 @@ impl NightShift<'_> {
             }
         }
         Ok(true)
+    }
+
+    /// Whether a frame of a show cannot be read because its drive is away, or another card stands in its place, rather than
+    /// because it was removed or is damaged. Returns the folder to wait for.
+    pub(super) fn away(
+        &mut self,
+        show: ShowId,
+        frame: &Path,
+    ) -> Result<Option<(PathBuf, Why)>, QueueError> {
+        let sought = sought(frame);
+        let Some(folder) = frame.parent().filter(|_| sought != Sought::There) else {
+            return Ok(None);
+        };
+        let frames = some_of(self.queue.frames_in(show, folder)?);
+        if sought == Sought::Absent && are_there(folder, &frames) {
+            return Ok(None);
+        }
+        Ok(Some((folder.to_path_buf(), Why::Source { frames })))
     }
 
     /// Holds a show for what may pass: a store that is away, scratch that is full.
@@ -123,7 +142,12 @@ impl NightShift<'_> {
         Ok(())
     }
 
-    fn hold(&mut self, show: ShowId, folder: PathBuf, why: Why) -> Result<(), QueueError> {
+    pub(super) fn hold(
+        &mut self,
+        show: ShowId,
+        folder: PathBuf,
+        why: Why,
+    ) -> Result<(), QueueError> {
         if self.holds.hold(show, folder.clone(), why, Instant::now()) {
             self.remark(
                 Some(show),

@@ -30,6 +30,7 @@ mod shift;
 pub mod snapshot;
 mod solved;
 mod solving;
+mod sources;
 pub mod space;
 pub mod verify;
 mod wishes;

@@ -1,6 +1,6 @@
 //! What came of a job: recorded where it is final, given back where a drive, a person or the night itself came between.
 
-use super::drives::{away, can_be_written};
+use super::drives::can_be_written;
 use super::events::{Event, OfFrame};
 use super::folders::FolderTrouble;
 use super::hand::{InHand, Job, of_frame};
@@ -255,7 +255,7 @@ impl NightShift<'_> {
             }
             // A drive that is pulled while it is read makes its reader wait, or die.
             Cause::Unreadable | Cause::Time | Cause::WorkerLost | Cause::Killed
-                if away(&claim.frame).is_some() =>
+                if self.away(claim.show, &claim.frame)?.is_some() =>
             {
                 self.watcher.tell(&Event::GivenBack { of });
                 // It may be back between the two questions.

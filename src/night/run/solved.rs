@@ -1,12 +1,10 @@
 //! What becomes of a show that is solved, or cannot be now, or not before a person has done something.
 
-use super::drives::{Why, away};
 use super::events::Event;
 use super::night::Night;
 use super::shift::NightShift;
 use super::solving::{Solution, Unsolved, solved};
-use crate::night::queue::{Noted, QueueError, Remark, SolveClaim, Trouble};
-use std::time::Instant;
+use crate::night::queue::{Noted, QueueError, SolveClaim, Trouble};
 
 impl Night<'_> {
     /// Solves a show, and records what came of that.
@@ -50,19 +48,11 @@ impl Night<'_> {
                 shift.hold_for(show, why)
             }
             Err(Unsolved::Frame(error, frames)) => {
-                if let Some(folder) = frames.iter().find_map(|frame| away(frame)) {
-                    shift.queue.give_back_show(claim)?;
-                    let now = Instant::now();
-                    if shift.holds.hold(show, folder.clone(), Why::Source, now) {
-                        shift.remark(
-                            Some(show),
-                            Remark::Away {
-                                folder,
-                                is_source: true,
-                            },
-                        )?;
+                for frame in &frames {
+                    if let Some((folder, why)) = shift.away(show, frame)? {
+                        shift.queue.give_back_show(claim)?;
+                        return shift.hold(show, folder, why);
                     }
-                    return Ok(());
                 }
                 let trouble = Trouble {
                     reason: format!("a frame that was named cannot be used: {}", error.reason),

@@ -25,6 +25,7 @@ use std::path::{Path, PathBuf};
 
 mod killed;
 mod replaced;
+mod swapped;
 mod told;
 mod trouble;
 

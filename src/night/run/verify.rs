@@ -84,17 +84,18 @@ pub(super) fn verify(
     })
 }
 
-/// Has frames read again that could not be read and whose files have changed since.
+/// Has frames read again that could not be read, and whose files have changed since or were not there.
 ///
 /// # Errors
 /// When the queue cannot be read or written.
 pub(super) fn read_again(queue: &mut Queue, scratch: &mut Scratch) -> Result<(), QueueError> {
     let mut sight = Sight::default();
     let mut changed: HashMap<ShowId, Vec<JobId>> = HashMap::new();
-    for (show, known) in queue.unreadable_frames()? {
-        let outline = sight.of(scratch, &known.frame).outline();
-        if outline.is_some_and(|outline| !outline.fits(&known.input)) {
-            changed.entry(show).or_default().push(known.job);
+    for unreadable in queue.unreadable_frames()? {
+        let outline = sight.of(scratch, &unreadable.frame).outline();
+        if outline.is_some_and(|outline| unreadable.may_be_read(outline)) {
+            let of_show = changed.entry(unreadable.show).or_default();
+            of_show.push(unreadable.job);
         }
     }
     for (show, jobs) in changed {
