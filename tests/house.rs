@@ -102,6 +102,8 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("rusqlite", &["show/readings/", "night/engine/"]),
     ("postgres", &["night/engine/"]),
     ("rustls", &["night/engine/"]),
+    ("rustls_native_certs", &["night/engine/"]),
+    ("tokio_postgres_rustls", &["night/engine/"]),
     ("object_store", &["night/depot/"]),
     ("tokio", &["night/depot/"]),
     ("futures_util", &["night/depot/"]),

@@ -23,6 +23,7 @@ pub mod task;
 pub mod worker;
 
 use crate::base::progress::StopWish;
+use std::time::Instant;
 use task::{Answer, Task, TaskError};
 
 /// The hidden first argument that makes the program a worker. Not an option: nobody types it.
@@ -33,8 +34,8 @@ pub trait Shift {
     /// The next task for this worker (numbered from 0), or `None` when there is no more (asked again after each outcome until
     /// nothing is in hand).
     fn next(&mut self, worker: usize) -> Option<(usize, Task)>;
-    /// What became of a task.
-    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>);
+    /// What became of a task, and when its worker was done with it or died: that may be a while before this is told.
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, at: Instant);
 }
 
 /// Workers that are started when there is work for them and not before.

@@ -1,13 +1,16 @@
 //! The supervisor: as many posts as workers are wanted, each with a thread that waits for its worker.
 //!
-//! Tasks are handed out one at a time, the next before the last outcome is looked at, so that a worker never waits for
-//! the supervisor's own work and never more tasks than workers are under way. Outcomes are taken in the calling thread.
+//! Tasks are handed out one at a time, the next before the last answer is looked at, so that a worker never waits for the
+//! supervisor's own work and never more tasks than workers are under way. Failures go first, all that are known, each with its
+//! time: whether workers died together is told by that, however long it takes to find the next task. Outcomes are taken in
+//! the calling thread.
 
 use super::limits::Limits;
 use super::post::{Post, Start};
 use super::task::{Answer, Task, TaskError};
 use super::{Shift, Workforce};
 use crate::base::progress::StopWish;
+use std::collections::VecDeque;
 use std::ffi::OsString;
 use std::num::NonZeroUsize;
 use std::sync::Arc;
@@ -54,6 +57,8 @@ struct Outcome {
     post: usize,
     key: usize,
     result: Result<Answer, TaskError>,
+    /// When the worker was done with it, or was found dead.
+    at: Instant,
 }
 
 /// Worker processes at their posts. Dropping it ends them.
@@ -106,6 +111,7 @@ impl Crew {
                         post: index,
                         key,
                         result,
+                        at: Instant::now(),
                     };
                     if sender.send(outcome).is_err() {
                         break;
@@ -131,40 +137,53 @@ impl Workforce for Crew {
     fn work(&mut self, stop: &StopWish, shift: &mut dyn Shift) {
         let mut in_hand = 0usize;
         let mut idle: Vec<usize> = (0..self.posts.len()).rev().collect();
+        // Outcomes that are not looked at yet.
+        let mut answers: VecDeque<Outcome> = VecDeque::new();
+        // There is no task until something has come of what is in hand.
+        let mut is_dry = false;
         let mut dropped_at: Option<Instant> = None;
+        let mut next_outcome: Option<Outcome> = None;
         loop {
-            while !stop.is_raised() {
-                let Some(post) = idle.pop() else { break };
-                let Some((key, task)) = shift.next(post) else {
-                    idle.push(post);
-                    break;
-                };
-                in_hand += 1;
-                // A post's thread lives as long as the crew.
-                let _ = self.posts[post].send((key, task));
+            while let Some(outcome) = next_outcome
+                .take()
+                .or_else(|| self.outcomes.try_recv().ok())
+            {
+                in_hand -= 1;
+                idle.push(outcome.post);
+                is_dry = false;
+                match outcome.result {
+                    Ok(_) => answers.push_back(outcome),
+                    Err(_) => shift.done(outcome.key, outcome.result, outcome.at),
+                }
+            }
+            if !stop.is_raised()
+                && !is_dry
+                && let Some(post) = idle.pop()
+            {
+                match shift.next(post) {
+                    Some((key, task)) => {
+                        in_hand += 1;
+                        // A post's thread lives as long as the crew.
+                        let _ = self.posts[post].send((key, task));
+                    }
+                    None => {
+                        idle.push(post);
+                        is_dry = true;
+                    }
+                }
+                continue;
+            }
+            if let Some(answer) = answers.pop_front() {
+                shift.done(answer.key, answer.result, answer.at);
+                is_dry = false;
+                continue;
             }
             if in_hand == 0 {
                 break;
             }
             match self.outcomes.recv_timeout(LOOK_UP) {
-                Ok(outcome) => {
-                    in_hand -= 1;
-                    idle.push(outcome.post);
-                    // The worker is busy again before its last outcome is looked at.
-                    if !stop.is_raised()
-                        && !outcome
-                            .result
-                            .as_ref()
-                            .is_err_and(|e| e.cause.stops_the_run())
-                        && let Some((key, task)) = shift.next(outcome.post)
-                    {
-                        idle.pop();
-                        in_hand += 1;
-                        let _ = self.posts[outcome.post].send((key, task));
-                    }
-                    shift.done(outcome.key, outcome.result);
-                }
-                Err(RecvTimeoutError::Timeout) => {}
+                Ok(outcome) => next_outcome = Some(outcome),
+                Err(RecvTimeoutError::Timeout) => is_dry = false,
                 Err(RecvTimeoutError::Disconnected) => break,
             }
             if stop.is_raised() {
@@ -210,7 +229,7 @@ mod tests {
             Some((self.handed_out - 1, Task::Facts { frame }))
         }
 
-        fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+        fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, _: Instant) {
             assert!(self.outcomes.insert(key, outcome).is_none(), "once each");
             if let Some((count, stop)) = &self.stop_after
                 && self.outcomes.len() == *count
@@ -299,6 +318,47 @@ mod tests {
         }
     }
 
+    /// Two tasks that are found slowly and kill their workers.
+    #[derive(Default)]
+    struct Slow {
+        handed_out: usize,
+        second_found: Option<Instant>,
+        deaths: Vec<Instant>,
+    }
+
+    impl Shift for Slow {
+        fn next(&mut self, _: usize) -> Option<(usize, Task)> {
+            if self.handed_out == 2 {
+                assert!(
+                    !self.deaths.is_empty(),
+                    "known before a third is looked for"
+                );
+                return None;
+            }
+            if self.handed_out == 1 {
+                // The worker that has the first is dead before this is over.
+                std::thread::sleep(Duration::from_secs(2));
+                self.second_found = Some(Instant::now());
+            }
+            self.handed_out += 1;
+            let frame = PathBuf::from("killed");
+            Some((self.handed_out, Task::Facts { frame }))
+        }
+
+        fn done(&mut self, _: usize, _: Result<Answer, TaskError>, at: Instant) {
+            self.deaths.push(at);
+        }
+    }
+
+    #[test]
+    fn a_death_is_known_with_its_own_time_before_more_is_asked_for() {
+        let mut slow = Slow::default();
+        let (_folder, mut crew) = crew_of(2, Duration::from_secs(20));
+        crew.work(&StopWish::default(), &mut slow);
+        assert_eq!(slow.deaths.len(), 2);
+        assert!(Some(slow.deaths[0]) < slow.second_found);
+    }
+
     #[test]
     fn a_wish_to_stop_hands_out_nothing_more() {
         let stop = StopWish::default();
@@ -309,8 +369,8 @@ mod tests {
         };
         let (_folder, mut crew) = crew_of(2, Duration::from_secs(20));
         crew.work(&stop, &mut frames);
-        // With two workers at most one task beside the fifth was in hand, and one more handed out before it was counted.
-        assert!((5..=7).contains(&frames.outcomes.len()));
+        // With two workers at most one task beside the fifth was in hand.
+        assert!((5..=6).contains(&frames.outcomes.len()));
         assert_eq!(frames.outcomes.len(), frames.handed_out);
     }
 

@@ -12,6 +12,7 @@ use crate::crew::{Shift, Workforce};
 use crate::look::correction::Correction;
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 /// A frame to be made.
 #[derive(Clone, Debug)]
@@ -182,7 +183,7 @@ impl Shift for Making<'_> {
         }
     }
 
-    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, _: Instant) {
         let Some(at) = self
             .in_hand
             .iter()

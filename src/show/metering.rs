@@ -4,6 +4,7 @@ use crate::base::progress::{Progress, StopWish};
 use crate::crew::task::{Answer, Cause, Task, TaskError};
 use crate::crew::{Shift, Workforce};
 use std::path::Path;
+use std::time::Instant;
 
 /// Has one task done for each frame and keeps the answers by frame. `None` for a frame that was not reached.
 pub fn ask_each(
@@ -58,7 +59,7 @@ impl Shift for Questions<'_> {
         self.tasks.next()
     }
 
-    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, _: Instant) {
         self.progress.advance();
         (self.each)(key, outcome);
     }

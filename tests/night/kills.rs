@@ -2,7 +2,7 @@
 
 use crate::processes::{children, is_gone, signal};
 use crate::scratch::{Ran, Scratch, wait_until};
-use crate::show::{add, expect_whole_database, jobs, run, run_arguments, say, unfinished};
+use crate::show::{add, expect_whole_database, jobs, run, run_arguments, say, status, unfinished};
 use houselights::night::queue::JobState;
 use std::fs;
 use std::process::Child;
@@ -154,8 +154,9 @@ fn workers_that_are_killed_all_at_once_cost_no_frame() {
     add(&scratch, &["--to", "out"]);
     let child = start(&scratch);
     for _ in 0..TIMES {
-        wait_until(|| children(child.id()).len() == 2);
-        std::thread::sleep(Duration::from_millis(50));
+        // A worker that has nothing in hand costs no frame anyway.
+        let in_hand = [JobState::Metering, JobState::Making];
+        wait_until(|| children(child.id()).len() == 2 && status(&scratch).jobs_in(&in_hand) == 2);
         let workers = children(child.id());
         for worker in &workers {
             signal(*worker, "KILL");

@@ -10,10 +10,17 @@ use tokio_postgres_rustls::MakeRustlsConnect;
 /// What connects with encryption.
 pub(super) fn encryption() -> Result<MakeRustlsConnect, EngineError> {
     let mut roots = RootCertStore::empty();
-    let _ = roots.add_parsable_certificates(rustls_native_certs::load_native_certs().certs);
+    let loaded = rustls_native_certs::load_native_certs();
+    let _ = roots.add_parsable_certificates(loaded.certs);
     if roots.is_empty() {
-        let words = "this machine trusts no certificates: name a file of them in SSL_CERT_FILE";
-        return Err(EngineError::Other(words.to_owned()));
+        // Such as a file that SSL_CERT_FILE names and that is not there.
+        let why = match loaded.errors.first() {
+            Some(error) => format!(" ({error})"),
+            None => String::new(),
+        };
+        return Err(EngineError::Other(format!(
+            "this machine trusts no certificates{why}: name a file of them in SSL_CERT_FILE"
+        )));
     }
     // Named, because a program in which several are built has no default.
     let provider = Arc::new(aws_lc_rs::default_provider());

@@ -206,7 +206,7 @@ impl Night<'_> {
             Some(Errand::Alone(claimed)) => return self.alone(shift, claimed).map(|()| None),
             None => {}
         }
-        if !shift.killed.is_empty() {
+        if shift.killed.is_waiting() {
             // What is in hand is this run's own.
             pause_for(self.stop, WAIT);
             shift.idle = None;
@@ -241,7 +241,7 @@ impl Night<'_> {
         // nobody else gets it, so nothing is begun before.
         shift.errand = None;
         shift.postponed = None;
-        shift.killed = Killed::default();
+        shift.killed.forget_waiting();
         loop {
             let since = shift.aside.waits_for_queue_since();
             let is_over = since.is_some_and(|since| since.elapsed() >= QUEUE_PATIENCE);
@@ -337,8 +337,8 @@ impl Shift for Single<'_, '_> {
         self.task.take()
     }
 
-    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
-        self.shift.done(key, outcome);
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, at: Instant) {
+        self.shift.done(key, outcome, at);
     }
 }
 

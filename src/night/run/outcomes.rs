@@ -26,18 +26,22 @@ impl NightShift<'_> {
         &mut self,
         key: usize,
         outcome: Result<Answer, TaskError>,
+        at: Instant,
     ) -> Result<(), QueueError> {
         let Some(hand) = self.hands.end(key) else {
             return Ok(());
         };
         match outcome {
-            Ok(answer) => self.take_answer(hand, answer),
-            Err(error) => self.take_error(&hand, error),
+            Ok(answer) => {
+                self.killed.survived(hand.job.claim().job);
+                self.take_answer(hand, answer, at)
+            }
+            Err(error) => self.take_error(&hand, error, at),
         }
     }
 
-    fn take_answer(&mut self, hand: InHand, answer: Answer) -> Result<(), QueueError> {
-        let seconds = hand.begun.elapsed().as_secs_f64();
+    fn take_answer(&mut self, hand: InHand, answer: Answer, at: Instant) -> Result<(), QueueError> {
+        let seconds = at.saturating_duration_since(hand.begun).as_secs_f64();
         let of = hand.of_frame();
         match (hand.job, answer) {
             (Job::Meter(claim), Answer::Metered(mut metered)) => {
@@ -243,7 +247,12 @@ impl NightShift<'_> {
         self.hold_for_folder(claim.claim.show, trouble, &wish.mark)
     }
 
-    fn take_error(&mut self, hand: &InHand, error: TaskError) -> Result<(), QueueError> {
+    fn take_error(
+        &mut self,
+        hand: &InHand,
+        error: TaskError,
+        at: Instant,
+    ) -> Result<(), QueueError> {
         let claim = hand.job.claim();
         let of = hand.of_frame();
         let error = hand.here.error(error, &claim.frame);
@@ -266,8 +275,8 @@ impl NightShift<'_> {
             }
             Cause::Memory | Cause::Time | Cause::WorkerLost => self.note_lost(claim, of, error),
             Cause::Killed => {
-                self.killed.add(claim.clone(), of, error, Instant::now());
-                self.judge_killed()
+                self.killed.add(claim.clone(), of, error, at);
+                Ok(())
             }
             _ => self.set_aside(claim, Some(hand.worker), error),
         }

@@ -21,7 +21,7 @@ use std::time::{Duration, Instant};
 
 /// How often the queue is asked again while it has nothing.
 const ASK_AGAIN: Duration = Duration::from_millis(250);
-/// How long nothing is begun after a worker could not be started.
+/// How long nothing is begun after a worker could not be started, or several were killed.
 const REST: Duration = Duration::from_secs(2);
 
 /// What the run must do itself before anything else is begun.
@@ -78,7 +78,7 @@ pub(super) struct NightShift<'a> {
     /// The queue's own trouble: the run ends, or waits where that may help.
     pub(super) trouble: Option<QueueError>,
     pub(super) aside: Aside,
-    /// Frames whose workers were killed a moment ago.
+    /// Frames whose workers were killed.
     pub(super) killed: Killed,
     /// Jobs whose raw was found to be another one: they are metered without asking what is kept.
     pub(super) replaced: HashSet<JobId>,
@@ -110,10 +110,10 @@ impl Shift for NightShift<'_> {
         }
     }
 
-    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>) {
+    fn done(&mut self, key: usize, outcome: Result<Answer, TaskError>, at: Instant) {
         // There may be more to do now: a show to be solved, say.
         self.idle = None;
-        if let Err(error) = self.take_outcome(key, outcome) {
+        if let Err(error) = self.take_outcome(key, outcome, at) {
             // What came of it is known again from the folder's ledger.
             self.trouble.get_or_insert(error);
         }
@@ -140,7 +140,7 @@ impl NightShift<'_> {
             }
             let idle = match claimed {
                 Claimed::Meter(claim) => {
-                    if self.wants_all_memory(&claim) {
+                    if self.is_for_one_alone(&claim) {
                         self.errand = Some(Errand::Alone(Claimed::Meter(claim)));
                         return Ok(None);
                     }
@@ -151,7 +151,7 @@ impl NightShift<'_> {
                     }
                 }
                 Claimed::Make(claim) => {
-                    if self.wants_all_memory(&claim.claim) {
+                    if self.is_for_one_alone(&claim.claim) {
                         self.errand = Some(Errand::Alone(Claimed::Make(claim)));
                         return Ok(None);
                     }
@@ -185,13 +185,16 @@ impl NightShift<'_> {
         Ok(())
     }
 
-    /// A frame that asked for more memory than its worker had is tried once more with all of it.
-    fn wants_all_memory(&self, claim: &Claim) -> bool {
+    /// Whether a frame is tried with one worker that has all the memory: it asked for more than its worker had, or its worker
+    /// was killed with others again and again.
+    fn is_for_one_alone(&self, claim: &Claim) -> bool {
         let was_memory = claim
             .last_loss
             .as_ref()
             .is_some_and(|error| error.cause == Cause::Memory);
-        claim.losses > 0 && was_memory && self.rules.whole_memory > self.rules.worker_memory
+        let wants_all =
+            claim.losses > 0 && was_memory && self.rules.whole_memory > self.rules.worker_memory;
+        wants_all || self.killed.is_to_be_alone(claim.job)
     }
 
     /// Gives a task to a worker.
@@ -215,7 +218,7 @@ impl NightShift<'_> {
         Ok(())
     }
 
-    /// Nothing is begun for a while: workers cannot be started.
+    /// Nothing is begun for a while: workers cannot be started, or were killed together.
     pub(super) fn rest(&mut self) {
         self.rests_until = Some(Instant::now() + REST);
     }

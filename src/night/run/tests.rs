@@ -22,6 +22,7 @@ use std::cell::{Cell, RefCell};
 use std::fs;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 mod killed;
 mod replaced;
@@ -145,7 +146,7 @@ impl Workforce for StandIn {
                 }),
                 None => perform(&task),
             };
-            shift.done(key, outcome);
+            shift.done(key, outcome, Instant::now());
         }
     }
 }

@@ -7,6 +7,7 @@ use crate::crew::stamp::stamp_of_bytes;
 use crate::deliver::Wish;
 use crate::show::outcome::Tally;
 use std::fs;
+use std::time::Instant;
 
 /// A stand-in for workers: makes every picture at once, except those that fail.
 #[derive(Default)]
@@ -49,7 +50,7 @@ impl Workforce for StandIn {
                 }
             };
             self.asked.push(*order);
-            shift.done(key, outcome);
+            shift.done(key, outcome, Instant::now());
             if self.stops_after == Some(count) {
                 stop.raise();
             }
