@@ -36,6 +36,14 @@ impl Depot {
     ///
     /// # Errors
     /// Always.
+    pub fn lets_in(&mut self, below: &Path) -> Result<(), DepotError> {
+        refused(below)
+    }
+
+    /// Refuses.
+    ///
+    /// # Errors
+    /// Always.
     pub fn list(&mut self, below: &Path) -> Result<Vec<Listed>, DepotError> {
         refused(below)
     }
@@ -44,7 +52,7 @@ impl Depot {
     ///
     /// # Errors
     /// Always.
-    pub fn fetch(&mut self, address: &Path, _to: &Path) -> Result<Stamp, DepotError> {
+    pub fn fetch(&mut self, address: &Path, _to: &Path) -> Result<Outline, DepotError> {
         refused(address)
     }
 

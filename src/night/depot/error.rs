@@ -27,6 +27,22 @@ pub enum DepotError {
         /// The object's.
         address: String,
     },
+    /// There is nothing to store anything in.
+    #[error("the store of {address} has no such bucket; make it, and the run goes on")]
+    NoBucket {
+        /// The object's.
+        address: String,
+    },
+    /// An object that no address can name.
+    #[error(
+        "an object below {address} cannot be named by this program ({reason}); give it another key, or name what lies beside it"
+    )]
+    NotNamed {
+        /// What was listed.
+        address: String,
+        /// What is wrong with its key, which it says.
+        reason: String,
+    },
     /// The store does not let this machine in.
     #[error(
         "the store refuses {address} ({reason}); check the keys in AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY and what they permit"
@@ -65,6 +81,11 @@ pub enum DepotError {
         /// The system's answer.
         source: std::io::Error,
     },
+    /// Whoever asks the stores ended over a question.
+    #[error(
+        "what asks the stores ended over a question, which is a defect of this program; report it, and run the same command again"
+    )]
+    AskerEnded,
     /// The parts that wait for the network cannot be started.
     #[error("cannot start what waits for the network: {0}; free some memory")]
     NotStarted(std::io::Error),

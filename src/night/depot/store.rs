@@ -1,15 +1,15 @@
 //! Object stores, through the one library that speaks their protocol.
 
 use super::{Address, DepotError, Listed};
-use crate::base::files::Unfinished;
 use crate::crew::stamp::{Outline, stamp_of};
 use crate::crew::task::Stamp;
+use futures_util::stream::FuturesUnordered;
 use futures_util::{StreamExt, TryStreamExt};
 use object_store::aws::{AmazonS3Builder, AmazonS3ConfigKey};
 use object_store::path::Path as Key;
 use object_store::{
-    BackoffConfig, ClientConfigKey, ObjectMeta, ObjectStore, ObjectStoreExt, RetryConfig,
-    WriteMultipart,
+    BackoffConfig, ClientConfigKey, MultipartUpload, ObjectMeta, ObjectStore, ObjectStoreExt,
+    RetryConfig,
 };
 use std::collections::HashMap;
 use std::fs::File;
@@ -99,23 +99,30 @@ impl Depot {
         Ok(listed)
     }
 
-    /// Fetches an object into a file, whole or not at all. The stamp has the content of the file, and the time that the store
-    /// says.
+    /// Whether this machine may see what is below an address: the first entry is asked for, however many there are.
+    ///
+    /// # Errors
+    /// When the store does not answer, or does not let this machine in.
+    pub fn lets_in(&mut self, below: &Path) -> Result<(), DepotError> {
+        let (store, key) = self.store_of(below)?;
+        let mut entries = store.list(Some(&key));
+        let first = self.runtime.block_on(entries.try_next());
+        first.map_err(|error| classed(below, &error))?;
+        Ok(())
+    }
+
+    /// Fetches an object into a new file, whole or not at all; its size and time as the store says. Nothing is synced: what is
+    /// fetched is fetched again after a power cut.
     ///
     /// # Errors
     /// When it is not there, the store does not answer or breaks off, or the file cannot be written.
-    pub fn fetch(&mut self, address: &Path, to: &Path) -> Result<Stamp, DepotError> {
+    pub fn fetch(&mut self, address: &Path, to: &Path) -> Result<Outline, DepotError> {
         let (store, key) = self.object_of(address)?;
         let local = |act| {
             let path = to.to_path_buf();
             move |source| DepotError::Local { act, path, source }
         };
-        let file_error = |error: crate::base::files::FileError| DepotError::Local {
-            act: error.act,
-            path: error.path,
-            source: error.source,
-        };
-        let mut unfinished = Unfinished::beside(to).map_err(file_error)?;
+        let mut file = File::create_new(to).map_err(local("create"))?;
         let fetched: Result<Outline, DepotError> = self.runtime.block_on(async {
             let got = store.get(&key).await;
             let got = got.map_err(|error| classed(address, &error))?;
@@ -124,10 +131,7 @@ impl Depot {
             let mut bytes = 0;
             while let Some(piece) = pieces.next().await {
                 let piece = piece.map_err(|error| classed(address, &error))?;
-                unfinished
-                    .file()
-                    .write_all(&piece)
-                    .map_err(local("write"))?;
+                file.write_all(&piece).map_err(local("write"))?;
                 bytes += piece.len() as u64;
             }
             if bytes == outline.bytes {
@@ -139,13 +143,11 @@ impl Depot {
                 })
             }
         });
-        let outline = fetched?;
-        unfinished.finish().map_err(file_error)?;
-        let stamp = stamp_of(to).map_err(local("read"))?;
-        Ok(Stamp {
-            modified: outline.modified,
-            ..stamp
-        })
+        if fetched.is_err() {
+            // The error at hand is the one to report.
+            let _ = std::fs::remove_file(to);
+        }
+        fetched
     }
 
     /// Stores a file at an address, reads it back and compares. The stamp has the content of the file, and the size and time
@@ -162,28 +164,20 @@ impl Depot {
         let stamp = stamp_of(file).map_err(local("read"))?;
         let mut source = File::open(file).map_err(local("open"))?;
         self.runtime.block_on(async {
-            let failed = |error: object_store::Error| classed(address, &error);
-            let upload = store.put_multipart(&key).await.map_err(failed)?;
-            let mut writing = WriteMultipart::new_with_chunk_size(upload, PIECE);
-            let mut piece = vec![0; PIECE];
-            loop {
-                let read = source.read(&mut piece).map_err(local("read"))?;
-                if read == 0 {
-                    break;
-                }
-                writing
-                    .wait_for_capacity(PIECES_ON_THEIR_WAY)
-                    .await
-                    .map_err(failed)?;
-                writing.write(&piece[..read]);
-            }
-            writing.finish().await.map_err(failed)
+            let upload = store.put_multipart(&key).await;
+            let mut upload = upload.map_err(|error| of_a_put(address, &error))?;
+            send(&mut *upload, &mut source, address, file).await
         })?;
-        let (outline, hash) = self.read_back(&*store, &key, address)?;
+        let not_what_was_stored = || DepotError::NotWhatWasStored {
+            address: address.display().to_string(),
+        };
+        let (outline, hash) = match self.read_back(&*store, &key, address) {
+            // Somebody has removed it already.
+            Err(DepotError::Absent { .. }) => return Err(not_what_was_stored()),
+            read => read?,
+        };
         if outline.bytes != stamp.bytes || hash != stamp.hash {
-            return Err(DepotError::NotWhatWasStored {
-                address: address.display().to_string(),
-            });
+            return Err(not_what_was_stored());
         }
         Ok(Stamp {
             modified: outline.modified,
@@ -255,6 +249,58 @@ impl Depot {
     }
 }
 
+/// Sends what a file holds; where that fails, what was sent is taken back: the store would keep it, and nobody would see it.
+async fn send(
+    upload: &mut dyn MultipartUpload,
+    source: &mut impl Read,
+    address: &Path,
+    file: &Path,
+) -> Result<(), DepotError> {
+    let sent = send_pieces(upload, source, address, file).await;
+    if sent.is_err() {
+        // The error at hand is the one to report.
+        let _ = upload.abort().await;
+    }
+    sent
+}
+
+async fn send_pieces(
+    upload: &mut dyn MultipartUpload,
+    source: &mut impl Read,
+    address: &Path,
+    file: &Path,
+) -> Result<(), DepotError> {
+    let failed = |error: object_store::Error| of_a_put(address, &error);
+    let mut on_their_way = FuturesUnordered::new();
+    loop {
+        let mut piece = Vec::with_capacity(PIECE);
+        let read = source.by_ref().take(PIECE as u64).read_to_end(&mut piece);
+        read.map_err(|source| DepotError::Local {
+            act: "read",
+            path: file.to_path_buf(),
+            source,
+        })?;
+        if piece.is_empty() {
+            break;
+        }
+        on_their_way.push(upload.put_part(piece.into()));
+        if on_their_way.len() == PIECES_ON_THEIR_WAY {
+            on_their_way.try_next().await.map_err(failed)?;
+        }
+    }
+    while on_their_way.try_next().await.map_err(failed)?.is_some() {}
+    upload.complete().await.map_err(failed)?;
+    Ok(())
+}
+
+/// What the store says of something that it is to take: there is no object that could be missing.
+fn of_a_put(address: &Path, error: &object_store::Error) -> DepotError {
+    match classed(address, error) {
+        DepotError::Absent { address } => DepotError::NoBucket { address },
+        other => other,
+    }
+}
+
 /// The time in whole seconds: a listing may have fractions that an object's own header has not.
 fn outline_of(object: &ObjectMeta) -> Outline {
     /// Nanoseconds of a second.
@@ -274,6 +320,11 @@ fn classed(address: &Path, error: &object_store::Error) -> DepotError {
         Error::PermissionDenied { .. } | Error::Unauthenticated { .. } => DepotError::Refused {
             address,
             reason: error.to_string(),
+        },
+        // A listing has keys that addresses have not, such as one with two slashes side by side.
+        Error::InvalidPath { source } => DepotError::NotNamed {
+            address,
+            reason: source.to_string(),
         },
         _ => DepotError::Away {
             address,

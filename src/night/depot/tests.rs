@@ -3,7 +3,10 @@
 use super::*;
 use crate::night::depot::is_stored;
 use object_store::memory::InMemory;
+use object_store::{PutPayload, PutResult, UploadPart};
 use std::fs;
+use std::io;
+use std::pin::Pin;
 
 fn depot() -> Depot {
     let mut depot = Depot::new().expect("a depot");
@@ -26,14 +29,15 @@ fn goes_and_comes_back_whole(depot: &mut Depot, folder: &Path) {
         let outline = depot.outline(&address).expect("there");
         assert!(outline.fits(&stored), "{size}: {outline:?}, {stored:?}");
         let fetched = depot.fetch(&address, &back).expect("fetched");
-        assert_eq!(fetched, stored, "its content, and the store's time");
+        assert_eq!(fetched, outline, "the store's time");
         assert_eq!(fs::read(&back).expect("read"), content);
+        fs::remove_file(&back).expect("removed");
     }
     let listed = depot.list(folder).expect("listed");
     assert_eq!(listed.len(), SIZES.len());
     assert!(listed.iter().all(|object| is_stored(&object.address)));
     // What is not there is told as that, and leaves no half file behind.
-    fs::remove_file(&back).expect("removed");
+    depot.lets_in(folder).expect("let in");
     let error = depot
         .fetch(&folder.join("absent"), &back)
         .expect_err("absent");
@@ -84,4 +88,97 @@ fn a_whole_bucket_is_listed_and_is_no_object() {
         assert!(matches!(error, DepotError::NotUnderstood { .. }), "{error}");
         assert!(depot.store(&file, bucket).is_err());
     }
+}
+
+/// An upload that takes so many pieces and no more; and whether it was taken back.
+#[derive(Debug, Default)]
+struct Upload {
+    takes: usize,
+    is_taken_back: bool,
+}
+
+type Later<'a, T> = Pin<Box<dyn Future<Output = object_store::Result<T>> + Send + 'a>>;
+
+impl MultipartUpload for Upload {
+    fn put_part(&mut self, _: PutPayload) -> UploadPart {
+        let is_taken = self.takes > 0;
+        self.takes = self.takes.saturating_sub(1);
+        Box::pin(async move {
+            match is_taken {
+                true => Ok(()),
+                false => Err(object_store::Error::NotImplemented {
+                    operation: "more".to_owned(),
+                    implementer: "a test".to_owned(),
+                }),
+            }
+        })
+    }
+
+    fn complete<'a, 'b>(&'a mut self) -> Later<'b, PutResult>
+    where
+        'a: 'b,
+    {
+        Box::pin(async {
+            Ok(PutResult {
+                e_tag: None,
+                version: None,
+                extensions: Default::default(),
+            })
+        })
+    }
+
+    fn abort<'a, 'b>(&'a mut self) -> Later<'b, ()>
+    where
+        'a: 'b,
+    {
+        self.is_taken_back = true;
+        Box::pin(async { Ok(()) })
+    }
+}
+
+/// A file that cannot be read to its end.
+struct Torn(usize);
+
+impl Read for Torn {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        if self.0 == 0 {
+            return Err(io::Error::other("torn"));
+        }
+        let read = into.len().min(self.0);
+        self.0 -= read;
+        Ok(read)
+    }
+}
+
+#[test]
+fn what_cannot_be_sent_whole_is_taken_back() {
+    let depot = depot();
+    let sent = |takes, source: &mut dyn Read| {
+        let mut upload = Upload {
+            takes,
+            ..Upload::default()
+        };
+        let (address, file) = (Path::new("s3://shows/one"), Path::new("one"));
+        let mut source = source;
+        let sent = send(&mut upload, &mut source, address, file);
+        (depot.runtime.block_on(sent), upload.is_taken_back)
+    };
+    let whole = vec![7; 3 * PIECE];
+    assert!(matches!(sent(3, &mut &whole[..]), (Ok(()), false)));
+    let (refused, is_taken_back) = sent(2, &mut &whole[..]);
+    assert!(matches!(refused, Err(DepotError::Away { .. })) && is_taken_back);
+    let (torn, is_taken_back) = sent(3, &mut Torn(2 * PIECE));
+    assert!(matches!(torn, Err(DepotError::Local { act: "read", .. })) && is_taken_back);
+}
+
+/// What the library says when a listing has a key that addresses have not.
+#[test]
+fn a_key_that_no_address_has_is_told_as_that_and_named() {
+    let source = Key::parse("one//2.nef").expect_err("two slashes side by side");
+    let error = classed(
+        Path::new("s3://shows/one"),
+        &object_store::Error::InvalidPath { source },
+    );
+    assert!(matches!(error, DepotError::NotNamed { .. }));
+    assert!(error.to_string().contains("one//2.nef"), "{error}");
 }

@@ -35,6 +35,8 @@ pub enum Why {
         /// What was asked for.
         address: PathBuf,
     },
+    /// The scratch folder cannot be worked in now.
+    Scratch,
     /// The drive of an output folder is short of space.
     Space {
         /// Bytes that must be free before anything more is written.
@@ -69,6 +71,7 @@ impl Hold {
                 Folders::default().hold(&self.folder, mark).is_ok() && can_be_written(&self.folder)
             }
             Why::Store { address } => scratch.answers(address),
+            Why::Scratch => can_be_written(&self.folder),
             Why::Space { needed } => space::free(&self.folder).is_some_and(|free| free >= *needed),
         }
     }
@@ -167,6 +170,7 @@ impl Holds {
                 looked.back.push((show, hold));
             }
         }
+        scratch.begin_look();
         let over = self
             .held
             .extract_if(.., |_, hold| hold.is_over(scratch, now));

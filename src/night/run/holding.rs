@@ -58,21 +58,33 @@ impl NightShift<'_> {
             }
             NotHere::Store { address, reason } => {
                 let folder = address.parent().unwrap_or(&address).to_path_buf();
-                let why = Why::Store { address };
-                if self.holds.hold(show, folder.clone(), why, Instant::now()) {
-                    self.remark(Some(show), Remark::Warning { text: reason })?;
-                    self.remark(
-                        Some(show),
-                        Remark::Away {
-                            folder,
-                            is_source: false,
-                        },
-                    )?;
-                }
-                Ok(())
+                self.hold_with_reason(show, folder, Why::Store { address }, reason)
+            }
+            NotHere::NoScratch { folder, reason } => {
+                self.hold_with_reason(show, folder, Why::Scratch, reason)
             }
             NotHere::OnDrive | NotHere::Busy | NotHere::Stopped | NotHere::Never(_) => Ok(()),
         }
+    }
+
+    fn hold_with_reason(
+        &mut self,
+        show: ShowId,
+        folder: PathBuf,
+        why: Why,
+        reason: String,
+    ) -> Result<(), QueueError> {
+        if self.holds.hold(show, folder.clone(), why, Instant::now()) {
+            self.remark(Some(show), Remark::Warning { text: reason })?;
+            self.remark(
+                Some(show),
+                Remark::Away {
+                    folder,
+                    is_source: false,
+                },
+            )?;
+        }
+        Ok(())
     }
 
     /// Holds a show whose output drive has less free than is to stay free.

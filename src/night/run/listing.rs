@@ -40,13 +40,14 @@ fn listed(depot: &mut Depot, named: &[PathBuf]) -> Result<Vec<Listed>, AddError>
             found.insert(address, outline);
             continue;
         }
-        let before = found.len();
+        let mut is_any = false;
         for object in depot.list(&address)? {
             if is_raw_name(&object.address) && !is_hidden(&object.address, &address) {
+                is_any = true;
                 found.insert(object.address, object.outline);
             }
         }
-        if found.len() == before {
+        if !is_any {
             return Err(AddError::NoneStored(address));
         }
     }

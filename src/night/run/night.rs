@@ -8,7 +8,7 @@ use super::folders::Folders;
 use super::hand::Hands;
 use super::killed::Killed;
 use super::resting::Resting;
-use super::scratch::Scratch;
+use super::scratch::{Scratch, Sight};
 use super::shift::{Errand, Idle, NightShift, Rules};
 use super::{Hire, NightJob, memory, verify};
 use crate::base::progress::StopWish;
@@ -150,8 +150,12 @@ impl Night<'_> {
     /// What is done before anything is begun: what dead runs had goes back, and pictures that are gone are made again.
     fn look_through(&mut self, shift: &mut NightShift<'_>) -> Result<(), QueueError> {
         shift.return_stale()?;
-        verify::read_again(&mut shift.queue, &mut shift.scratch)?;
-        let verified = verify::verify(&mut shift.queue, &mut shift.scratch, self.stop)?;
+        let mut sight = Sight::default();
+        verify::read_again(&mut shift.queue, &mut shift.scratch, &mut sight)?;
+        let verified = verify::verify(&mut shift.queue, &mut shift.scratch, &mut sight, self.stop)?;
+        if let Some(text) = sight.take_trouble() {
+            shift.remark(None, Remark::Warning { text })?;
+        }
         if verified.remade > 0 {
             let remark = Remark::Remade {
                 pictures: verified.remade,

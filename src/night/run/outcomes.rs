@@ -110,7 +110,10 @@ impl NightShift<'_> {
                     }
                 }
                 outcome => {
-                    let named = outcome.map_err(|error| here.error(error, &claim.claim.frame));
+                    let named = outcome.map_err(|error| {
+                        let error = here.error(error, &claim.claim.frame);
+                        here.picture_error(error, &place, at)
+                    });
                     put.push((at, named));
                 }
             }

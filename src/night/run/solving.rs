@@ -166,9 +166,15 @@ const ALL_AT_ONCE: u64 = 0;
 
 /// Has the frames that a person named be files on this machine, until what is returned is dropped.
 fn fetch_named(asked: &mut Asked, scratch: &mut Scratch) -> Result<Vec<(PathBuf, Here)>, Unsolved> {
-    let mut fetched = Vec::new();
+    let mut fetched: Vec<(PathBuf, Here)> = Vec::new();
     for named in asked.reference.iter_mut().chain(&mut asked.pins) {
         if !is_stored(&named.frame) {
+            continue;
+        }
+        // One may be named twice, and is one frame then as well.
+        let known = fetched.iter().find(|(address, _)| *address == named.frame);
+        if let Some((address, here)) = known {
+            named.frame = here.frame(address).to_path_buf();
             continue;
         }
         let here = scratch

@@ -363,6 +363,7 @@ fn what_the_rest_will_take_is_learned_from_what_was_made() {
         verify::verify(
             &mut show.queue(),
             &mut Scratch::new(GIBIBYTE, StopWish::default()),
+            &mut scratch::Sight::default(),
             &StopWish::default()
         )
         .expect("looked"),

@@ -33,11 +33,11 @@ pub struct Verified {
 pub(super) fn verify(
     queue: &mut Queue,
     scratch: &mut Scratch,
+    sight: &mut Sight,
     stop: &StopWish,
 ) -> Result<Verified, QueueError> {
     let rows = queue.made_outputs()?;
     let mut marks: HashMap<ShowId, HashMap<PathBuf, String>> = HashMap::new();
-    let mut sight = Sight::default();
     let mut missing = Vec::new();
     let mut named = Vec::new();
     let mut raws_away = 0;
@@ -88,8 +88,11 @@ pub(super) fn verify(
 ///
 /// # Errors
 /// When the queue cannot be read or written.
-pub(super) fn read_again(queue: &mut Queue, scratch: &mut Scratch) -> Result<(), QueueError> {
-    let mut sight = Sight::default();
+pub(super) fn read_again(
+    queue: &mut Queue,
+    scratch: &mut Scratch,
+    sight: &mut Sight,
+) -> Result<(), QueueError> {
     let mut changed: HashMap<ShowId, Vec<JobId>> = HashMap::new();
     for unreadable in queue.unreadable_frames()? {
         let outline = sight.of(scratch, &unreadable.frame).outline();

@@ -50,7 +50,7 @@ fn marked(
 ) -> Result<(PathBuf, String), AddError> {
     if is_stored(folder) {
         let folder = settled(folder);
-        depot.list(&folder)?;
+        depot.lets_in(&folder)?;
         return Ok((folder, String::new()));
     }
     let refused = |source| AddError::Folder {

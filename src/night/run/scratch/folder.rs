@@ -1,14 +1,17 @@
 //! The scratch folder of a run, in the system's folder for such things (`TMPDIR` says where). Its lock tells whether the run
 //! lives: whoever makes one removes those of runs that were killed.
 
-use std::fs::{self, DirBuilder, File};
+use std::fs::{self, DirBuilder, File, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
 
 /// How the folders' names begin.
 const NAME: &str = "houselights-scratch-";
 /// The file in it whose lock the run holds.
 const LOCK: &str = "lock";
+/// A folder without that file is older than this only when its run is gone: between the two lies a moment.
+const NO_LOCK_YET: Duration = Duration::from_secs(60 * 60);
 /// Names that are tried.
 const NAMES: u32 = 1000;
 
@@ -45,14 +48,19 @@ impl RunFolder {
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => continue,
                 Err(error) => return Err(error),
             }
-            let lock = File::create_new(path.join(LOCK))?;
-            // Another run that sweeps may have come between making and locking: then it removes this one.
-            if lock.try_lock().is_ok() && path.join(LOCK).exists() {
-                return Ok(Self {
-                    path,
-                    rooms: 0,
-                    _lock: lock,
-                });
+            match locked(&path) {
+                Ok(Some(lock)) => {
+                    return Ok(Self {
+                        path,
+                        rooms: 0,
+                        _lock: lock,
+                    });
+                }
+                Ok(None) => {}
+                Err(error) => {
+                    let _ = fs::remove_dir_all(&path);
+                    return Err(error);
+                }
             }
         }
         Err(io::ErrorKind::AlreadyExists.into())
@@ -101,6 +109,18 @@ fn private() -> DirBuilder {
     builder
 }
 
+/// The lock of a new folder; `None` when another run that sweeps has come between making and locking: then it removes the
+/// folder.
+fn locked(path: &Path) -> io::Result<Option<File>> {
+    let lock = File::create_new(path.join(LOCK))?;
+    match lock.try_lock() {
+        Ok(()) => Ok(path.join(LOCK).exists().then_some(lock)),
+        Err(TryLockError::WouldBlock) => Ok(None),
+        // Such as a file system that has no locks.
+        Err(TryLockError::Error(error)) => Err(error),
+    }
+}
+
 /// Removes the folders of runs that are gone.
 fn sweep(above: &Path) {
     for entry in fs::read_dir(above).into_iter().flatten().flatten() {
@@ -111,12 +131,26 @@ fn sweep(above: &Path) {
         {
             continue;
         }
-        if let Ok(lock) = File::open(entry.path().join(LOCK))
-            && lock.try_lock().is_ok()
-        {
+        let is_left = match File::open(entry.path().join(LOCK)) {
+            Ok(lock) => lock.try_lock().is_ok(),
+            // Its run died before it had a lock, or is about to have one.
+            Err(error) => {
+                error.kind() == io::ErrorKind::NotFound && is_old(&entry, SystemTime::now())
+            }
+        };
+        if is_left {
             let _ = fs::remove_dir_all(entry.path());
         }
     }
+}
+
+/// Whether nothing was made in a folder for long.
+fn is_old(entry: &fs::DirEntry, now: SystemTime) -> bool {
+    let modified = entry.metadata().and_then(|of| of.modified());
+    modified.is_ok_and(|modified| {
+        now.duration_since(modified)
+            .is_ok_and(|age| age > NO_LOCK_YET)
+    })
 }
 
 #[cfg(test)]
@@ -140,8 +174,17 @@ mod tests {
         let dead = above.path().join(format!("{NAME}dead"));
         fs::create_dir(&dead).expect("made");
         fs::write(dead.join(LOCK), b"").expect("written");
+        // One that is killed before it has a lock leaves less; a run that is just beginning has no more.
+        let [old, new] = ["old", "new"].map(|name| above.path().join(format!("{NAME}{name}")));
+        for folder in [&old, &new] {
+            fs::create_dir(folder).expect("made");
+        }
+        let long_ago = SystemTime::now() - 2 * NO_LOCK_YET;
+        let folder = File::open(&old).expect("a folder");
+        folder.set_modified(long_ago).expect("set");
         let third = RunFolder::made_in(above.path()).expect("made");
-        assert!(!dead.exists() && count() == 3);
+        assert!(!dead.exists() && !old.exists() && new.exists() && count() == 4);
+        fs::remove_dir(&new).expect("removed");
         drop((first, second, third));
         assert_eq!(count(), 0);
     }

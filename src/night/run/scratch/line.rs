@@ -3,13 +3,16 @@
 use crate::base::progress::StopWish;
 use crate::night::depot::{Depot, DepotError};
 use std::fmt;
-use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 /// The steps in which an answer is waited for.
 const STEP: Duration = Duration::from_millis(50);
 /// How long, after a wish to stop, answers are still waited for, all together: the run ends within five seconds.
 const AFTER_STOP: Duration = Duration::from_secs(2);
+
+/// Where an answer comes in.
+pub(super) type Answer<T> = Receiver<Result<T, DepotError>>;
 
 type Question = Box<dyn FnOnce(&mut Depot) + Send>;
 
@@ -40,31 +43,15 @@ impl Line {
         &mut self,
         question: impl FnOnce(&mut Depot) -> Result<T, DepotError> + Send + 'static,
     ) -> Option<Result<T, DepotError>> {
-        let (sender, answer) = channel();
-        let question: Question = Box::new(move |depot| {
-            // Nobody waits for it any more when the run was stopped.
-            let _ = sender.send(question(depot));
-        });
-        let questions = match &self.questions {
-            Some(questions) => questions.clone(),
-            None => match self.open() {
-                Ok(questions) => questions,
-                Err(error) => return Some(Err(error)),
-            },
+        let answer = match self.send(question) {
+            Ok(answer) => answer,
+            Err(error) => return Some(Err(error)),
         };
-        if questions.send(question).is_err() {
-            self.questions = None;
-            return None;
-        }
         loop {
             match answer.recv_timeout(STEP) {
                 Ok(answer) => return Some(answer),
                 Err(RecvTimeoutError::Timeout) => {}
-                Err(RecvTimeoutError::Disconnected) => {
-                    // The thread is gone; the next question opens another.
-                    self.questions = None;
-                    return None;
-                }
+                Err(RecvTimeoutError::Disconnected) => return Some(Err(self.ended())),
             }
             if self.stop.is_raised() {
                 let since = self.stopped.get_or_insert_with(Instant::now);
@@ -73,6 +60,32 @@ impl Line {
                 }
             }
         }
+    }
+
+    /// Asks, for an answer that may come while other things are done.
+    pub(super) fn send<T: Send + 'static>(
+        &mut self,
+        question: impl FnOnce(&mut Depot) -> Result<T, DepotError> + Send + 'static,
+    ) -> Result<Answer<T>, DepotError> {
+        let (sender, answer) = channel();
+        let question: Question = Box::new(move |depot| {
+            // Nobody waits for it any more when the run was stopped.
+            let _ = sender.send(question(depot));
+        });
+        let questions = match &self.questions {
+            Some(questions) => questions.clone(),
+            None => self.open()?,
+        };
+        match questions.send(question) {
+            Ok(()) => Ok(answer),
+            Err(_) => Err(self.ended()),
+        }
+    }
+
+    /// The thread is gone; the next question opens another.
+    pub(super) fn ended(&mut self) -> DepotError {
+        self.questions = None;
+        DepotError::AskerEnded
     }
 
     fn open(&mut self) -> Result<Sender<Question>, DepotError> {
@@ -86,5 +99,19 @@ impl Line {
         });
         started.map_err(DepotError::NotStarted)?;
         Ok(self.questions.insert(sender).clone())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    #[expect(clippy::panic, reason = "what it is about")]
+    fn a_thread_that_ends_over_a_question_is_an_error_and_replaced() {
+        let mut line = Line::new(StopWish::default());
+        let answer = line.ask(|_| -> Result<(), DepotError> { panic!("as the test wants it") });
+        assert!(matches!(answer, Some(Err(DepotError::AskerEnded))));
+        assert!(matches!(line.ask(|_| Ok(7)), Some(Ok(7))));
     }
 }

@@ -6,6 +6,7 @@
 //! kind take). A frame that would be too much waits for those in hand; one that is too large by itself is worked on alone.
 
 mod folder;
+mod inquiries;
 mod line;
 mod share;
 mod sight;
@@ -13,6 +14,7 @@ mod sight;
 pub(super) use self::sight::{Seen, Sight};
 
 use self::folder::{Room, RunFolder};
+use self::inquiries::Inquiries;
 use self::line::Line;
 use self::share::{Share, Shares};
 use super::space;
@@ -51,6 +53,13 @@ pub(super) enum NotHere {
         /// Bytes that are wanted.
         wanted: u64,
     },
+    /// The scratch folder cannot be made or written, for another reason.
+    NoScratch {
+        /// The folder above it.
+        folder: PathBuf,
+        /// What the system says.
+        reason: String,
+    },
     /// The scratch folder holds what it may: there is room when what is in hand is done with.
     Busy,
     /// The run was stopped.
@@ -86,14 +95,26 @@ impl Here {
 
     /// An error that names the frame and not the file that was fetched of it.
     pub(super) fn error(&self, error: TaskError, frame: &Path) -> TaskError {
-        let Some((file, _)) = &self.fetched else {
-            return error;
-        };
-        let (file, frame) = (file.display().to_string(), frame.display().to_string());
-        TaskError {
-            reason: error.reason.replace(&file, &frame),
-            ..error
+        match &self.fetched {
+            Some((file, _)) => renamed(error, file, frame),
+            None => error,
         }
+    }
+
+    /// An error that names the place of a picture and not the file in which it is made.
+    pub(super) fn picture_error(&self, error: TaskError, place: &Path, at: usize) -> TaskError {
+        match &self.room {
+            Some(room) if is_stored(place) => renamed(error, &room.picture(at), place),
+            _ => error,
+        }
+    }
+}
+
+fn renamed(error: TaskError, file: &Path, name: &Path) -> TaskError {
+    let (file, name) = (file.display().to_string(), name.display().to_string());
+    TaskError {
+        reason: error.reason.replace(&file, &name),
+        ..error
     }
 }
 
@@ -101,6 +122,7 @@ impl Here {
 #[derive(Debug)]
 pub(super) struct Scratch {
     line: Line,
+    inquiries: Inquiries,
     folder: Option<RunFolder>,
     shares: Shares,
 }
@@ -109,7 +131,8 @@ impl Scratch {
     /// With room for so many bytes.
     pub(super) fn new(most: u64, stop: StopWish) -> Self {
         Self {
-            line: Line::new(stop),
+            line: Line::new(stop.clone()),
+            inquiries: Inquiries::new(stop),
             folder: None,
             shares: Shares::of(most),
         }
@@ -144,8 +167,15 @@ impl Scratch {
             None => RunFolder::made(),
         };
         let room = folder.and_then(|folder| self.folder.insert(folder).room());
+        let room = room.map_err(|error| match is_disk_full(&error) {
+            true => no_room(),
+            false => no_scratch(format!(
+                "cannot make a folder in {}: {error}",
+                above.display()
+            )),
+        });
         Ok(Here {
-            room: Some(room.map_err(|_| no_room())?),
+            room: Some(room?),
             fetched: None,
             _share: Some(share),
         })
@@ -188,10 +218,14 @@ impl Scratch {
         self.ask(below, |depot, below| depot.list(below))
     }
 
-    /// Whether a store that was away answers again.
+    /// Begins a look at what is held.
+    pub(super) fn begin_look(&mut self) {
+        self.inquiries.begin();
+    }
+
+    /// Whether a store that was away is known to answer again. It is asked beside the work: a later look knows.
     pub(super) fn answers(&mut self, address: &Path) -> bool {
-        let answer = self.ask(address, |depot, address| depot.outline(address));
-        matches!(answer, Ok(_) | Err(NotHere::Never(_)))
+        self.inquiries.answers(address)
     }
 
     fn ask<T: Send + 'static>(
@@ -210,22 +244,31 @@ impl Scratch {
 /// What an error of the depot means for a run: whatever may be another on another day or another machine is waited for.
 fn not_here(address: &Path, error: &DepotError) -> NotHere {
     match error {
-        DepotError::Absent { .. } | DepotError::NotUnderstood { .. } => {
-            NotHere::Never(task_error(&error.to_string()))
-        }
+        DepotError::Absent { .. }
+        | DepotError::NotUnderstood { .. }
+        | DepotError::NotNamed { .. } => NotHere::Never(task_error(&error.to_string())),
         DepotError::Local { source, .. } if is_disk_full(source) => NotHere::Scratch {
             folder: RunFolder::above(),
             wanted: 0,
         },
+        DepotError::Local { .. } => no_scratch(error.to_string()),
         DepotError::Away { .. }
+        | DepotError::NoBucket { .. }
+        | DepotError::AskerEnded
         | DepotError::Refused { .. }
         | DepotError::NotInThisBuild { .. }
         | DepotError::NotWhatWasStored { .. }
-        | DepotError::NotStarted(_)
-        | DepotError::Local { .. } => NotHere::Store {
+        | DepotError::NotStarted(_) => NotHere::Store {
             address: address.to_path_buf(),
             reason: error.to_string(),
         },
+    }
+}
+
+fn no_scratch(reason: String) -> NotHere {
+    NotHere::NoScratch {
+        folder: RunFolder::above(),
+        reason,
     }
 }
 

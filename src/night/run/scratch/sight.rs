@@ -1,6 +1,6 @@
 //! Many files looked at, wherever they are: a store is asked for its listing of a folder, one question for a thousand files.
 
-use super::Scratch;
+use super::{NotHere, Scratch};
 use crate::crew::stamp::Outline;
 use crate::night::depot::is_stored;
 use std::collections::HashMap;
@@ -29,7 +29,11 @@ impl Seen {
 
 /// What the stores say of their folders, each asked once.
 #[derive(Debug, Default)]
-pub(in crate::night::run) struct Sight(HashMap<PathBuf, Listing>);
+pub(in crate::night::run) struct Sight {
+    folders: HashMap<PathBuf, Listing>,
+    /// Why a folder could not be looked into: the first.
+    trouble: Option<String>,
+}
 
 #[derive(Debug)]
 enum Listing {
@@ -44,11 +48,11 @@ impl Sight {
             return Outline::of(path).map_or(Seen::Absent, Seen::There);
         }
         let folder = path.parent().unwrap_or(path);
-        let listing = match self.0.get(folder) {
+        let listing = match self.folders.get(folder) {
             Some(listing) => listing,
             None => {
-                let listing = listing(scratch, folder);
-                self.0.entry(folder.to_path_buf()).or_insert(listing)
+                let listing = self.listing(scratch, folder);
+                self.folders.entry(folder.to_path_buf()).or_insert(listing)
             }
         };
         match listing {
@@ -58,15 +62,30 @@ impl Sight {
             Listing::Away => Seen::Away,
         }
     }
+    fn listing(&mut self, scratch: &mut Scratch, folder: &Path) -> Listing {
+        match scratch.list(folder) {
+            Ok(listed) => Listing::Objects(
+                (listed.into_iter())
+                    .map(|object| (object.address, object.outline))
+                    .collect(),
+            ),
+            Err(why) => {
+                self.trouble = self.trouble.take().or_else(|| words(why));
+                Listing::Away
+            }
+        }
+    }
+
+    /// Why something was not seen, to be told once.
+    pub(in crate::night::run) fn take_trouble(&mut self) -> Option<String> {
+        self.trouble.take()
+    }
 }
 
-fn listing(scratch: &mut Scratch, folder: &Path) -> Listing {
-    match scratch.list(folder) {
-        Ok(listed) => Listing::Objects(
-            (listed.into_iter())
-                .map(|object| (object.address, object.outline))
-                .collect(),
-        ),
-        Err(_) => Listing::Away,
+fn words(why: NotHere) -> Option<String> {
+    match why {
+        NotHere::Store { reason, .. } | NotHere::NoScratch { reason, .. } => Some(reason),
+        NotHere::Never(error) => Some(error.to_string()),
+        NotHere::OnDrive | NotHere::Scratch { .. } | NotHere::Busy | NotHere::Stopped => None,
     }
 }
