@@ -183,8 +183,11 @@ fn standing(place: &Path) -> (Stamp, Vec<u8>) {
     let scratch = tempfile::tempdir().expect("a scratch folder");
     let local = scratch.path().join("picture");
     let mut depot = Depot::new().expect("a depot");
-    let mut stamp = depot.fetch(place, &local).expect("in its place");
-    stamp.modified = depot.outline(place).expect("in its place").modified;
+    depot.fetch(place, &local).expect("in its place");
+    let stamp = Stamp {
+        modified: depot.outline(place).expect("in its place").modified,
+        ..stamp_of(&local).expect("fetched")
+    };
     (stamp, fs::read(local).expect("read"))
 }
 

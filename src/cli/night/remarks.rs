@@ -53,6 +53,9 @@ pub(super) fn in_words(remark: &Remark) -> String {
                 "pictures were"
             }
         ),
+        Remark::NotSeen { reason } => format!(
+            "what is in a store could not be looked at, and is taken to stand as it was made: {reason}"
+        ),
         Remark::Away { folder, .. } => format!(
             "{} is away or cannot be used: what needs it waits, the rest goes on. If it was removed for good, houselights night \
              retry makes an output folder again",

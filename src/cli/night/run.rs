@@ -204,7 +204,7 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     }
     let mut display = Display::new(&job.queue, arguments.json);
     let how = work(job, surroundings, &stop, &mut display);
-    let (summary, is_lost) = display.end();
+    let (summary, is_missing) = display.end();
     let exit = match how {
         // The connection of the beginning has been idle all night, and a server or what lies between may have closed it.
         Ok(how) => Queue::open_existing(&job.queue).and_then(|again| {
@@ -222,14 +222,14 @@ fn night(arguments: &Arguments, job: &NightJob) -> Result<Exit, QueueError> {
     });
     let page = arguments.page.as_deref();
     let page = page.map(|path| report::after_run(&mut queue, &job.crew, &stop, path));
-    let is_lost = is_lost || matches!(page, Some(Err(_)));
+    let is_missing = is_missing || matches!(page, Some(Err(_)));
     match page {
         Some(Ok(words)) => say(&words),
         Some(Err(words)) => say(&format!("houselights: {words}")),
         None => {}
     }
     Ok(match exit {
-        Exit::AllMade if is_lost => Exit::SomeFailed,
+        Exit::AllMade if is_missing => Exit::SomeFailed,
         exit => exit,
     })
 }

@@ -28,10 +28,18 @@ pub enum DepotError {
         address: String,
     },
     /// There is nothing to store anything in.
-    #[error("the store of {address} has no such bucket; make it, and the run goes on")]
+    #[error("the store has no bucket for {address}; check the address, or make the bucket")]
     NoBucket {
         /// The object's.
         address: String,
+    },
+    /// What the environment names is no server.
+    #[error(
+        "AWS_ENDPOINT names {endpoint:?}, which is no server; write it as https://HOST or http://HOST:PORT"
+    )]
+    NoServer {
+        /// As it was given.
+        endpoint: String,
     },
     /// An object that no address can name.
     #[error(

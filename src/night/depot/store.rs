@@ -232,7 +232,16 @@ impl Depot {
             return Ok((Arc::clone(store), key));
         }
         let client = AmazonS3ConfigKey::Client;
-        let built = AmazonS3Builder::from_env()
+        let builder = AmazonS3Builder::from_env();
+        for key in [AmazonS3ConfigKey::Endpoint, AmazonS3ConfigKey::S3Endpoint] {
+            // The library panics over some of them when it is first used.
+            if let Some(endpoint) = builder.get_config_value(&key)
+                && !is_server(&endpoint)
+            {
+                return Err(DepotError::NoServer { endpoint });
+            }
+        }
+        let built = builder
             .with_bucket_name(&bucket)
             .with_retry(RetryConfig {
                 backoff: BackoffConfig::default(),
@@ -311,26 +320,57 @@ fn outline_of(object: &ObjectMeta) -> Outline {
     }
 }
 
+/// Whether this is a scheme and a server, perhaps with a port (RFC 3986, 3.2).
+fn is_server(endpoint: &str) -> bool {
+    let Some(rest) = ["https://", "http://"]
+        .iter()
+        .find_map(|scheme| endpoint.strip_prefix(scheme))
+    else {
+        return false;
+    };
+    let server = rest.split('/').next().unwrap_or_default();
+    let (host, port) = match server.rsplit_once(':') {
+        // Not the colons of an address in brackets.
+        Some((host, port)) if !port.ends_with(']') => (host, Some(port)),
+        _ => (server, None),
+    };
+    !host.is_empty()
+        && !host.contains(|character: char| character.is_whitespace() || "?#@".contains(character))
+        && port.is_none_or(|port| port.parse::<u16>().is_ok())
+}
+
+/// How the library tells the status of an answer to a question for a listing, which it does not class.
+const STATUS: &str = "status code: ";
+
 /// What the store says, in our words.
 fn classed(address: &Path, error: &object_store::Error) -> DepotError {
     use object_store::Error;
     let address = address.display().to_string();
+    let words = error.to_string();
+    let status = words.split_once(STATUS).and_then(|(_, rest)| rest.get(..3));
+    let reason = one_line(&words);
     match error {
         Error::NotFound { .. } => DepotError::Absent { address },
-        Error::PermissionDenied { .. } | Error::Unauthenticated { .. } => DepotError::Refused {
-            address,
-            reason: error.to_string(),
-        },
+        Error::PermissionDenied { .. } | Error::Unauthenticated { .. } => {
+            DepotError::Refused { address, reason }
+        }
         // A listing has keys that addresses have not, such as one with two slashes side by side.
         Error::InvalidPath { source } => DepotError::NotNamed {
             address,
             reason: source.to_string(),
         },
-        _ => DepotError::Away {
-            address,
-            reason: error.to_string(),
-        },
+        Error::Generic { .. } if matches!(status, Some("401" | "403")) => {
+            DepotError::Refused { address, reason }
+        }
+        Error::Generic { .. } if status == Some("404") => DepotError::NoBucket { address },
+        _ => DepotError::Away { address, reason },
     }
+}
+
+/// Without the document that a store sends with an error.
+fn one_line(words: &str) -> String {
+    let end = words.find(['<', '\n']).unwrap_or(words.len());
+    words[..end].trim_end_matches([' ', ':']).to_owned()
 }
 
 #[cfg(test)]

@@ -182,3 +182,67 @@ fn a_key_that_no_address_has_is_told_as_that_and_named() {
     assert!(matches!(error, DepotError::NotNamed { .. }));
     assert!(error.to_string().contains("one//2.nef"), "{error}");
 }
+
+#[test]
+fn what_is_no_server_is_told_before_the_library_sees_it() {
+    for server in [
+        "https://store",
+        "http://127.0.0.1:9000",
+        "http://[::1]:9000/",
+        "https://[::1]",
+    ] {
+        assert!(is_server(server), "{server}");
+    }
+    for none in [
+        "",
+        "store",
+        "http://",
+        "http://:9000",
+        "https:///a",
+        "http://a b",
+        "http://a:b",
+        "ftp://a",
+    ] {
+        assert!(!is_server(none), "{none}");
+    }
+}
+
+/// Listings are not classed by the library. The words are those that it has for the answer of a server.
+#[test]
+fn a_listing_that_is_refused_is_told_from_a_store_that_is_away() {
+    let said = |status: &str| {
+        let words = format!(
+            "Error performing GET http://store/ in 2ms - Server returned non-2xx status code: {status}: <?xml?>\n<Error>"
+        );
+        let error = object_store::Error::Generic {
+            store: "S3",
+            source: words.into(),
+        };
+        classed(Path::new("s3://shows/one"), &error)
+    };
+    assert!(matches!(said("403 Forbidden"), DepotError::Refused { .. }));
+    assert!(matches!(said("404 Not Found"), DepotError::NoBucket { .. }));
+    let away = said("503 Service Unavailable");
+    assert!(matches!(away, DepotError::Away { .. }));
+    assert!(!away.to_string().contains(['<', '\n']), "{away}");
+}
+
+/// The same with a server: a bucket that nobody made.
+#[test]
+fn a_missing_bucket_is_told_as_that_by_a_server() {
+    if std::env::var_os("HOUSELIGHTS_S3").is_none() {
+        eprintln!("SKIPPED: HOUSELIGHTS_S3 gives no folder in a bucket");
+        return;
+    }
+    let mut depot = Depot::new().expect("a depot");
+    let below = Path::new("s3://nobody-made-this/one");
+    let listed = depot.list(below).expect_err("no bucket");
+    assert!(matches!(listed, DepotError::NoBucket { .. }), "{listed}");
+    let scratch = tempfile::tempdir().expect("a scratch folder");
+    let file = scratch.path().join("file");
+    fs::write(&file, b"x").expect("written");
+    let stored = depot
+        .store(&file, &below.join("a.jpg"))
+        .expect_err("no bucket");
+    assert!(matches!(stored, DepotError::NoBucket { .. }), "{stored}");
+}

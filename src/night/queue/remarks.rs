@@ -36,6 +36,11 @@ pub enum Remark {
         /// How many.
         pictures: u64,
     },
+    /// A folder in a store could not be looked into when the run began: what was made there counts as standing.
+    NotSeen {
+        /// Why.
+        reason: String,
+    },
     /// It came back.
     Back {
         /// The folder.

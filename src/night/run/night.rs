@@ -153,8 +153,8 @@ impl Night<'_> {
         let mut sight = Sight::default();
         verify::read_again(&mut shift.queue, &mut shift.scratch, &mut sight)?;
         let verified = verify::verify(&mut shift.queue, &mut shift.scratch, &mut sight, self.stop)?;
-        if let Some(text) = sight.take_trouble() {
-            shift.remark(None, Remark::Warning { text })?;
+        if let Some(reason) = sight.take_trouble() {
+            shift.remark(None, Remark::NotSeen { reason })?;
         }
         if verified.remade > 0 {
             let remark = Remark::Remade {

@@ -4,7 +4,7 @@ use crate::cli::frames::counted;
 use crate::cli::night::messages::{number, waiting};
 use crate::cli::night::times::{hour_after, span};
 use crate::night::outlook::{Counts, in_hand, rest};
-use crate::night::queue::{ShowId, Status};
+use crate::night::queue::{Remark, ShowId, Status};
 use crate::night::run::{Event, OfFrame, WaitingFor, Work};
 use crate::night::time_left::{Group, InHand, TimeLeft};
 use std::collections::VecDeque;
@@ -29,6 +29,8 @@ pub(super) struct Board {
     /// Frames whose pictures this run made, and those that it set aside.
     made: usize,
     set_aside: usize,
+    /// Whether pictures could not be looked at that were made earlier.
+    pub(super) has_unseen: bool,
 }
 
 impl Board {
@@ -43,6 +45,7 @@ impl Board {
             waiting: None,
             made: 0,
             set_aside: 0,
+            has_unseen: false,
         }
     }
 
@@ -81,6 +84,10 @@ impl Board {
             Event::GivenBack { of } => self.free(of),
             Event::Waiting(what) => self.waiting = Some(what.clone()),
             Event::GoesOn => self.waiting = None,
+            Event::Remark {
+                remark: Remark::NotSeen { .. },
+                ..
+            } => self.has_unseen = true,
             _ => {}
         }
     }

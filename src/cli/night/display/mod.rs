@@ -192,13 +192,15 @@ impl Display {
         }
     }
 
-    /// Ends the display: the summary in words, and whether results were lost that somebody wanted.
+    /// Ends the display: the summary in words, and whether something is missing: results that somebody wanted were lost, or
+    /// pictures could not be looked at.
     pub(super) fn end(mut self) -> (String, bool) {
         self.stop();
         let state = self.shared.state.lock();
         let state = state.unwrap_or_else(PoisonError::into_inner);
         let lost = matches!(&state.how, How::Json { results, .. } if results.is_lost());
-        (state.board.summary(self.begun.elapsed()), lost)
+        let is_missing = lost || state.board.has_unseen;
+        (state.board.summary(self.begun.elapsed()), is_missing)
     }
 
     fn stop(&mut self) {

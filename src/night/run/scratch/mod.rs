@@ -254,6 +254,7 @@ fn not_here(address: &Path, error: &DepotError) -> NotHere {
         DepotError::Local { .. } => no_scratch(error.to_string()),
         DepotError::Away { .. }
         | DepotError::NoBucket { .. }
+        | DepotError::NoServer { .. }
         | DepotError::AskerEnded
         | DepotError::Refused { .. }
         | DepotError::NotInThisBuild { .. }
