@@ -13,6 +13,8 @@
 mod absent;
 mod address;
 mod error;
+#[cfg(all(test, feature = "many-machines"))]
+mod stand_in;
 #[cfg(feature = "many-machines")]
 mod store;
 
@@ -20,6 +22,8 @@ mod store;
 pub use self::absent::Depot;
 pub use self::address::{Address, is_stored, settled};
 pub use self::error::DepotError;
+#[cfg(all(test, feature = "many-machines"))]
+pub(crate) use self::stand_in::StandIn;
 #[cfg(feature = "many-machines")]
 pub use self::store::Depot;
 

@@ -62,3 +62,22 @@ fn is_hidden(object: &Path, below: &Path) -> bool {
     rest.iter()
         .any(|part| part.as_encoded_bytes().starts_with(b"."))
 }
+
+#[cfg(all(test, feature = "many-machines"))]
+mod tests {
+    use super::*;
+    use crate::night::depot::StandIn;
+
+    #[test]
+    fn what_lies_below_two_addresses_is_listed_once_and_nothing_is_told() {
+        let mut depot = StandIn::new().depot().expect("a depot");
+        let file = tempfile::NamedTempFile::new().expect("a file");
+        let frame = PathBuf::from("s3://shows/one/1.nef");
+        depot.store(file.path(), &frame).expect("stored");
+        let named = ["s3://shows", "s3://shows/one"].map(PathBuf::from);
+        let listed = listed(&mut depot, &named).expect("listed");
+        assert!(listed.iter().map(|object| &object.address).eq([&frame]));
+        let none = super::listed(&mut depot, &[PathBuf::from("s3://shows/two")]);
+        assert!(matches!(none, Err(AddError::NoneStored(_))));
+    }
+}

@@ -363,3 +363,6 @@ fn delivery(of_wish: &OutputWish, correction: &Correction, shown: &Path, look: &
         },
     }
 }
+
+#[cfg(all(test, feature = "many-machines"))]
+mod tests;

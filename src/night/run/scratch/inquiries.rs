@@ -1,7 +1,7 @@
 //! Whether stores that were away answer again: asked on a line of its own, while the work goes on. A question to a store that
 //! is away takes many seconds, and whoever waited for it would keep everything else waiting.
 
-use super::line::{Answer, Line};
+use super::line::{Answer, Line, Opens};
 use crate::base::progress::StopWish;
 use crate::night::depot::{Address, Depot, DepotError};
 use std::collections::HashMap;
@@ -24,9 +24,9 @@ pub(super) struct Inquiries {
 }
 
 impl Inquiries {
-    pub(super) fn new(stop: StopWish) -> Self {
+    pub(super) fn new(stop: StopWish, opens: Opens) -> Self {
         Self {
-            line: Line::new(stop),
+            line: Line::new(stop, opens),
             of: HashMap::new(),
         }
     }

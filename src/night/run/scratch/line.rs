@@ -3,6 +3,7 @@
 use crate::base::progress::StopWish;
 use crate::night::depot::{Depot, DepotError};
 use std::fmt;
+use std::rc::Rc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
@@ -10,6 +11,9 @@ use std::time::{Duration, Instant};
 const STEP: Duration = Duration::from_millis(50);
 /// How long, after a wish to stop, answers are still waited for, all together: the run ends within five seconds.
 const AFTER_STOP: Duration = Duration::from_secs(2);
+
+/// What opens a depot for a line.
+pub(super) type Opens = Rc<dyn Fn() -> Result<Depot, DepotError>>;
 
 /// Where an answer comes in.
 pub(super) type Answer<T> = Receiver<Result<T, DepotError>>;
@@ -19,6 +23,7 @@ type Question = Box<dyn FnOnce(&mut Depot) + Send>;
 /// The line.
 pub(super) struct Line {
     stop: StopWish,
+    opens: Opens,
     stopped: Option<Instant>,
     questions: Option<Sender<Question>>,
 }
@@ -30,9 +35,10 @@ impl fmt::Debug for Line {
 }
 
 impl Line {
-    pub(super) fn new(stop: StopWish) -> Self {
+    pub(super) fn new(stop: StopWish, opens: Opens) -> Self {
         Self {
             stop,
+            opens,
             stopped: None,
             questions: None,
         }
@@ -89,7 +95,7 @@ impl Line {
     }
 
     fn open(&mut self) -> Result<Sender<Question>, DepotError> {
-        let mut depot = Depot::new()?;
+        let mut depot = (self.opens)()?;
         let (sender, questions) = channel::<Question>();
         // It ends with the line, or with the program where a store never answers.
         let started = std::thread::Builder::new().spawn(move || {
@@ -109,7 +115,7 @@ mod tests {
     #[test]
     #[expect(clippy::panic, reason = "what it is about")]
     fn a_thread_that_ends_over_a_question_is_an_error_and_replaced() {
-        let mut line = Line::new(StopWish::default());
+        let mut line = Line::new(StopWish::default(), Rc::new(Depot::new));
         let answer = line.ask(|_| -> Result<(), DepotError> { panic!("as the test wants it") });
         assert!(matches!(answer, Some(Err(DepotError::AskerEnded))));
         assert!(matches!(line.ask(|_| Ok(7)), Some(Ok(7))));

@@ -15,7 +15,7 @@ pub(super) use self::sight::{Seen, Sight};
 
 use self::folder::{Room, RunFolder};
 use self::inquiries::Inquiries;
-use self::line::Line;
+use self::line::{Line, Opens};
 use self::share::{Share, Shares};
 use super::space;
 use crate::base::progress::StopWish;
@@ -23,6 +23,7 @@ use crate::crew::stamp::{Outline, is_disk_full};
 use crate::crew::task::{Cause, Stamp, TaskError};
 use crate::night::depot::{Depot, DepotError, Listed, is_stored};
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 /// A frame as a file on this machine, and room for its pictures that go into a store; both go when this is dropped.
 #[derive(Debug, Default)]
@@ -130,9 +131,14 @@ pub(super) struct Scratch {
 impl Scratch {
     /// With room for so many bytes.
     pub(super) fn new(most: u64, stop: StopWish) -> Self {
+        Self::over(most, stop, Rc::new(Depot::new))
+    }
+
+    /// Over these stores.
+    pub(super) fn over(most: u64, stop: StopWish, opens: Opens) -> Self {
         Self {
-            line: Line::new(stop.clone()),
-            inquiries: Inquiries::new(stop),
+            line: Line::new(stop.clone(), Rc::clone(&opens)),
+            inquiries: Inquiries::new(stop, opens),
             folder: None,
             shares: Shares::of(most),
         }
@@ -285,3 +291,6 @@ fn task_error(words: &str) -> TaskError {
         next_step,
     }
 }
+
+#[cfg(all(test, feature = "many-machines"))]
+mod tests;
