@@ -55,6 +55,11 @@ impl Killed {
         !self.waiting.is_empty()
     }
 
+    /// Whether several are not judged yet: whatever ends them would end more.
+    pub(super) fn are_several(&self) -> bool {
+        self.waiting.len() > 1
+    }
+
     /// What is not judged yet went back otherwise.
     pub(super) fn forget_waiting(&mut self) {
         self.waiting.clear();

@@ -91,6 +91,7 @@ impl Shift for NightShift<'_> {
         }
         if self.errand.is_some()
             || self.trouble.is_some()
+            || self.killed.are_several()
             || self.rests_until.is_some_and(|until| Instant::now() < until)
             || self
                 .idle
