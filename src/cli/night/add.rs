@@ -14,9 +14,9 @@ use crate::crew::task::{Answer, Task, TaskError};
 use crate::deliver::Converted;
 use crate::look::carry::Follow;
 use crate::look::file::Look;
-use crate::night::depot::is_stored;
+use crate::night::depot::{Depot, DepotError, is_stored};
 use crate::night::queue::LOWEST_PRIORITY;
-use crate::night::run::plan::{AddError, AddJob, WishJob, add};
+use crate::night::run::plan::{AddError, AddJob, WishJob, add, refuse_misspelt};
 use crate::night::run::snapshot::Snapshot;
 use crate::raw::is_raw_name;
 use crate::show::metering::{ask_one, unexpected};
@@ -87,6 +87,8 @@ enum Refused {
         frame: PathBuf,
         source: std::io::Error,
     },
+    #[error("{0} (it was given with --reference, --pin or in the overrule file)")]
+    NamedInStore(#[from] DepotError),
     #[error("{} has no raw file's name, and is to be a reference or a pin; name a raw file", .0.display())]
     NoRaw(PathBuf),
 }
@@ -99,7 +101,8 @@ impl Refused {
                 AddError::NoWish(_)
                 | AddError::NoName
                 | AddError::NameTaken { .. }
-                | AddError::TwoOfOneFolder { .. },
+                | AddError::TwoOfOneFolder { .. }
+                | AddError::Misspelt { .. },
             ) => Exit::WrongUsage,
             _ => Exit::NotStarted,
         }
@@ -158,11 +161,14 @@ fn added(arguments: Arguments) -> Result<String, Refused> {
     Ok(messages::added(&addition, &look))
 }
 
-/// A mistyped name is told now, not in the morning. What lies in an object store is looked for when it is read.
+/// A mistyped name is told now, not in the morning.
 fn look_for_named(asked: &Asked) -> Result<(), Refused> {
     for named in asked.reference.iter().chain(&asked.pins) {
         let frame = &named.frame;
-        if !is_stored(frame) {
+        refuse_misspelt(frame)?;
+        if is_stored(frame) {
+            Depot::new()?.outline(frame)?;
+        } else {
             std::fs::metadata(frame).map_err(|source| Refused::NamedFrame {
                 frame: frame.clone(),
                 source,
@@ -217,5 +223,33 @@ fn profile_digest(profile: &Path, printing: Printing) -> Result<String, Refused>
         Some(Ok(Answer::Profile { digest })) => Ok(digest),
         Some(Err(error)) => Err(Refused::Profile(error)),
         Some(Ok(_)) | None => Err(Refused::Profile(unexpected(profile))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::look::presets;
+    use crate::show::solving::{NamedFrame, Neutral};
+
+    #[test]
+    fn what_was_named_is_looked_for_in_stores_too() {
+        let asked = |frame: &str| Asked {
+            look: presets::preset(presets::DEFAULT).expect("a preset"),
+            reference: Some(NamedFrame {
+                frame: PathBuf::from(frame),
+                name: None,
+                neutral: Neutral::Found,
+            }),
+            pins: Vec::new(),
+            clocks: Vec::new(),
+            overrules: Default::default(),
+            follow: Follow::Light,
+        };
+        // Without a bucket, so that nobody is asked by a program that can.
+        let refused = look_for_named(&asked("s3:///1.nef"));
+        assert!(matches!(refused, Err(Refused::NamedInStore(_))));
+        let refused = look_for_named(&asked("S3://shows/1.nef")).map_err(|error| error.to_string());
+        assert!(refused.is_err_and(|words| words.contains(" s3://shows/1.nef")));
     }
 }

@@ -29,6 +29,17 @@ pub fn is_stored(path: &Path) -> bool {
         .is_some_and(|text| text.starts_with(STORE_SCHEME))
 }
 
+/// How an address must be written that somebody wrote a little wrong. A folder of such a name on a drive is named with `./`
+/// before it.
+#[must_use]
+pub fn meant(path: &Path) -> Option<String> {
+    let text = path.to_str().filter(|_| !is_stored(path))?;
+    let scheme = STORE_SCHEME.trim_end_matches('/');
+    let (begins, rest) = text.split_at_checked(scheme.len())?;
+    (begins.eq_ignore_ascii_case(scheme) && rest.starts_with('/'))
+        .then(|| format!("{STORE_SCHEME}{}", rest.trim_start_matches('/')))
+}
+
 /// An address as the queue keeps it: without slashes at its end. Paths on drives are as they were.
 #[must_use]
 pub fn settled(path: &Path) -> PathBuf {
@@ -105,6 +116,22 @@ mod tests {
                 of(local).ok(),
                 Some(Address::Local(PathBuf::from("/in/1.nef")))
             );
+        }
+        for (wrong, right) in [
+            ("s3:/shows/out", "s3://shows/out"),
+            ("S3://shows/out", "s3://shows/out"),
+        ] {
+            assert_eq!(meant(Path::new(wrong)).as_deref(), Some(right));
+        }
+        for right in [
+            "s3://shows/out",
+            "./s3:/shows",
+            "s3:",
+            "s3",
+            "/s3:/x",
+            "é3:/",
+        ] {
+            assert_eq!(meant(Path::new(right)), None, "{right}");
         }
         assert_eq!(of("s3").ok(), Some(Address::Local(PathBuf::from("s3"))));
         for wrong in ["s3://", "s3:///key", "file://in/1.nef"] {

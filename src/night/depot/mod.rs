@@ -20,7 +20,7 @@ mod store;
 
 #[cfg(not(feature = "many-machines"))]
 pub use self::absent::Depot;
-pub use self::address::{Address, is_stored, settled};
+pub use self::address::{Address, is_stored, meant, settled};
 pub use self::error::DepotError;
 #[cfg(all(test, feature = "many-machines"))]
 pub(crate) use self::stand_in::StandIn;

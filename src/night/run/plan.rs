@@ -5,7 +5,7 @@ use super::same_frames::{refuse_another_folder, refuse_other_frames};
 use super::snapshot::Snapshot;
 use super::wishes::wishes;
 use crate::crew::task::Delivery;
-use crate::night::depot::{Depot, DepotError, is_stored, settled};
+use crate::night::depot::{Depot, DepotError, is_stored, meant, settled};
 use crate::night::queue::{
     Added, JobState, NewFrame, NewShow, OutputWish, Place, Queue, QueueError,
 };
@@ -130,6 +130,17 @@ pub enum AddError {
     /// An object store.
     #[error(transparent)]
     Depot(#[from] DepotError),
+    /// An address that is written a little wrong.
+    #[error(
+        "{} begins almost like an address in an object store; write {meant}, or ./{} for a folder of that name here",
+        path.display(), path.display()
+    )]
+    Misspelt {
+        /// As it was given.
+        path: PathBuf,
+        /// As it must be written.
+        meant: String,
+    },
     /// No name.
     #[error("what was named has no name to call the show by; give one with --show")]
     NoName,
@@ -143,6 +154,10 @@ pub enum AddError {
 /// # Errors
 /// When there are no frames, no folder for their pictures, or the queue cannot be written: then nothing is added.
 pub fn add(place: &Place, job: AddJob) -> Result<Addition, AddError> {
+    let folders = job.wishes.iter().map(|wish| &wish.folder);
+    for named in job.frames.iter().chain(&job.first).chain(folders) {
+        refuse_misspelt(named)?;
+    }
     let mut known_queue = match Queue::open_existing(place) {
         Ok(queue) => Some(queue),
         Err(QueueError::Absent(_)) => None,
@@ -265,6 +280,20 @@ pub fn add(place: &Place, job: AddJob) -> Result<Addition, AddError> {
         unreadable: gathered.unreadable,
         not_in_show,
     })
+}
+
+/// What is almost an address would be a folder here that nobody looks into.
+///
+/// # Errors
+/// For `s3:/bucket` and `S3://bucket`.
+pub fn refuse_misspelt(path: &Path) -> Result<(), AddError> {
+    match meant(path) {
+        None => Ok(()),
+        Some(meant) => Err(AddError::Misspelt {
+            path: path.to_path_buf(),
+            meant,
+        }),
+    }
 }
 
 fn real(path: PathBuf) -> PathBuf {

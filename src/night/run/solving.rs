@@ -1,5 +1,8 @@
 //! Solving a show of the queue: from the readings it keeps to a correction, a name and a recipe for each picture.
 
+mod naming;
+
+use self::naming::{Names, names};
 use super::folders::FolderTrouble;
 use super::marks::has_mark;
 use super::scratch::{Here, NotHere, Scratch};
@@ -7,7 +10,7 @@ use super::snapshot::Snapshot;
 use crate::base::progress::StopWish;
 use crate::colour::printer;
 use crate::crew::Workforce;
-use crate::crew::stamp::{Outline, digest};
+use crate::crew::stamp::digest;
 use crate::crew::task::{Delivery, TaskError};
 use crate::deliver::{DEFAULT_PIXELS_PER_INCH, DEFAULT_QUALITY, Format, Provenance, Wish};
 use crate::light::reading::FrameLight;
@@ -15,17 +18,13 @@ use crate::look::carry::Follow;
 use crate::look::correction::Correction;
 use crate::night::depot::is_stored;
 use crate::night::queue::{
-    JobState, MeteredJob, NamedOutput, OutputWish, PlannedOutput, Queue, QueueError, SolveClaim,
-    SolvedJob, SolvedJobs, Trouble, WishId,
+    MeteredJob, OutputWish, PlannedOutput, Queue, QueueError, SolveClaim, SolvedJob, SolvedJobs,
+    Trouble, WishId,
 };
 use crate::night::report::ShowAccount;
-use crate::show::ledger::{Ledger, LedgerError};
-use crate::show::names::{GivenNames, picture_names};
 use crate::show::solving::{
     Asked, ClockError, KnownError, SolveError, SolveWish, SolvedShow, solve_show,
 };
-use std::collections::HashMap;
-use std::ffi::OsString;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
 
@@ -109,7 +108,7 @@ pub(super) fn solved(
         .collect();
     let shown: Vec<PathBuf> = metered.iter().map(|job| job.shown.clone()).collect();
     let solved = solved_with_known_clocks(&mut lights, &shown, wish)?;
-    let names = names(queue, claim, &wishes)?;
+    let names = names(queue, scratch, claim, &wishes)?;
     let jobs = metered.iter().map(|job| job.job.0).collect();
     let account = ShowAccount::of(&solved, &lights, jobs);
     let found = serde_json::to_string(&account)
@@ -209,86 +208,6 @@ fn light_of(job: &MeteredJob, follow: Follow) -> FrameLight {
             colour: Default::default(),
             is_reference: false,
         },
-    }
-}
-
-/// Names by wish and frame.
-type Names = HashMap<(WishId, PathBuf), OsString>;
-
-/// The names of a show's pictures: those that its folders know, by their ledgers or by the queue, and new ones beside them.
-/// Frames that cannot be read take part, so that names do not depend on which can.
-fn names(
-    queue: &mut Queue,
-    claim: &SolveClaim,
-    wishes: &[(WishId, OutputWish)],
-) -> Result<Names, Unsolved> {
-    let frames = queue.frames(claim.show)?.into_iter();
-    let taking_part = frames.filter(|frame| frame.state != JobState::Dropped);
-    let mut frames: Vec<PathBuf> = taking_part.map(|frame| frame.frame).collect();
-    frames.sort();
-    let mut names = Names::new();
-    for (wish, of_wish) in wishes {
-        let ending = of_wish.delivery.wish.format.ending();
-        let named = queue.named_outputs(&of_wish.folder)?;
-        let ledger = match is_stored(&of_wish.folder) {
-            true => None,
-            false => Some(ledger(of_wish)?),
-        };
-        let ours = named.iter().filter(|output| output.wish == *wish);
-        let known = Known {
-            frames: &frames,
-            ending,
-            ledger,
-            ours: ours
-                .map(|output| (output.frame.clone(), output.picture.clone()))
-                .collect(),
-            named: &named,
-        };
-        for (frame, name) in frames.iter().zip(picture_names(&frames, ending, &known)) {
-            names.insert((*wish, frame.clone()), name);
-        }
-    }
-    Ok(names)
-}
-
-/// What was made in the folder of a wish.
-fn ledger(of_wish: &OutputWish) -> Result<Ledger, Unsolved> {
-    Ledger::open_shared(&of_wish.folder).map_err(|error| match error {
-        // Waiting does not help.
-        LedgerError::LaterVersion { .. } => refused(error),
-        LedgerError::Io { .. } | LedgerError::Rewrite(_) => Unsolved::Folder(
-            FolderTrouble::of_ledger(&of_wish.folder, &error),
-            of_wish.mark.clone(),
-        ),
-    })
-}
-
-/// The names that are given already.
-struct Known<'a> {
-    frames: &'a [PathBuf],
-    ending: &'a str,
-    /// `None` for a folder in a store: the queue alone knows it.
-    ledger: Option<Ledger>,
-    ours: HashMap<PathBuf, OsString>,
-    named: &'a [NamedOutput],
-}
-
-impl GivenNames for Known<'_> {
-    fn name_of(&self, frame: usize) -> Option<OsString> {
-        let frame = &self.frames[frame];
-        if let Some(name) = self.ours.get(frame) {
-            return Some(name.clone());
-        }
-        let ledger = self.ledger.as_ref()?;
-        let name = ledger.picture_name(frame, Outline::of(frame).ok(), self.ending)?;
-        // The same frame may be in two shows that share a folder: then the queue has given that name.
-        (!self.named.iter().any(|output| output.picture == name)).then_some(name)
-    }
-
-    fn all(&self) -> Vec<OsString> {
-        let of_ledger = self.ledger.iter().flat_map(Ledger::picture_names);
-        let of_queue = self.named.iter().map(|output| output.picture.clone());
-        of_ledger.map(ToOwned::to_owned).chain(of_queue).collect()
     }
 }
 

@@ -2,13 +2,17 @@
 
 use crate::crew::task::Delivery;
 use crate::deliver::Format;
+use crate::night::depot::is_stored;
 use crate::night::queue::{JobState, OutputState, Queue, QueueError, ShowStatus, WishId};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-/// Bytes that are free to this user in a folder; `None` where the system does not say.
+/// Bytes that are free to this user in a folder; `None` where the system does not say, and for a store, which has no end.
 #[must_use]
 pub fn free(folder: &Path) -> Option<u64> {
+    if is_stored(folder) {
+        return None;
+    }
     #[cfg(unix)]
     {
         let about = rustix::fs::statvfs(folder).ok()?;
