@@ -31,6 +31,9 @@ impl FileError {
     }
 }
 
+/// The act of [`Unfinished::finish`] that replaces what stands in the place.
+pub const INTO_PLACE: &str = "rename into place";
+
 /// Tells unfinished files of one process apart.
 static COUNTER: AtomicU64 = AtomicU64::new(0);
 
@@ -108,8 +111,7 @@ impl Unfinished {
         self.file
             .sync_all()
             .map_err(FileError::at("sync", &self.place))?;
-        fs::rename(&self.path, &self.place)
-            .map_err(FileError::at("rename into place", &self.place))?;
+        fs::rename(&self.path, &self.place).map_err(FileError::at(INTO_PLACE, &self.place))?;
         self.is_in_place = true;
         sync_folder(&self.folder)
     }

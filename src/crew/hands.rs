@@ -5,7 +5,7 @@ mod making;
 use super::stamp::{Outline, hashes_of_bytes, is_disk_full, stamp_of};
 use super::task::{Answer, Cause, Marking, Metered, Stamp, Task, TaskError};
 use crate::base::bands::Threads;
-use crate::base::files::{FileError, Unfinished};
+use crate::base::files::{FileError, INTO_PLACE, Unfinished};
 use crate::colour::printer::{Conversion, LONGEST, Printing};
 use crate::deliver::marks::{Mark, draw_marks};
 use crate::deliver::{Wish, bare_jpeg, jpeg};
@@ -216,6 +216,15 @@ fn unwritable(error: FileError) -> TaskError {
             Cause::DiskFull,
             "make room, or choose a folder on another drive with --to; the same command goes on where it stopped",
         ),
+        // A file could be made beside it, so it is not the folder.
+        ErrorKind::PermissionDenied
+            if error.act == INTO_PLACE && error.path.symlink_metadata().is_ok() =>
+        {
+            (
+                Cause::FolderUnusable,
+                "what stands there is locked, or somebody else's: unlock it or move it away; the same command goes on where it stopped",
+            )
+        }
         ErrorKind::NotFound
         | ErrorKind::NotADirectory
         | ErrorKind::PermissionDenied

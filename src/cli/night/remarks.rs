@@ -74,7 +74,11 @@ pub(super) fn in_words(remark: &Remark) -> String {
         Remark::Paused => "paused by a person".to_owned(),
         Remark::Resumed => "went on by a person's word".to_owned(),
         Remark::WorkerLost { frame, reason } => {
-            format!("a worker was lost over {}: {reason}", frame.display())
+            // Most reasons begin with the frame.
+            let frame = frame.display().to_string();
+            let rest = reason.strip_prefix(&frame);
+            let rest = rest.and_then(|rest| rest.strip_prefix(": "));
+            format!("a worker was lost over {frame}: {}", rest.unwrap_or(reason))
         }
         Remark::RunDied {
             host,

@@ -167,7 +167,7 @@ impl NightShift<'_> {
                 Err(error) if self.is_of_the_folder(&error, at, claim) => {
                     trouble.get_or_insert((at, error));
                 }
-                Err(error) => noted.push(made(output, Err(error))),
+                Err(error) => noted.push(made(output, Err(of_the_picture(error, claim, at)))),
             }
         }
         match self.queue.note_made(claim, &noted, Some(seconds))? {
@@ -333,5 +333,26 @@ impl NightShift<'_> {
         };
         self.watcher.tell(&event);
         Ok(())
+    }
+}
+
+/// An error that a folder gives over one of its pictures, while others can be made there: it is the picture's.
+fn of_the_picture(error: TaskError, claim: &MakeClaim, at: usize) -> TaskError {
+    let output = &claim.outputs[at];
+    if error.cause != Cause::FolderUnusable {
+        return error;
+    }
+    let place = output.of_wish.folder.join(&output.picture);
+    TaskError {
+        reason: format!(
+            "{}: its picture {} is locked, or belongs to somebody else, and cannot be replaced ({})",
+            claim.claim.shown.display(),
+            place.display(),
+            error.reason
+        ),
+        next_step: Some(
+            "unlock the picture or move it away, and run houselights night retry".to_owned(),
+        ),
+        ..error
     }
 }
