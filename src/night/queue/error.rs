@@ -24,6 +24,12 @@ pub enum QueueError {
     /// There is none yet.
     #[error("there is no queue at {0}; `houselights night add` begins one")]
     Absent(Place),
+    /// It was there.
+    #[error(
+        "{0} was removed, or another file was put in its place, while the night worked on it: the night stops. Pictures that \
+         were made stand; put the file back, or add the shows again and they are recognised in their folders"
+    )]
+    Gone(Place),
     /// It is something else.
     #[error("{0} is no queue of this program; it is left as it is, name another file with --queue")]
     Foreign(Place),

@@ -1,9 +1,10 @@
 //! What goes on beside the work: drives that are back, runs that died, a machine that slept, and what the run waits for.
 
 use super::clock::{ClockEvent, ClockWatch, Clocks};
+use super::drives::Hold;
 use super::events::{Event, WaitingFor};
 use super::shift::NightShift;
-use crate::night::queue::{QueueError, Remark, Watch};
+use crate::night::queue::{QueueError, Remark, ShowId, Watch};
 use std::mem::discriminant;
 use std::time::{Duration, Instant};
 
@@ -61,14 +62,20 @@ impl NightShift<'_> {
             self.folders.forget(&folder);
             self.idle = None;
         }
-        for (show, hold) in looked.back {
+        self.tell_back(looked.back)?;
+        self.return_stale()
+    }
+
+    /// Tells what is back.
+    pub(super) fn tell_back(&mut self, back: Vec<(ShowId, Hold)>) -> Result<(), QueueError> {
+        for (show, hold) in back {
             let remark = Remark::Back {
                 folder: hold.folder,
                 seconds: hold.since.elapsed().as_secs_f64(),
             };
             self.remark(Some(show), remark)?;
         }
-        self.return_stale()
+        Ok(())
     }
 
     /// Gives back what runs that died had in hand.

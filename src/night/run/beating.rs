@@ -1,5 +1,6 @@
 //! The beat of a run: raised by a thread of its own, so that work of whatever length does not make it look dead.
 
+use super::queue_file::QueueFile;
 use crate::night::queue::{BEAT, Beat, Place, Queue, RunId};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -14,12 +15,22 @@ pub(super) struct Beating {
 }
 
 impl Beating {
-    /// Begins; `declared_dead` is raised when the run was ended by others.
-    pub(super) fn of(place: Place, run: RunId, declared_dead: Arc<AtomicBool>) -> Self {
+    /// Begins; `declared_dead` is raised when the run was ended by others, `is_gone` when the queue's file was removed.
+    pub(super) fn of(
+        place: Place,
+        run: RunId,
+        declared_dead: Arc<AtomicBool>,
+        is_gone: Arc<AtomicBool>,
+    ) -> Self {
         let (end, ended) = channel();
+        let file = QueueFile::of(&place);
         let thread = std::thread::spawn(move || {
             let mut queue = None;
             while ended.recv_timeout(BEAT) == Err(RecvTimeoutError::Timeout) {
+                if file.as_ref().is_some_and(QueueFile::is_gone) {
+                    is_gone.store(true, Ordering::SeqCst);
+                    return;
+                }
                 if queue.is_none() {
                     queue = Queue::open_existing(&place).ok();
                 }

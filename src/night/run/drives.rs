@@ -184,6 +184,13 @@ impl Holds {
         looked
     }
 
+    /// What was let go, and was not told to be back yet: it has stayed so to the end.
+    pub(super) fn stayed(&mut self) -> Vec<(ShowId, Hold)> {
+        let released = std::mem::take(&mut self.released).into_iter();
+        let stayed = released.map(|(show, (hold, _))| (show, hold));
+        stayed.filter(|(_, hold)| hold.relapses > 0).collect()
+    }
+
     /// Whether any is held, and all for want of space.
     #[must_use]
     pub fn are_all_for_space(&self) -> bool {
@@ -237,5 +244,16 @@ mod tests {
         let after = holds.look(scratch, now + RELAPSE).back;
         assert_eq!(after.len(), 1);
         assert!(now - after[0].1.since > RELAPSE);
+        assert!(holds.stayed().is_empty(), "told once");
+        // Where the night ends before it has stayed so for long, it is told at the end.
+        let mut hold = |now| {
+            let (folder, frames) = (card.path().to_path_buf(), Vec::new());
+            holds.hold(ShowId(1), folder, Why::Source { frames }, now);
+            let _ = holds.look(scratch, now + FIRST_PATIENCE * 2);
+        };
+        hold(now);
+        hold(now + FIRST_PATIENCE * 2);
+        assert!(holds.shows().is_empty());
+        assert_eq!(holds.stayed().len(), 1);
     }
 }

@@ -22,6 +22,7 @@ mod outcomes;
 pub mod plan;
 pub mod power;
 mod preparing;
+mod queue_file;
 mod replaced;
 mod resting;
 mod same_frames;

@@ -74,7 +74,13 @@ impl Night<'_> {
         loop {
             let (queue, run) = begun;
             let declared_dead = Arc::new(AtomicBool::new(false));
-            let _beating = Beating::of(job.queue.clone(), run.id(), Arc::clone(&declared_dead));
+            let is_gone = Arc::new(AtomicBool::new(false));
+            let _beating = Beating::of(
+                job.queue.clone(),
+                run.id(),
+                Arc::clone(&declared_dead),
+                Arc::clone(&is_gone),
+            );
             let is_resting = Rc::clone(resting);
             let mut shift = NightShift {
                 queue,
@@ -91,6 +97,7 @@ impl Night<'_> {
                 hands: Hands::default(),
                 watcher,
                 declared_dead,
+                is_gone,
                 is_resting: Box::new(move || is_resting.is_resting()),
                 errand: None,
                 postponed: None,
@@ -131,6 +138,9 @@ impl Night<'_> {
     ) -> Result<Option<HowEnded>, QueueError> {
         let mut is_looked_through = false;
         loop {
+            if shift.is_gone.load(Ordering::SeqCst) {
+                return Err(QueueError::Gone(self.job.queue.clone()));
+            }
             if shift.declared_dead.load(Ordering::SeqCst) {
                 return Ok(None);
             }
@@ -217,7 +227,11 @@ impl Night<'_> {
             return Ok(None);
         }
         match shift.idle.as_ref().map(|(idle, _)| idle.clone()) {
-            Some(Idle::Nothing) => return Ok(Some(HowEnded::Done)),
+            Some(Idle::Nothing) => {
+                let back = shift.holds.stayed();
+                shift.tell_back(back)?;
+                return Ok(Some(HowEnded::Done));
+            }
             Some(Idle::Held) if shift.holds.are_all_for_space() => {
                 return Ok(Some(HowEnded::Space));
             }

@@ -68,6 +68,8 @@ pub(super) struct NightShift<'a> {
     pub(super) watcher: &'a mut dyn Watcher,
     /// Raised by whoever beats: the run was declared dead.
     pub(super) declared_dead: Arc<AtomicBool>,
+    /// Raised by the same: the queue's file was removed.
+    pub(super) is_gone: Arc<AtomicBool>,
     /// Nothing is begun while this is set: looked at before each claim.
     pub(super) is_resting: Box<dyn FnMut() -> bool + 'a>,
     pub(super) errand: Option<Errand>,
@@ -98,6 +100,7 @@ impl Shift for NightShift<'_> {
                 .as_ref()
                 .is_some_and(|(_, since)| since.elapsed() < ASK_AGAIN)
             || self.declared_dead.load(Ordering::SeqCst)
+            || self.is_gone.load(Ordering::SeqCst)
         {
             return None;
         }

@@ -131,6 +131,32 @@ fn a_picture_that_cannot_be_replaced_is_set_aside_and_the_others_are_made() {
     let error = show.queue().frames(ShowId(1)).expect("read")[0]
         .error
         .clone();
-    assert_eq!(error.map(|error| error.cause), Some(Cause::FolderUnusable));
+    let error = error.expect("set aside");
+    assert_eq!(error.cause, Cause::FolderUnusable);
+    for named in ["one-0401.dng", "one-0401.jpg", "locked"] {
+        assert!(error.reason.contains(named), "{}", error.reason);
+    }
+    assert!(error.next_step.is_some_and(|step| step.contains("unlock")));
     assert!(is_unlocked);
+}
+
+#[test]
+fn a_queue_whose_file_is_removed_stops_the_run() {
+    let show = Rc::new(Show::new());
+    let of_hook = Rc::clone(&show);
+    let wanted = move |task: &Task, _: &CrewSettings| {
+        if matches!(task, Task::Make(_)) && of_hook.path("queue.sqlite").exists() {
+            fs::remove_file(of_hook.path("queue.sqlite")).expect("removed");
+            // Until the run must have seen it.
+            std::thread::sleep(crate::night::queue::BEAT * 2);
+        }
+        None
+    };
+    let ended = run(
+        &show.job(),
+        surroundings(Rc::new(wanted), Vec::new()),
+        &StopWish::default(),
+        &mut (),
+    );
+    assert!(matches!(ended, Err(QueueError::Gone(_))), "{ended:?}");
 }
