@@ -207,6 +207,11 @@ mod mounted {
             .run(&arguments)
             .expect_code(3)
             .expect_words("no space is left on the drive of");
+        // To look at it nothing is needed.
+        fs::remove_file(scratch.path("small/filler")).expect("room is made");
+        fill(&small.0, 0);
+        let status = [&["night", "status"], &place[..]].concat();
+        scratch.run(&status).expect_code(0);
         fs::remove_file(scratch.path("small/filler")).expect("room is made");
         let working = scratch.command(&arguments).spawn().expect("started");
         wait_until(|| scratch.path("out/002.jpg").exists());

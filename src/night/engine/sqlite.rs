@@ -10,6 +10,7 @@ use super::dialect::Dialect;
 use super::home::is_on_a_network;
 use super::versions::{self, Versioned};
 use super::{Access, Engine, EngineError, Purpose, Row, Value};
+use rusqlite::config::DbConfig;
 use rusqlite::types::{ToSqlOutput, Value as Kept, ValueRef};
 use rusqlite::{CachedStatement, Connection, ErrorCode, OpenFlags, ToSql};
 use std::collections::HashMap;
@@ -61,6 +62,40 @@ impl Sqlite {
                 return Err(error);
             }
         }
+        match Self::connected(path, access, tables, steps) {
+            Err(EngineError::Full) if access == Access::ReadOnly => {
+                Self::alone(path, tables, steps)
+            }
+            opened => opened,
+        }
+    }
+
+    /// Opens a file to look at it where its drive has no room for what readers of its log share. Without that it must be had
+    /// alone, which it can be when nobody works on it: whoever does has made room for that.
+    fn alone(path: &Path, tables: &str, steps: &[&str]) -> Result<Self, EngineError> {
+        // Only who may write can have it alone.
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let settled = Connection::open_with_flags(path, flags).and_then(|connection| {
+            connection.pragma_update(None, "query_only", true)?;
+            connection.pragma_update_and_check(None, "locking_mode", "exclusive", |_| Ok(()))?;
+            // The log stays as it is, too.
+            connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+            Ok(connection)
+        });
+        let mut engine = Self {
+            connection: settled.map_err(|error| classed(&error))?,
+            spoken: HashMap::new(),
+        };
+        engine.prepare(path, Access::ReadOnly, tables, steps)?;
+        Ok(engine)
+    }
+
+    fn connected(
+        path: &Path,
+        access: Access,
+        tables: &str,
+        steps: &[&str],
+    ) -> Result<Self, EngineError> {
         let flags = match access {
             Access::ReadAndWrite => {
                 OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE
