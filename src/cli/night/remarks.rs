@@ -2,7 +2,8 @@
 
 use super::times::{size, span};
 use crate::night::depot::is_stored;
-use crate::night::queue::{LostPicture, Remark};
+use crate::night::queue::{DatedRemark, LostPicture, Remark};
+use std::path::Path;
 
 /// Pictures by name, as the end of a sentence.
 fn lost(pictures: u64, named: &[LostPicture]) -> String {
@@ -22,6 +23,44 @@ fn lost(pictures: u64, named: &[LostPicture]) -> String {
         words += &format!(" and {more} more");
     }
     words
+}
+
+/// A reason without the frame, with which most begin.
+fn without_frame<'a>(reason: &'a str, frame: &Path) -> &'a str {
+    let rest = reason.strip_prefix(&frame.display().to_string());
+    rest.and_then(|rest| rest.strip_prefix(": "))
+        .unwrap_or(reason)
+}
+
+/// The reason of a worker's loss, without its frame.
+fn loss(dated: &DatedRemark) -> Option<&str> {
+    match &dated.remark {
+        Remark::WorkerLost { frame, reason } => Some(without_frame(reason, frame)),
+        _ => None,
+    }
+}
+
+/// Remarks in words, each with the first that it tells of: workers of a show that were lost one after another for the same
+/// reason are one.
+pub(super) fn together(remarks: &[DatedRemark]) -> Vec<(&DatedRemark, String)> {
+    let is_more_of_it = |a: &DatedRemark, b: &DatedRemark| {
+        a.show == b.show && loss(a).is_some() && loss(a) == loss(b)
+    };
+    let told = remarks.chunk_by(is_more_of_it);
+    told.filter_map(|alike| {
+        let first = alike.first()?;
+        let words = match &first.remark {
+            Remark::WorkerLost { frame, reason } if alike.len() > 1 => format!(
+                "{} workers were lost, the first over {}: {}",
+                alike.len(),
+                frame.display(),
+                without_frame(reason, frame)
+            ),
+            remark => in_words(remark),
+        };
+        Some((first, words))
+    })
+    .collect()
 }
 
 /// A remark in words.
@@ -74,11 +113,8 @@ pub(super) fn in_words(remark: &Remark) -> String {
         Remark::Paused => "paused by a person".to_owned(),
         Remark::Resumed => "went on by a person's word".to_owned(),
         Remark::WorkerLost { frame, reason } => {
-            // Most reasons begin with the frame.
-            let frame = frame.display().to_string();
-            let rest = reason.strip_prefix(&frame);
-            let rest = rest.and_then(|rest| rest.strip_prefix(": "));
-            format!("a worker was lost over {frame}: {}", rest.unwrap_or(reason))
+            let reason = without_frame(reason, frame);
+            format!("a worker was lost over {}: {reason}", frame.display())
         }
         Remark::RunDied {
             host,
@@ -116,5 +152,42 @@ pub(super) fn in_words(remark: &Remark) -> String {
             frame.display()
         ),
         Remark::Warning { text } => text.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn workers_that_were_lost_one_after_another_are_told_once() {
+        let dated = |remark| DatedRemark {
+            run: None,
+            show: None,
+            at: 0,
+            remark,
+        };
+        let lost = |name: &str| {
+            dated(Remark::WorkerLost {
+                frame: name.into(),
+                reason: format!("{name}: its worker stopped"),
+            })
+        };
+        let remarks = [
+            lost("1.nef"),
+            lost("2.nef"),
+            dated(Remark::Paused),
+            lost("3.nef"),
+        ];
+        let told = together(&remarks).into_iter();
+        let words: Vec<String> = told.map(|(_, words)| words).collect();
+        assert_eq!(
+            words,
+            [
+                "2 workers were lost, the first over 1.nef: its worker stopped",
+                "paused by a person",
+                "a worker was lost over 3.nef: its worker stopped",
+            ]
+        );
     }
 }

@@ -4,7 +4,7 @@ use super::failures::{AFTERWARDS, Failure, failures, waiting};
 use super::shows;
 use super::words;
 use crate::cli::night::events::how_in_words;
-use crate::cli::night::remarks::in_words;
+use crate::cli::night::remarks::together;
 use crate::cli::night::times::{moment, size, span};
 use crate::cli::page::document;
 use crate::cli::page::markup::{element, name, section, table, text};
@@ -160,8 +160,8 @@ fn events(report: &Report) -> String {
             ]
         })
         .collect();
-    let remarks: Vec<Vec<String>> = (report.remarks.iter())
-        .map(|dated| {
+    let remarks: Vec<Vec<String>> = (together(&report.remarks).into_iter())
+        .map(|(dated, words)| {
             let of_show = report
                 .shows
                 .iter()
@@ -169,7 +169,7 @@ fn events(report: &Report) -> String {
             vec![
                 moment(dated.at, "%a %H:%M:%S"),
                 of_show.map_or_else(String::new, |show| name(&show.status.name)),
-                text(&in_words(&dated.remark)),
+                text(&words),
             ]
         })
         .collect();

@@ -4,7 +4,7 @@ use super::failures::{AFTERWARDS, failures, waiting};
 use super::words;
 use crate::cli::meter::columns::aligned;
 use crate::cli::meter::sheet::letter;
-use crate::cli::night::remarks::in_words;
+use crate::cli::night::remarks::together;
 use crate::cli::night::times::{moment, size, span};
 use crate::cli::output::printable;
 use crate::night::report::{Report, ShowReport};
@@ -50,12 +50,8 @@ pub(super) fn text(report: &Report) -> String {
     }
     if !report.remarks.is_empty() {
         text += "\nIn the night\n";
-        for dated in &report.remarks {
-            text += &format!(
-                "  {}  {}\n",
-                moment(dated.at, "%a %H:%M"),
-                in_words(&dated.remark)
-            );
+        for (dated, words) in together(&report.remarks) {
+            text += &format!("  {}  {words}\n", moment(dated.at, "%a %H:%M"));
         }
     }
     if !report.folders.is_empty() {
