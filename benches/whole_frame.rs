@@ -8,13 +8,14 @@ mod bench_support;
 use bench_support::cpu_time::CpuTime;
 use bench_support::file::dng_of;
 use bench_support::frame::{SIZE, stage_frame, stage_look};
-use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use criterion::{BenchmarkGroup, Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::base::geometry::Orientation;
 use houselights::deliver::Wish;
 use houselights::deliver::jpeg::encode;
 use houselights::light::read_light;
 use houselights::look::correction::{Correction, Sharpening};
+use houselights::raw::frame::Frame;
 use houselights::raw::read_frame;
 use houselights::render::{Target, render};
 use std::hint::black_box;
@@ -91,15 +92,20 @@ fn around(criterion: &mut Criterion<CpuTime>) {
     group.bench_function("decode tiles of lossless JPEG", |bencher| {
         bencher.iter(|| black_box(read_frame(&path)));
     });
+    light_and_jpeg(&mut group, &frame);
+    group.finish();
+}
+
+/// What is done with a frame before and after it is rendered.
+fn light_and_jpeg(group: &mut BenchmarkGroup<'_, CpuTime>, frame: &Frame) {
     group.bench_function("read the light", |bencher| {
-        bencher.iter(|| black_box(read_light(&frame, None)));
+        bencher.iter(|| black_box(read_light(frame, None)));
     });
-    if let Ok(picture) = render(&frame, &stage_look(), &Target::default(), &Threads::one()) {
+    if let Ok(picture) = render(frame, &stage_look(), &Target::default(), &Threads::one()) {
         group.bench_function("encode as JPEG", |bencher| {
             bencher.iter(|| black_box(encode(&picture, &frame.facts, &Wish::default())));
         });
     }
-    group.finish();
 }
 
 /// A real frame from its file to a JPEG, where `HOUSELIGHTS_RAWS` names a folder with frames.
@@ -125,14 +131,7 @@ fn real(criterion: &mut Criterion<CpuTime>) {
         let (look, target) = (stage_look(), Target::default());
         bencher.iter(|| black_box(render(&frame, &look, &target, &Threads::one())));
     });
-    group.bench_function("read the light", |bencher| {
-        bencher.iter(|| black_box(read_light(&frame, None)));
-    });
-    if let Ok(picture) = render(&frame, &stage_look(), &Target::default(), &Threads::one()) {
-        group.bench_function("encode as JPEG", |bencher| {
-            bencher.iter(|| black_box(encode(&picture, &frame.facts, &Wish::default())));
-        });
-    }
+    light_and_jpeg(&mut group, &frame);
     group.finish();
 }
 

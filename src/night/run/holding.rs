@@ -75,16 +75,23 @@ impl NightShift<'_> {
         reason: String,
     ) -> Result<(), QueueError> {
         if self.holds.hold(show, folder.clone(), why, Instant::now()) {
-            self.remark(Some(show), Remark::Warning { text: reason })?;
-            self.remark(
-                Some(show),
-                Remark::Away {
-                    folder,
-                    is_source: false,
-                },
-            )?;
+            self.tell_away(show, folder, false, Some(reason))?;
         }
         Ok(())
+    }
+
+    /// Tells that a folder is away, and why where that is known.
+    fn tell_away(
+        &mut self,
+        show: ShowId,
+        folder: PathBuf,
+        is_source: bool,
+        reason: Option<String>,
+    ) -> Result<(), QueueError> {
+        if let Some(text) = reason {
+            self.remark(Some(show), Remark::Warning { text })?;
+        }
+        self.remark(Some(show), Remark::Away { folder, is_source })
     }
 
     /// Holds a show whose output drive has less free than is to stay free.
@@ -140,16 +147,7 @@ impl NightShift<'_> {
         }
         let words = trouble.reason.clone();
         if self.holds.hold_for(show, trouble, mark, Instant::now()) {
-            if let Some(text) = words {
-                self.remark(Some(show), Remark::Warning { text })?;
-            }
-            self.remark(
-                Some(show),
-                Remark::Away {
-                    folder,
-                    is_source: false,
-                },
-            )?;
+            self.tell_away(show, folder, false, words)?;
         }
         Ok(())
     }
@@ -161,13 +159,7 @@ impl NightShift<'_> {
         why: Why,
     ) -> Result<(), QueueError> {
         if self.holds.hold(show, folder.clone(), why, Instant::now()) {
-            self.remark(
-                Some(show),
-                Remark::Away {
-                    folder,
-                    is_source: true,
-                },
-            )?;
+            self.tell_away(show, folder, true, None)?;
         }
         Ok(())
     }
