@@ -11,7 +11,7 @@ use bench_support::frame::{SIZE, stage_frame, stage_look};
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use houselights::base::bands::Threads;
 use houselights::colour::camera::HueMap;
-use houselights::colour::transfer::encode_row_8bit;
+use houselights::colour::transfer::{Transfer, encode_row_8bit};
 use houselights::look::correction::{Correction, Lean, NoiseReduction, Tint};
 use houselights::raw::frame::{Frame, Layout};
 use houselights::raw::noise::NoiseModel;
@@ -112,7 +112,15 @@ fn points(criterion: &mut Criterion<CpuTime>) {
     }
     let mut codes = vec![0u8; input[0].len() * 3];
     group.bench_function("encode", |bencher| {
-        bencher.iter(|| encode_row_8bit(&input[0], &input[1], &input[2], black_box(&mut codes)));
+        bencher.iter(|| {
+            encode_row_8bit(
+                Transfer::Srgb,
+                &input[0],
+                &input[1],
+                &input[2],
+                black_box(&mut codes),
+            )
+        });
     });
     group.finish();
     before(criterion, &frame, &plan);

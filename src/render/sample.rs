@@ -1,7 +1,7 @@
 //! The numbers of a finished picture: 8 or 16 bits a channel.
 
 use crate::colour::output_space::OutputSpace;
-use crate::colour::transfer::{Transfer, encode_row_8bit};
+use crate::colour::transfer::encode_row_8bit;
 use crate::render::kernel::row_kernel;
 
 /// One channel of a finished pixel.
@@ -18,15 +18,7 @@ impl Sample for u8 {
     const BITS: u32 = 8;
 
     fn encode(space: OutputSpace, [red, green, blue]: [&mut [f32]; 3], codes: &mut [Self]) {
-        let transfer = space.transfer();
-        if transfer == Transfer::Srgb {
-            encode_row_8bit(red, green, blue, codes);
-            return;
-        }
-        for row in [&mut *red, &mut *green, &mut *blue] {
-            transfer.encode_row(row);
-        }
-        round_to_8_bits(red, green, blue, codes);
+        encode_row_8bit(space.transfer(), red, green, blue, codes);
     }
 }
 
@@ -38,19 +30,6 @@ impl Sample for u16 {
             space.transfer().encode_row(row);
         }
         round_to_16_bits(red, green, blue, codes);
-    }
-}
-
-row_kernel! {
-    /// Signals from 0 to 1 to interleaved codes of 8 bits.
-    fn round_to_8_bits(red: &[f32], green: &[f32], blue: &[f32], codes: &mut [u8]) {
-        for (((code, r), g), b) in codes.as_chunks_mut::<3>().0.iter_mut().zip(red).zip(green).zip(blue) {
-            *code = [
-                (r * 255.0 + 0.5) as u8,
-                (g * 255.0 + 0.5) as u8,
-                (b * 255.0 + 0.5) as u8,
-            ];
-        }
     }
 }
 
@@ -79,12 +58,6 @@ mod tests {
 
     #[test]
     fn every_copy_gives_the_same_codes() {
-        hold_together(&round_to_8_bits::levels(), |kernel, length| {
-            let mut codes = vec![0; 3 * length];
-            let [red, green, blue] = [1, 2, 3].map(|seed| signals(seed, length));
-            kernel(&red, &green, &blue, &mut codes);
-            codes.into_iter().map(f32::from).collect()
-        });
         hold_together(&round_to_16_bits::levels(), |kernel, length| {
             let mut codes = vec![0; 3 * length];
             let [red, green, blue] = [1, 2, 3].map(|seed| signals(seed, length));
@@ -93,7 +66,7 @@ mod tests {
         });
     }
 
-    /// Both depths hold what the plain curve says: every code within one half of a step, and the table's error.
+    /// Both depths hold what the plain curve says: every code within one half of a step, and the fast curve's error.
     #[test]
     fn codes_are_those_of_the_plain_curve() {
         let values: Vec<f32> = (0..=9973_u16)

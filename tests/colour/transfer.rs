@@ -2,7 +2,7 @@
 
 use crate::tables::{close, number, rows, table};
 use houselights::colour::transfer::{
-    encode_row_8bit, linear_of_codes, srgb_code, srgb_decode, srgb_encode,
+    Transfer, encode_row_8bit, linear_of_codes, srgb_code, srgb_decode, srgb_encode,
 };
 
 #[test]
@@ -44,7 +44,7 @@ fn every_row_of_the_transfer_table() {
 fn code_to_light_and_back_through_the_row() {
     let linear = linear_of_codes();
     let mut codes = [0; 768];
-    encode_row_8bit(linear, linear, linear, &mut codes);
+    encode_row_8bit(Transfer::Srgb, linear, linear, linear, &mut codes);
     for (code, pixel) in codes.chunks(3).enumerate() {
         assert_eq!(pixel, [code as u8; 3]);
     }

@@ -1,18 +1,42 @@
 //! Huffman coding of quantised coefficients: ITU-T T.81, F.1.2.
+//!
+//! A block is coded from the marks of its coefficients that are not zero, two codes at a time, without asking whether a value
+//! is large or a run long: blocks where one is are known beforehand and go another way.
 
-use super::tables::{AC, COEFFICIENTS, Code, DC, ZIGZAG, codes};
-use super::transform::{Block, SIDE};
+use super::LANES;
+use super::group::{Group, RUNS, SMALL};
+use super::tables::{AC, COEFFICIENTS, Code, DC, codes};
 use crate::base::words::{WORD, has_255};
 use std::io::{self, Write};
 
 /// Most bytes that a block can take before stuffing: 64 codes of 16 bits with 11 further bits each.
 const MOST_BYTES: usize = COEFFICIENTS * 27 / 8;
 
-/// Values from 32 below to 31 above zero are looked up together with their code: all but a few in a thousand.
-const SMALL: i32 = 32;
 const SMALLS: usize = 2 * SMALL as usize;
-/// A run of zeros before a value is shorter than this.
-const RUNS: usize = 16;
+
+/// A code of up to 27 bits in one number: its bits stand above its length, which takes five.
+#[derive(Clone, Copy, Debug, Default)]
+struct Packed(u32);
+
+impl Packed {
+    const NONE: Self = Self(0);
+    const LENGTH_BITS: u32 = 5;
+
+    #[inline(always)]
+    fn new(code: Code) -> Self {
+        Self(code.bits << Self::LENGTH_BITS | code.length)
+    }
+
+    #[inline(always)]
+    fn bits(self) -> u64 {
+        u64::from(self.0 >> Self::LENGTH_BITS)
+    }
+
+    #[inline(always)]
+    fn length(self) -> u32 {
+        self.0 & ((1 << Self::LENGTH_BITS) - 1)
+    }
+}
 
 /// The codes of luminance, or of chrominance.
 #[derive(Debug)]
@@ -21,50 +45,27 @@ pub(super) struct Codes {
     dc: [Code; 256],
     /// By run and size.
     ac: [Code; 256],
-    /// By run and value, code and further bits in one.
-    small: Box<[[Code; SMALLS]; RUNS]>,
-    /// Which bits of the order of the file belong to the coefficients of a block's row that are set in an index of eight bits.
-    in_order: Box<[[u64; 256]; SIDE]>,
+    /// By run and value, code and further bits in one; none for zero.
+    small: Box<[[Packed; SMALLS]; RUNS as usize]>,
 }
 
 impl Codes {
     /// Of the first kind (luminance) or the second (chrominance).
     pub(super) fn new(kind: usize) -> Self {
-        let mut places = [0; COEFFICIENTS];
-        for (place, &at) in (0_u64..).zip(&ZIGZAG) {
-            places[usize::from(at)] = place;
-        }
-        let in_order = |row: usize, set: usize| {
-            let columns = (0..SIDE).filter(|column| set >> column & 1 == 1);
-            columns.fold(0, |bits, column| bits | 1 << places[row * SIDE + column])
-        };
         let ac = codes(&AC[kind]);
-        let mut small = Box::new([[Code::default(); SMALLS]; RUNS]);
+        let mut small = Box::new([[Packed::NONE; SMALLS]; RUNS as usize]);
         for (run, small) in (0..).zip(small.iter_mut()) {
-            for (value, code) in (-SMALL..).zip(small) {
-                *code = with_value(value, run, &ac);
+            for (value, code) in (-i32::from(SMALL)..).zip(small) {
+                if value != 0 {
+                    *code = Packed::new(with_value(value, run, &ac));
+                }
             }
         }
         Self {
             dc: codes(&DC[kind]),
             ac,
             small,
-            in_order: Box::new(std::array::from_fn(|row| {
-                std::array::from_fn(|set| in_order(row, set))
-            })),
         }
-    }
-
-    /// The coefficients that are not zero, a bit each in the order of the file.
-    #[inline(always)]
-    fn not_zero(&self, block: &Block) -> u64 {
-        /// Gathers the lowest bits of eight bytes in the highest byte.
-        const GATHER: u64 = 0x0102_0408_1020_4080;
-        let rows = block.as_chunks::<SIDE>().0.iter();
-        rows.zip(self.in_order.iter()).fold(0, |all, (row, bits)| {
-            let set = u64::from_le_bytes(row.map(|value| u8::from(value != 0)));
-            all | bits[(set.wrapping_mul(GATHER) >> 56) as usize]
-        })
     }
 }
 
@@ -110,10 +111,11 @@ impl Scan {
     /// Fills the last byte with ones: T.81, F.1.2.3.
     pub(super) fn finish(&mut self) {
         self.code(1, |pen| {
-            pen.put(Code {
+            let ones = Code {
                 bits: 0x7f,
                 length: 7,
-            });
+            };
+            pen.put(Packed::new(ones), Packed::NONE);
         });
         self.have = 0;
     }
@@ -176,47 +178,119 @@ pub(super) struct Pen<'a> {
 }
 
 impl Pen<'_> {
-    /// Appends up to 27 bits. Eight bytes are written each time, of which whole ones count: a branch on how many there are would
-    /// be guessed wrong half the time.
+    /// Appends two codes. Eight bytes are written each time, of which whole ones count: a branch on how many there are would be
+    /// guessed wrong half the time.
     #[inline(always)]
-    fn put(&mut self, Code { bits, length }: Code) {
-        self.held = self.held << length | u64::from(bits);
+    fn put(&mut self, first: Packed, second: Packed) {
+        let length = first.length() + second.length();
+        let bits = first.bits() << second.length() | second.bits();
+        self.held = self.held << length | bits;
         self.have += length;
         if let Some(place) = self.bytes.get_mut(self.at..self.at + WORD) {
-            place.copy_from_slice(&(self.held << (64 - self.have)).to_be_bytes());
+            // With nothing held, what is written is written over.
+            place.copy_from_slice(&self.held.wrapping_shl(64 - self.have).to_be_bytes());
         }
         self.at += (self.have / 8) as usize;
         self.have %= 8;
     }
 
-    /// Codes a block. `before` is the first coefficient of the component's block before it, and becomes this one's.
+    /// Ends the block before, and codes the first coefficient of one of the blocks of a group, and then the others. `before` is
+    /// the first coefficient of the component's block before it, and becomes this one's; the end that this block needs is returned.
     #[inline(always)]
-    pub(super) fn block(&mut self, block: &Block, before: &mut i16, codes: &Codes) {
-        let difference = i32::from(block[0]) - i32::from(*before);
-        self.put(with_value(difference, 0, &codes.dc));
-        *before = block[0];
-        let mut left = codes.not_zero(block) & !1;
-        let mut last = 0;
-        while left != 0 {
-            let at = left.trailing_zeros();
-            let mut run = at - last - 1;
-            while run > 15 {
-                self.put(codes.ac[0xf0]);
-                run -= 16;
+    pub(super) fn block(
+        &mut self,
+        end: End,
+        group: &Group,
+        lane: usize,
+        before: &mut i16,
+        codes: &Codes,
+    ) -> End {
+        let lane = lane % LANES;
+        let first = group.first[lane];
+        let code = with_value(i32::from(first) - i32::from(*before), 0, &codes.dc);
+        *before = first;
+        let first = Packed::new(end.0.then(code));
+        let mut rest = Rest {
+            left: group.set[lane],
+            next: 1,
+        };
+        let end = End(match rest.left >> (COEFFICIENTS - 1) {
+            0 => codes.ac[0],
+            _ => Code::default(),
+        });
+        if group.unusual[lane] != 0 {
+            self.put(first, Packed::NONE);
+            self.unusual_block(rest, group, lane, codes);
+            return end;
+        }
+        // Past the last coefficient there are codes of no bits: a few of them cost less than asking each time.
+        let second = rest.small(group, lane, codes);
+        self.put(first, second);
+        self.two(&mut rest, group, lane, codes);
+        while rest.left != 0 {
+            self.two(&mut rest, group, lane, codes);
+            self.two(&mut rest, group, lane, codes);
+        }
+        end
+    }
+
+    /// Codes the next two coefficients of a block without unusual ones.
+    #[inline(always)]
+    fn two(&mut self, rest: &mut Rest, group: &Group, lane: usize, codes: &Codes) {
+        let first = rest.small(group, lane, codes);
+        let second = rest.small(group, lane, codes);
+        self.put(first, second);
+    }
+
+    /// Codes the coefficients of a block, with values of any size after runs of any length.
+    fn unusual_block(&mut self, mut rest: Rest, group: &Group, lane: usize, codes: &Codes) {
+        while rest.left != 0 {
+            let (at, mut run) = rest.take();
+            while run >= RUNS {
+                self.put(Packed::new(codes.ac[0xf0]), Packed::NONE);
+                run -= RUNS;
             }
-            let place = usize::from(ZIGZAG[at as usize % COEFFICIENTS]);
-            let value = i32::from(block[place]);
-            let small = codes.small[run as usize % RUNS].get((value + SMALL) as usize);
-            self.put(match small {
-                Some(code) => *code,
-                None => with_value(value, run, &codes.ac),
-            });
-            last = at;
-            left &= left - 1;
+            let value = i32::from(group.coefficients[at][lane]);
+            self.put(Packed::new(with_value(value, run, &codes.ac)), Packed::NONE);
         }
-        if last as usize != COEFFICIENTS - 1 {
-            self.put(codes.ac[0]);
-        }
+    }
+
+    /// Ends the last block of a run of them.
+    pub(super) fn end(&mut self, end: End) {
+        self.put(Packed::new(end.0), Packed::NONE);
+    }
+}
+
+/// The code that ends a block: of no bits where its last coefficient is not zero.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct End(Code);
+
+/// The coefficients of a block that are not coded yet.
+struct Rest {
+    /// Those that are not zero.
+    left: u64,
+    /// The one after the last that was coded.
+    next: u32,
+}
+
+impl Rest {
+    /// The next that is not zero, and how many zeros stand before it.
+    #[inline(always)]
+    fn take(&mut self) -> (usize, u32) {
+        let at = self.left.trailing_zeros();
+        let run = at.wrapping_sub(self.next);
+        self.next = at + 1;
+        self.left &= self.left.wrapping_sub(1);
+        (at as usize % COEFFICIENTS, run)
+    }
+
+    /// The code of the next in a block where none is unusual; when none is left, the one of the first, which is kept as 0 and
+    /// whose code has no bits.
+    #[inline(always)]
+    fn small(&mut self, group: &Group, lane: usize, codes: &Codes) -> Packed {
+        let (at, run) = self.take();
+        let value = group.coefficients[at][lane].wrapping_add(SMALL);
+        codes.small[(run % RUNS) as usize][value as usize % SMALLS]
     }
 }
 
@@ -224,13 +298,26 @@ impl Pen<'_> {
 mod tests {
     use super::*;
 
+    /// A block's coefficients in the order of the file.
+    type Block = [i16; COEFFICIENTS];
+
     fn scan_of(blocks: &[Block]) -> Vec<u8> {
+        let mut group = Group::EMPTY;
+        for (lane, block) in blocks.iter().enumerate() {
+            for (place, value) in block.iter().enumerate() {
+                group.coefficients[place][lane] = *value;
+                group.set[lane] |= u64::from(*value != 0) << place;
+            }
+        }
+        group.settle();
         let codes = Codes::new(0);
         let (mut scan, mut before, mut bytes) = (Scan::default(), 0, Vec::new());
         scan.code(blocks.len(), |pen| {
-            for block in blocks {
-                pen.block(block, &mut before, &codes);
+            let mut end = End::default();
+            for lane in 0..blocks.len() {
+                end = pen.block(end, &group, lane, &mut before, &codes);
             }
+            pen.end(end);
         });
         scan.finish();
         scan.write_to(&mut bytes).expect("a vector takes all");
@@ -240,7 +327,7 @@ mod tests {
     fn block_of(values: &[(usize, i16)]) -> Block {
         let mut block = [0; COEFFICIENTS];
         for &(place, value) in values {
-            block[usize::from(ZIGZAG[place])] = value;
+            block[place] = value;
         }
         block
     }
@@ -270,6 +357,69 @@ mod tests {
             }
         }
         assert_eq!(scan_of(&[last])[..6], expected[..6]);
+    }
+
+    /// The same bits by the plain rule, value by value.
+    fn plain_scan_of(blocks: &[Block]) -> Vec<u8> {
+        let (dc, ac) = (codes(&DC[0]), codes(&AC[0]));
+        let (mut bits, mut before) = (String::new(), 0);
+        let mut put = |code: Code| {
+            bits.push_str(&format!(
+                "{:0width$b}",
+                code.bits,
+                width = code.length as usize
+            ));
+        };
+        for block in blocks {
+            put(with_value(i32::from(block[0] - before), 0, &dc));
+            before = block[0];
+            let mut run = 0;
+            for &value in &block[1..] {
+                if value == 0 {
+                    run += 1;
+                    continue;
+                }
+                for _ in 0..run / 16 {
+                    put(ac[0xf0]);
+                }
+                put(with_value(i32::from(value), run % 16, &ac));
+                run = 0;
+            }
+            if run > 0 {
+                put(ac[0]);
+            }
+        }
+        let mut bytes = Vec::new();
+        for byte in bits.as_bytes().chunks(8) {
+            let text = format!("{:1<8}", std::str::from_utf8(byte).expect("text"));
+            bytes.push(u8::from_str_radix(&text, 2).expect("bits"));
+            if bytes.last() == Some(&0xff) {
+                bytes.push(0);
+            }
+        }
+        bytes
+    }
+
+    #[test]
+    fn any_blocks_are_coded_as_the_plain_rule_says() {
+        // Blocks from empty to full, with small values and now and then a large one.
+        for seed in 0..200_usize {
+            let blocks: Vec<Block> = (0..LANES)
+                .map(|number| {
+                    std::array::from_fn(|place| {
+                        let mixed = (seed * 64 + number)
+                            .wrapping_mul(0x9e37_79b9)
+                            .wrapping_add(place * 0x85eb_ca6b);
+                        let mixed = (mixed ^ mixed >> 15).wrapping_mul(0x2c1b_3c6d) >> 8;
+                        let is_set = mixed % 64 < (seed + number) % 65;
+                        let most = if mixed % 1013 == 0 { 1023 } else { 63 };
+                        let value = (mixed / 64 % (2 * most + 1)) as i16 - most as i16;
+                        if is_set { value } else { 0 }
+                    })
+                })
+                .collect();
+            assert_eq!(scan_of(&blocks), plain_scan_of(&blocks), "{seed}");
+        }
     }
 
     #[test]

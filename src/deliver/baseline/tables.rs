@@ -105,6 +105,17 @@ pub(super) struct Code {
     pub(super) length: u32,
 }
 
+impl Code {
+    /// This code with another behind it.
+    #[inline(always)]
+    pub(super) fn then(self, other: Self) -> Self {
+        Self {
+            bits: self.bits << other.length | other.bits,
+            length: self.length + other.length,
+        }
+    }
+}
+
 /// The code of each symbol: T.81, annex C.
 pub(super) fn codes(table: &Huffman) -> [Code; 256] {
     let mut codes = [Code::default(); 256];
