@@ -13,6 +13,7 @@
 pub mod adaptation;
 pub mod angle;
 pub mod camera;
+pub mod codes;
 pub mod difference;
 pub mod gamut;
 pub mod ictcp;

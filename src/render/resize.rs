@@ -5,8 +5,8 @@
 //! and dark rings that no later step removes; and a small picture is meant to look like the large one seen from afar.
 //!
 //! A library resizes whole pictures well; this one streams rows, and its weights come from the whole picture's geometry,
-//! so that no band and no strip can change a bit of the result. Rows are combined first, which fills vectors, then
-//! columns. A test holds the result against a library's.
+//! so that no band and no strip can change a bit of the result. Rows are combined first, then columns, both in vectors. A
+//! test holds the result against a library's.
 
 use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, Window};
@@ -15,8 +15,17 @@ use std::ops::Range;
 /// Lobes of the Lanczos window to each side. Three is the customary compromise of sharpness and ringing.
 const LOBES: f64 = 3.0;
 
-/// Columns' weights are filled up with zeros to a multiple of this, so that products come in vectors.
-const LANES: usize = 4;
+/// Output samples of a row that are made together. Each source sample that one of them needs is multiplied with a weight for each,
+/// most of them zero: three products in four are for nothing, but no vector is ever summed up, and weights serve three channels.
+const LANES: usize = 16;
+
+/// The source samples that a block of output samples needs.
+#[derive(Clone, Debug, PartialEq)]
+struct Block {
+    source: Range<usize>,
+    /// Where its weights begin, one line a source sample.
+    weights: usize,
+}
 
 /// Weights of one axis: which source samples make each output sample.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,9 +34,18 @@ pub(crate) struct Axis {
     starts: Vec<usize>,
     /// Samples in use for each output sample.
     counts: Vec<usize>,
-    /// `stride` weights for each output sample, zeros at the end.
+    /// `longest` weights for each output sample, zeros at the end.
     weights: Vec<f32>,
-    stride: usize,
+    longest: usize,
+}
+
+/// The same for the axis along rows.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Across {
+    /// Of [`LANES`] output samples each, from the first on.
+    blocks: Vec<Block>,
+    /// What a source sample adds to each output sample of its block.
+    lines: Vec<[f32; LANES]>,
 }
 
 impl Axis {
@@ -50,9 +68,8 @@ impl Axis {
             })
             .collect();
         let longest = per_sample.iter().map(|(_, w)| w.len()).max().unwrap_or(1);
-        let stride = longest.next_multiple_of(LANES);
-        let mut weights = vec![0.0f32; made * stride];
-        for (row, (_, own)) in weights.chunks_exact_mut(stride).zip(&per_sample) {
+        let mut weights = vec![0.0f32; made * longest];
+        for (row, (_, own)) in weights.chunks_exact_mut(longest).zip(&per_sample) {
             for (to, from) in row.iter_mut().zip(own) {
                 *to = *from as f32;
             }
@@ -61,13 +78,13 @@ impl Axis {
             starts: per_sample.iter().map(|(first, _)| *first).collect(),
             counts: per_sample.iter().map(|(_, own)| own.len()).collect(),
             weights,
-            stride,
+            longest,
         }
     }
 
     /// Most source samples that one output sample needs.
     pub(crate) fn longest(&self) -> usize {
-        self.counts.iter().copied().max().unwrap_or(1)
+        self.longest
     }
 
     /// The source samples that one output sample needs.
@@ -76,7 +93,7 @@ impl Axis {
     }
 
     /// The source samples that a run of output samples needs.
-    pub(crate) fn needs_of(&self, made: &Range<usize>) -> Range<usize> {
+    fn needs_of(&self, made: &Range<usize>) -> Range<usize> {
         let run = made.clone().map(|index| self.needs(index));
         run.reduce(|a, b| a.start.min(b.start)..a.end.max(b.end))
             .unwrap_or(0..0)
@@ -84,31 +101,65 @@ impl Axis {
 
     /// The weights of one output sample's source samples.
     pub(crate) fn weights_of(&self, index: usize) -> &[f32] {
-        &self.weights[index * self.stride..][..self.counts[index]]
+        &self.weights[index * self.longest..][..self.counts[index]]
+    }
+}
+
+impl Across {
+    /// The blocks of an axis.
+    pub(crate) fn new(axis: &Axis) -> Self {
+        let made = axis.starts.len();
+        let mut lines = Vec::new();
+        let blocks = (0..made).step_by(LANES).map(|first| {
+            let made = first..(first + LANES).min(made);
+            let (source, weights) = (axis.needs_of(&made), lines.len());
+            lines.resize(weights + source.len(), [0.0; LANES]);
+            for (lane, index) in made.enumerate() {
+                let start = weights + axis.starts[index] - source.start;
+                for (line, weight) in lines[start..].iter_mut().zip(axis.weights_of(index)) {
+                    line[lane] = *weight;
+                }
+            }
+            Block { source, weights }
+        });
+        Self {
+            blocks: blocks.collect(),
+            lines,
+        }
     }
 
-    /// How far a row of source samples must go on (with zeros) beyond the last that is needed.
-    pub(crate) fn padding(&self) -> usize {
-        self.stride
+    /// The source samples that a run of output samples needs, made in whole blocks.
+    fn needs_of(&self, made: &Range<usize>) -> Range<usize> {
+        let blocks = &self.blocks[made.start / LANES..made.end.div_ceil(LANES)];
+        let sources = blocks.iter().map(|block| block.source.clone());
+        sources
+            .reduce(|a, b| a.start.min(b.start)..a.end.max(b.end))
+            .unwrap_or(0..0)
     }
 
-    /// Makes the output samples `made` of one row, whose first sample is source sample `first`.
-    pub(crate) fn filter_row(
-        &self,
-        first: usize,
-        made: &Range<usize>,
-        row: &[f32],
-        out: &mut [f32],
-    ) {
-        let weights = &self.weights[made.start * self.stride..made.end * self.stride];
-        filter_row(
-            first,
-            &self.starts[made.clone()],
-            weights,
-            self.stride,
-            row,
-            out,
-        );
+    /// Makes the output samples `made` of a row of three channels, whose first sample is source sample `first`: it must have
+    /// what [`Across::needs_of`] says.
+    fn filter_row(&self, first: usize, made: &Range<usize>, row: &RgbRow, out: &mut RgbRow) {
+        let [red, green, blue] = &row.planes;
+        let mut block = [[0.0; LANES]; 3];
+        for number in made.start / LANES..made.end.div_ceil(LANES) {
+            let Block { source, weights } = &self.blocks[number];
+            let lines = &self.lines[*weights..][..source.len()];
+            let samples = source.start - first..source.end - first;
+            filter_block(
+                lines,
+                &red[samples.clone()],
+                &green[samples.clone()],
+                &blue[samples],
+                &mut block,
+            );
+            let start = number * LANES;
+            let own = made.start.max(start)..made.end.min(start + LANES);
+            for (out, block) in out.planes.iter_mut().zip(&block) {
+                out[own.start - made.start..own.end - made.start]
+                    .copy_from_slice(&block[own.start - start..own.end - start]);
+            }
+        }
     }
 }
 
@@ -125,66 +176,72 @@ fn lanczos(x: f64) -> f64 {
     LOBES * angle.sin() * (angle / LOBES).sin() / (angle * angle)
 }
 
+/// Rows that are added up in one go.
+const TOGETHER: usize = 4;
+
 row_kernel! {
-    /// Adds a row times its weight to a sum; the first row of a sum replaces what was there.
-    fn add_weighted(weight: f32, is_first: bool, row: &[f32], sum: &mut [f32]) {
+    /// Adds rows times their weights to a sum; the first rows of a sum replace what was there.
+    fn add_weighted(weights: [f32; TOGETHER], is_first: bool, rows: [&[f32]; TOGETHER], sum: &mut [f32]) {
         let length = sum.len();
-        let row = &row[..length];
+        let [a, b, c, d] = rows.map(|row| &row[..length]);
+        let add = |before: f32, x: usize| {
+            before + weights[0] * a[x] + weights[1] * b[x] + weights[2] * c[x] + weights[3] * d[x]
+        };
         if is_first {
             for x in 0..length {
-                sum[x] = weight * row[x];
+                sum[x] = add(0.0, x);
             }
         } else {
             for x in 0..length {
-                sum[x] += weight * row[x];
+                sum[x] = add(sum[x], x);
             }
         }
     }
 }
 
 row_kernel! {
-    /// Weighted sums along a row: out[i] = Σ weights[i · stride + k] · row[starts[i] - first + k].
-    fn filter_row(
-        first: usize,
-        starts: &[usize],
-        weights: &[f32],
-        stride: usize,
-        row: &[f32],
-        out: &mut [f32],
+    /// Weighted sums of samples of three channels: out[c][i] = Σ lines[k][i] · channel[k].
+    fn filter_block(
+        lines: &[[f32; LANES]],
+        red: &[f32],
+        green: &[f32],
+        blue: &[f32],
+        out: &mut [[f32; LANES]; 3],
     ) {
-        for ((value, &start), own) in
-            out.iter_mut().zip(starts).zip(weights.chunks_exact(stride))
-        {
-            let samples = &row[start - first..][..stride];
-            let mut sums = [0.0f32; LANES];
-            for (w, s) in own.chunks_exact(LANES).zip(samples.chunks_exact(LANES)) {
-                for lane in 0..LANES {
-                    sums[lane] += w[lane] * s[lane];
-                }
+        let mut sums = [[0.0_f32; LANES]; 3];
+        for (((line, r), g), b) in lines.iter().zip(red).zip(green).zip(blue) {
+            for i in 0..LANES {
+                sums[0][i] += line[i] * r;
             }
-            *value = (sums[0] + sums[1]) + (sums[2] + sums[3]);
+            for i in 0..LANES {
+                sums[1][i] += line[i] * g;
+            }
+            for i in 0..LANES {
+                sums[2][i] += line[i] * b;
+            }
         }
+        *out = sums;
     }
 }
 
 /// The resize of one band: keeps the source rows that its filter looks at.
 #[derive(Debug)]
 pub(crate) struct Resizer<'a> {
-    across: &'a Axis,
+    across: &'a Across,
     down: &'a Axis,
     /// Output columns that are made, and the source columns they need.
     columns: Range<usize>,
     source_columns: Range<usize>,
     first_row: usize,
     window: Window<RgbRow>,
-    /// One row of sums, filled up with zeros for the filter along the row.
+    /// One row of sums.
     sums: RgbRow,
 }
 
 impl<'a> Resizer<'a> {
     /// For a run of output columns, from output row `first_row` on.
     pub(crate) fn new(
-        across: &'a Axis,
+        across: &'a Across,
         down: &'a Axis,
         columns: Range<usize>,
         first_row: usize,
@@ -199,7 +256,7 @@ impl<'a> Resizer<'a> {
             source_columns,
             first_row,
             window: Window::new(down.longest(), first_row, || RgbRow::new(length)),
-            sums: RgbRow::new(length + across.padding()),
+            sums: RgbRow::new(length),
         }
     }
 
@@ -212,16 +269,29 @@ impl<'a> Resizer<'a> {
     pub(crate) fn row(&mut self, y: usize, row: &mut RgbRow, make: impl FnMut(usize, &mut RgbRow)) {
         let needs = self.down.needs(y);
         self.window.fill_to(needs.end, make);
-        let length = self.source_columns.len();
-        for (channel, (sum, out)) in self.sums.planes.iter_mut().zip(&mut row.planes).enumerate() {
-            let weights = self.down.weights_of(y);
-            for (place, (source, weight)) in needs.clone().zip(weights).enumerate() {
-                let from = &self.window.row(source).planes[channel];
-                add_weighted(*weight, place == 0, from, &mut sum[..length]);
+        let weights = self.down.weights_of(y);
+        for (channel, sum) in self.sums.planes.iter_mut().enumerate() {
+            for (place, weights) in weights.chunks(TOGETHER).enumerate() {
+                let first = needs.start + place * TOGETHER;
+                // Where there are fewer, the first stands for the others, without weight.
+                let row = |at: usize| {
+                    let source = if at < weights.len() {
+                        first + at
+                    } else {
+                        first
+                    };
+                    &self.window.row(source).planes[channel][..]
+                };
+                add_weighted(
+                    std::array::from_fn(|at| weights.get(at).copied().unwrap_or(0.0)),
+                    place == 0,
+                    std::array::from_fn(row),
+                    sum,
+                );
             }
-            self.across
-                .filter_row(self.source_columns.start, &self.columns, sum, out);
         }
+        self.across
+            .filter_row(self.source_columns.start, &self.columns, &self.sums, row);
     }
 }
 
@@ -234,33 +304,37 @@ mod tests {
     fn every_copy_gives_the_same_bits() {
         hold_together(&add_weighted::levels(), |kernel, length| {
             let mut sum = vec![7.0; length];
-            kernel(0.3, true, &unordered_row(1, length), &mut sum);
-            kernel(-0.7, false, &unordered_row(2, length), &mut sum);
+            let rows = [1, 2, 3, 4].map(|seed| unordered_row(seed, length));
+            let rows = rows.each_ref().map(|row| &row[..]);
+            kernel([0.3, -0.7, 0.0, 1.1], true, rows, &mut sum);
+            kernel([-0.2, 0.4, 0.9, -0.1], false, rows, &mut sum);
             sum
         });
-        hold_together(&filter_row::levels(), |kernel, length| {
-            let starts: Vec<usize> = (0..length).map(|i| 3 + i / 2).collect();
-            let mut out = vec![0.0; length];
-            let weights = unordered_row(1, length * 8);
-            kernel(
-                3,
-                &starts,
-                &weights,
-                8,
-                &unordered_row(2, length / 2 + 9),
-                &mut out,
-            );
-            out
+        hold_together(&filter_block::levels(), |kernel, length| {
+            let weights = unordered_row(1, length * LANES);
+            let [red, green, blue] = [2, 3, 4].map(|seed| unordered_row(seed, length));
+            let mut out = [[0.0; LANES]; 3];
+            let lines = weights.as_chunks::<LANES>().0;
+            kernel(lines, &red, &green, &blue, &mut out);
+            out.concat()
         });
+    }
+
+    /// A row whose channels are these samples, and them from the end and halved.
+    fn row_of(samples: &[f32]) -> RgbRow {
+        let turned = samples.iter().rev().copied().collect();
+        let halved = samples.iter().map(|sample| sample / 2.0).collect();
+        RgbRow {
+            planes: [samples.to_vec(), turned, halved],
+        }
     }
 
     fn resized(samples: &[f32], made: usize) -> Vec<f32> {
         let axis = Axis::new(samples.len(), samples.len() as f64, made);
-        let mut row = samples.to_vec();
-        row.resize(samples.len() + axis.padding(), 0.0);
-        let mut out = vec![0.0; made];
-        axis.filter_row(0, &(0..made), &row, &mut out);
-        out
+        let mut out = RgbRow::new(made);
+        Across::new(&axis).filter_row(0, &(0..made), &row_of(samples), &mut out);
+        let [red, _, _] = out.planes;
+        red
     }
 
     #[test]
@@ -280,17 +354,34 @@ mod tests {
                 assert!((sum - 1.0).abs() < 1e-6);
                 assert!(axis.needs(index).end <= samples);
             }
-            let row = unordered_row(3, samples + axis.padding());
-            let mut whole = vec![0.0; made];
-            axis.filter_row(0, &(0..made), &row, &mut whole);
+            let row = row_of(&unordered_row(3, samples));
+            let mut whole = RgbRow::new(made);
+            let across = Across::new(&axis);
+            across.filter_row(0, &(0..made), &row, &mut whole);
+            for (out, samples) in whole.planes.iter().zip(&row.planes) {
+                for (index, found) in out.iter().enumerate() {
+                    let own = axis
+                        .weights_of(index)
+                        .iter()
+                        .zip(&samples[axis.needs(index)]);
+                    let exact: f64 = own.map(|(w, s)| f64::from(*w) * f64::from(*s)).sum();
+                    // Sums of some hundred products of numbers around 1 at most.
+                    assert!(
+                        (f64::from(*found) - exact).abs() < 3e-6,
+                        "{samples:?} to {made}"
+                    );
+                }
+            }
             let part = made / 3..made.div_ceil(2);
-            let needs = axis.needs_of(&part);
-            let mut out = vec![0.0; part.len()];
-            let mut cut = row[needs.clone()].to_vec();
-            cut.resize(needs.len() + axis.padding(), 0.0);
-            axis.filter_row(needs.start, &part, &cut, &mut out);
+            let needs = across.needs_of(&part);
+            let cut = RgbRow {
+                planes: row.planes.map(|plane| plane[needs.clone()].to_vec()),
+            };
+            let mut out = RgbRow::new(part.len());
+            across.filter_row(needs.start, &part, &cut, &mut out);
             // Samples beyond the needed ones are met by weights of zero only.
-            assert_eq!(out, whole[part]);
+            let whole = whole.planes.map(|plane| plane[part.clone()].to_vec());
+            assert_eq!(out.planes, whole);
         }
     }
 

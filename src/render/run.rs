@@ -11,7 +11,7 @@ use crate::render::noise::Denoiser;
 use crate::render::orient::{place, stored_part, upright_index};
 use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
-use crate::render::resize::{Axis, Resizer};
+use crate::render::resize::{Across, Axis, Resizer};
 use crate::render::row::RgbRow;
 use crate::render::sample::Sample;
 use crate::render::sharpen::Sharpener;
@@ -129,7 +129,7 @@ fn before_resize(after: Range<usize>, before_length: usize, after_length: usize)
 struct Fixed {
     points: Prepared,
     /// Columns and rows of the resize.
-    axes: Option<(Axis, Axis)>,
+    axes: Option<(Across, Axis)>,
     /// The colour around clipped places, where there are any.
     surroundings: Option<Surroundings>,
 }
@@ -139,7 +139,7 @@ impl Fixed {
         let size = &plan.size;
         let axes = size.is_resized().then(|| {
             (
-                Axis::new(size.made.0, size.span.0, size.finished.0),
+                Across::new(&Axis::new(size.made.0, size.span.0, size.finished.0)),
                 Axis::new(size.made.1, size.span.1, size.finished.1),
             )
         });

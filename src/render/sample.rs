@@ -1,7 +1,7 @@
 //! The numbers of a finished picture: 8 or 16 bits a channel.
 
+use crate::colour::codes::encode_row_8bit;
 use crate::colour::output_space::OutputSpace;
-use crate::colour::transfer::encode_row_8bit;
 use crate::render::kernel::row_kernel;
 
 /// One channel of a finished pixel.

@@ -1,8 +1,9 @@
 //! IEC 61966-2-1:1999.
 
 use crate::tables::{close, number, rows, table};
+use houselights::colour::codes::encode_row_8bit;
 use houselights::colour::transfer::{
-    Transfer, encode_row_8bit, linear_of_codes, srgb_code, srgb_decode, srgb_encode,
+    Transfer, linear_of_codes, srgb_code, srgb_decode, srgb_encode,
 };
 
 #[test]

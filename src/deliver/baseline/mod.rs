@@ -9,6 +9,7 @@
 mod entropy;
 mod group;
 mod samples;
+mod scan;
 mod span;
 mod tables;
 mod transform;

@@ -1,9 +1,10 @@
 //! A span: the blocks of a band that are transformed side by side and then coded, while they are in the first cache.
 
 use super::LANES;
-use super::entropy::{Codes, End, Scan};
+use super::entropy::{Codes, End};
 use super::group::Group;
 use super::samples::{ACROSS, EMPTY, Tile, quarter, separate};
+use super::scan::Scan;
 use super::tables::COEFFICIENTS;
 use super::transform::{SIDE, Transform, quantise};
 use crate::deliver::wish::ChromaSampling;
