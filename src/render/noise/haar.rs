@@ -9,6 +9,9 @@ use crate::render::kernel::row_kernel;
 /// Differences down, across, and along both diagonals.
 pub(super) const BANDS: usize = 3;
 
+/// Columns that are worked on at a time where a loop leaves something for the next: few enough that it stays in a first-level cache.
+pub(super) const PIECE: usize = 1024;
+
 row_kernel! {
     /// Splits two rows, `step` apart, into their average and three differences. All slices are of one length; the last
     /// `step` columns, which lack a partner, are left as they are.
@@ -55,24 +58,27 @@ row_kernel! {
         right: &mut [f32],
         joined: &mut [f32],
     ) {
-        let length = joined.len();
-        let (average, average_above) = (&average[..length], &average_above[..length]);
-        let (down, down_above) = (&down[..length], &down_above[..length]);
-        let (across, across_above) = (&across[..length], &across_above[..length]);
-        let (diagonal, diagonal_above) = (&diagonal[..length], &diagonal_above[..length]);
-        let (left, right) = (&mut left[..length], &mut right[..length]);
-        for x in 0..length {
-            let sum = average[x] + average_above[x] + (down[x] - down_above[x]);
-            let difference = across[x] + across_above[x] + (diagonal[x] - diagonal_above[x]);
-            left[x] = (sum + difference) * 0.25;
-            right[x] = (sum - difference) * 0.25;
-        }
-        let step = step.min(length);
-        let length = length - step;
-        let joined = &mut joined[step..][..length];
-        let (left, right) = (&left[step..][..length], &right[..length]);
-        for x in 0..length {
-            joined[x] = left[x] + right[x];
+        let all = joined.len();
+        let step = step.min(all);
+        for start in (0..all - step).step_by(PIECE) {
+            let here = PIECE.min(all - step - start);
+            let length = here + step;
+            let [average, average_above, down, down_above] =
+                [average, average_above, down, down_above].map(|row| &row[start..][..length]);
+            let [across, across_above, diagonal, diagonal_above] =
+                [across, across_above, diagonal, diagonal_above].map(|row| &row[start..][..length]);
+            let (left, right) = (&mut left[..length], &mut right[..length]);
+            for x in 0..length {
+                let sum = average[x] + average_above[x] + (down[x] - down_above[x]);
+                let difference = across[x] + across_above[x] + (diagonal[x] - diagonal_above[x]);
+                left[x] = (sum + difference) * 0.25;
+                right[x] = (sum - difference) * 0.25;
+            }
+            let joined = &mut joined[start + step..][..here];
+            let (left, right) = (&left[step..], &right[..here]);
+            for x in 0..here {
+                joined[x] = left[x] + right[x];
+            }
         }
     }
 }
@@ -102,6 +108,27 @@ mod tests {
                 );
                 out.concat()
             });
+        }
+    }
+
+    #[test]
+    fn working_in_pieces_leaves_no_seam() {
+        let (length, step) = (2 * PIECE + 77, 8);
+        let rows: [Vec<f32>; 8] = std::array::from_fn(|seed| unordered_row(seed, length));
+        let joined = |part: std::ops::Range<usize>| {
+            let rows = rows.each_ref().map(|row| &row[part.clone()]);
+            let mut out = [const { Vec::new() }; 3].map(|_: Vec<f32>| vec![0.0; part.len()]);
+            let [left, right, joined] = &mut out;
+            join_rows(
+                rows[0], rows[1], rows[2], rows[3], rows[4], rows[5], rows[6], rows[7], step, left,
+                right, joined,
+            );
+            out[2].clone()
+        };
+        let whole = joined(0..length);
+        for start in [0, PIECE - 40, 2 * PIECE - 40] {
+            let part = joined(start..start + 100);
+            assert_eq!(part[step..], whole[start..start + 100][step..]);
         }
     }
 

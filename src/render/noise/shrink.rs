@@ -6,6 +6,7 @@
 //! coefficient's neighbourhood holds signal and noise, so that the share s²/m of the coefficient is noise. The noise's
 //! variance s² is known from the sensor, never guessed from the picture, so that a band, a tile and a whole picture agree.
 
+use super::haar::PIECE;
 use crate::render::kernel::row_kernel;
 
 /// Rows and columns of the neighbourhood beyond the coefficient's own.
@@ -29,21 +30,23 @@ row_kernel! {
     ) {
         let length = noise.len();
         let (above, row, below) = (&above[..length], &row[..length], &below[..length]);
-        let squares = &mut squares[..length];
-        for x in 0..length {
-            squares[x] = above[x] * above[x] + row[x] * row[x] + below[x] * below[x];
-        }
         let inner = length.saturating_sub(2 * REACH_ACROSS);
-        if inner == 0 {
-            return;
-        }
-        let around: [&[f32]; 2 * REACH_ACROSS + 1] =
-            [&squares[..inner], &squares[1..=inner], &squares[2..][..inner], &squares[3..][..inner], &squares[4..][..inner]];
-        let row = &row[REACH_ACROSS..][..inner];
-        let noise = &mut noise[REACH_ACROSS..][..inner];
-        for x in 0..inner {
-            let sum = around[0][x] + around[1][x] + around[2][x] + around[3][x] + around[4][x];
-            noise[x] = row[x] * (threshold / sum).min(most);
+        for start in (0..inner).step_by(PIECE) {
+            let here = PIECE.min(inner - start);
+            let wide = here + 2 * REACH_ACROSS;
+            let [above, row, below] = [above, row, below].map(|row| &row[start..][..wide]);
+            let squares = &mut squares[..wide];
+            for x in 0..wide {
+                squares[x] = above[x] * above[x] + row[x] * row[x] + below[x] * below[x];
+            }
+            let around: [&[f32]; 2 * REACH_ACROSS + 1] =
+                [&squares[..here], &squares[1..][..here], &squares[2..][..here], &squares[3..][..here], &squares[4..][..here]];
+            let row = &row[REACH_ACROSS..][..here];
+            let noise = &mut noise[start + REACH_ACROSS..][..here];
+            for x in 0..here {
+                let sum = around[0][x] + around[1][x] + around[2][x] + around[3][x] + around[4][x];
+                noise[x] = row[x] * (threshold / sum).min(most);
+            }
         }
     }
 }
@@ -61,6 +64,25 @@ mod tests {
             kernel(&above, &row, &below, 0.7, 0.8, &mut squares, &mut noise);
             noise
         });
+    }
+
+    #[test]
+    fn working_in_pieces_leaves_no_seam() {
+        let length = 2 * PIECE + 77;
+        let rows = [1, 2, 3].map(|seed| unordered_row(seed, length));
+        let noise_of = |part: std::ops::Range<usize>| {
+            let [above, row, below] = rows.each_ref().map(|row| &row[part.clone()]);
+            let (mut squares, mut noise) = (vec![0.0; part.len()], vec![0.0; part.len()]);
+            noise_of_row(above, row, below, 0.7, 0.8, &mut squares, &mut noise);
+            noise
+        };
+        let whole = noise_of(0..length);
+        for start in [0, PIECE - 40, 2 * PIECE - 40] {
+            let end = start + 100;
+            let part = noise_of(start..end);
+            let inner = REACH_ACROSS..100 - REACH_ACROSS;
+            assert_eq!(part[inner.clone()], whole[start..end][inner]);
+        }
     }
 
     #[test]
