@@ -49,8 +49,9 @@ pub(crate) fn place<S: Copy>(codes: &[S], start: usize, step: isize, band: &mut 
         return;
     }
     let mut at = start as isize;
-    for pixel in codes.chunks_exact(3) {
-        band[3 * at as usize..][..3].copy_from_slice(pixel);
+    let pixels = band.as_chunks_mut::<3>().0;
+    for pixel in codes.as_chunks::<3>().0 {
+        pixels[at as usize] = *pixel;
         at += step;
     }
 }
