@@ -184,17 +184,9 @@ row_kernel! {
     fn add_weighted(weights: [f32; TOGETHER], is_first: bool, rows: [&[f32]; TOGETHER], sum: &mut [f32]) {
         let length = sum.len();
         let [a, b, c, d] = rows.map(|row| &row[..length]);
-        let add = |before: f32, x: usize| {
-            before + weights[0] * a[x] + weights[1] * b[x] + weights[2] * c[x] + weights[3] * d[x]
-        };
-        if is_first {
-            for x in 0..length {
-                sum[x] = add(0.0, x);
-            }
-        } else {
-            for x in 0..length {
-                sum[x] = add(sum[x], x);
-            }
+        for (x, sum) in sum.iter_mut().enumerate() {
+            let before = if is_first { 0.0 } else { *sum };
+            *sum = before + weights[0] * a[x] + weights[1] * b[x] + weights[2] * c[x] + weights[3] * d[x];
         }
     }
 }

@@ -56,8 +56,9 @@ row_kernel! {
         for ((marks, coefficients), (places, factors)) in marks.iter_mut().zip(coefficients).zip(places) {
             round(samples, places, factors, coefficients, marks);
         }
-        for i in 0..LANES {
-            group.set[i] = u64::from(marks[0][i]) | u64::from(marks[1][i]) << HALF;
+        let [low, high] = marks;
+        for ((set, low), high) in group.set.iter_mut().zip(low).zip(high) {
+            *set = u64::from(low) | u64::from(high) << HALF;
         }
         group.settle();
     }
@@ -190,7 +191,7 @@ mod tests {
             let tile = samples(seed);
             let mut group = Group::EMPTY;
             quantise(&mut tile.clone(), &transform, &mut group);
-            for block in 0..LANES {
+            for (block, set) in group.set.iter().enumerate() {
                 for (place, at) in ZIGZAG.into_iter().map(usize::from).enumerate() {
                     let sample = |x: usize, y: usize| f64::from(tile[y][x][block]);
                     let exact = plain(sample, at / SIDE, at % SIDE) / f64::from(steps[at]);
@@ -203,7 +204,7 @@ mod tests {
                         (f64::from(found) - exact).abs() < 0.501,
                         "{seed} {block} {at}"
                     );
-                    let is_set = group.set[block] >> place & 1 == 1;
+                    let is_set = set >> place & 1 == 1;
                     assert_eq!(is_set, place != 0 && found != 0);
                 }
             }
