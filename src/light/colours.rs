@@ -6,10 +6,9 @@
 //! a probability of 0.988; 0.94 by the lit region's colours, 0.79 by its washed share, 0.61 by the key's level.
 
 use crate::base::short;
-use crate::light::locus::log_chroma;
-use crate::light::reduce::Reduced;
+use crate::light::bins::Bins;
+use crate::light::tiles::Tiles;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
 
 /// Tiles of nearly one colour.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -34,30 +33,24 @@ const CLIPPED: f32 = 0.5;
 
 /// Takes the colours of a picture, most frequent first, against a grey's camera RGB.
 #[must_use]
-pub fn of_picture(reduced: &Reduced, grey: [f64; 3]) -> Vec<ColourTrace> {
-    let mut bins = BTreeMap::<[i64; 2], ([f64; 2], f64)>::new();
-    let tiles = reduced.colour.values().iter().zip(reduced.clipped.values());
-    for (colour, clipped) in tiles {
-        if *clipped >= CLIPPED {
+pub fn of_picture(tiles: &Tiles, grey: [f64; 3]) -> Vec<ColourTrace> {
+    let mut bins = Bins::<2, ([f64; 2], f64)>::new();
+    let (ln_grey, ln_weak) = (grey.map(f64::ln), WEAK.ln());
+    for (at, clipped) in tiles.reduced.clipped.values().iter().enumerate() {
+        if *clipped >= CLIPPED || !is_clear(tiles.colour(at), tiles.noise[at], grey) {
             continue;
         }
-        let noise = reduced.noise_variance(*colour).map(f64::sqrt);
-        if let Some(chroma) = colour_of(*colour, noise, grey) {
-            #[expect(
-                clippy::cast_possible_truncation,
-                reason = "a logarithm of a bounded ratio by a bin's width fits"
-            )]
-            let bin = chroma.map(|value| (value / COLOUR_BIN).floor() as i64);
-            let (sum, count) = bins.entry(bin).or_default();
+        if let Some(chroma) = chroma_of(tiles.ln_above_noise(at), ln_grey, ln_weak) {
+            let (sum, count) = bins.at(chroma, [COLOUR_BIN; 2]);
             for axis in 0..2 {
                 sum[axis] += chroma[axis];
             }
             *count += 1.0;
         }
     }
-    let all = reduced.len().max(1) as f64;
+    let all = tiles.len().max(1) as f64;
     let mut traces: Vec<ColourTrace> = bins
-        .into_values()
+        .in_order()
         .map(|(sum, count)| ColourTrace {
             chroma: sum.map(|value| value / count),
             share: count / all,
@@ -67,19 +60,34 @@ pub fn of_picture(reduced: &Reduced, grey: [f64; 3]) -> Vec<ColourTrace> {
     traces
 }
 
-fn colour_of(colour: [f64; 3], noise: [f64; 3], grey: [f64; 3]) -> Option<[f64; 2]> {
+/// Whether the strongest channel against grey is no mere noise.
+fn is_clear(colour: [f64; 3], noise: [f64; 3], grey: [f64; 3]) -> bool {
     let balanced = [0, 1, 2].map(|c| colour[c] / grey[c]);
-    let strongest = (0..3).max_by(|&a, &b| balanced[a].total_cmp(&balanced[b]))?;
-    if !(balanced[strongest] * grey[strongest] > ABOVE_NOISE * noise[strongest]) {
-        return None;
-    }
-    let floor = WEAK * balanced[strongest];
-    log_chroma([0, 1, 2].map(|c| balanced[c].max(floor).max(noise[c] / grey[c])))
+    let strongest = (0..3)
+        .max_by(|&a, &b| balanced[a].total_cmp(&balanced[b]))
+        .unwrap_or(1);
+    colour[strongest] > ABOVE_NOISE * noise[strongest]
+}
+
+/// The colour against grey of the logarithms of channels, none of them weaker than its noise; what is weaker than `ln_weak` below
+/// the strongest counts as just so weak.
+fn chroma_of(logarithms: [f64; 3], ln_grey: [f64; 3], ln_weak: f64) -> Option<[f64; 2]> {
+    let balanced = [0, 1, 2].map(|c| logarithms[c] - ln_grey[c]);
+    let strongest = balanced[0].max(balanced[1]).max(balanced[2]);
+    let [red, green, blue] = balanced.map(|value| value.max(strongest + ln_weak));
+    let chroma = [red - green, blue - green];
+    (chroma[0] + chroma[1]).is_finite().then_some(chroma)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn colour_of(colour: [f64; 3], noise: [f64; 3], grey: [f64; 3]) -> Option<[f64; 2]> {
+        let logarithms = [0, 1, 2].map(|c| colour[c].max(noise[c]).ln());
+        is_clear(colour, noise, grey)
+            .then(|| chroma_of(logarithms, grey.map(f64::ln), WEAK.ln()))?
+    }
 
     #[test]
     fn a_colour_is_the_same_at_every_exposure_and_has_an_end() {

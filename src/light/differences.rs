@@ -12,6 +12,7 @@
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
 use crate::base::robust;
+use crate::light::ballots::Ballots;
 use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::reduce::Reduced;
 use crate::light::traces::{self, Difference, DifferenceTrace};
@@ -38,8 +39,6 @@ const LEAST_SHARE: f64 = 0.12;
 /// Voters with a greater relative error than this are not heard; half weight at the other.
 const MOST_ERROR: f64 = 0.12;
 const HALF_ERROR: f64 = 0.04;
-/// Width of a vote in log-chroma.
-const WIDTH: f64 = 0.05;
 /// The refinement: so many weighted medians, over voters within a radius that shrinks from the first to the last.
 const ROUNDS: usize = 8;
 const RADII: (f64, f64) = (0.10, 0.04);
@@ -101,9 +100,10 @@ impl Voters {
 #[must_use]
 pub fn vote(voters: &Voters, candidates: &[Candidate]) -> Option<Vote> {
     let voters = thinned(&voters.0);
+    let ballots = Ballots::of(&voters);
     let scores: Vec<f64> = candidates
         .iter()
-        .map(|candidate| score(&voters, candidate.chroma))
+        .map(|candidate| ballots.score(candidate.chroma))
         .collect();
     let winner = (0..candidates.len()).max_by(|&a, &b| scores[a].total_cmp(&scores[b]))?;
     let start = candidates[winner].chroma;
@@ -286,19 +286,6 @@ fn balance(voters: &mut [Voter]) {
 fn thinned(voters: &[Difference]) -> Vec<Difference> {
     let step = voters.len().div_ceil(MOST_VOTERS).max(1);
     voters.iter().step_by(step).copied().collect()
-}
-
-/// The weight that voters give to a white.
-pub(super) fn score(voters: &[Difference], chroma: [f64; 2]) -> f64 {
-    voters
-        .iter()
-        .map(|voter| {
-            let square = locus::square_distance(voter.chroma, chroma);
-            let error = voter.error.powi(2);
-            voter.weight * (-square / (2.0 * (WIDTH * WIDTH + error))).exp()
-                / (1.0 + error / (WIDTH * WIDTH))
-        })
-        .sum()
 }
 
 /// Weighted medians of the voters around a start.

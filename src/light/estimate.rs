@@ -17,14 +17,12 @@ use crate::light::locus::{self, Candidate, log_chroma};
 use crate::light::neutrals::Agreement;
 use crate::light::raster::Raster;
 use crate::light::reading::{Method, Opinion, WhiteEstimate};
-use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::tiles::Tiles;
 use crate::light::traces::{self, SurfaceTrace};
 
 /// A tile's green must be this many standard deviations of its noise above black, its other channels a third of that.
 const ABOVE_NOISE: f64 = 6.0;
-/// Distance in log-chroma from plausible greys and skins beyond which a tile is coloured by its own or by a wash.
-const COLOURED: f64 = 0.35;
 /// Share of the valid tiles that the grayness index averages; the paper's 0.1 % of a full picture is a handful of tiles
 /// here, so that noise would choose.
 const GREYEST: f64 = 0.01;
@@ -53,21 +51,21 @@ const LEAST_TILES: usize = 16;
 /// Estimates the white of a frame; `None` when too little can carry the key's colour, or no method gives a white.
 #[must_use]
 pub fn estimate(
-    reduced: &Reduced,
+    tiles: &Tiles,
     region: &Region,
     colour: &CameraColour,
     candidates: &[Candidate],
     voters: &Voters,
     agreement: Option<Agreement>,
 ) -> Option<WhiteEstimate> {
-    let valid = valid_tiles(reduced, region, &locus::on_locus(candidates));
+    let valid = valid_tiles(tiles, region);
     let count = valid.iter().filter(|valid| **valid).count();
     if count < LEAST_TILES {
         return None;
     }
     let raster = Raster {
-        width: reduced.colour.width(),
-        colours: reduced.colour.values(),
+        width: tiles.reduced.colour.width(),
+        colours: tiles.reduced.colour.values(),
         valid: &valid,
     };
     let share = GREYEST * count as f64 / valid.len() as f64;
@@ -219,63 +217,35 @@ fn fuse(
 
 /// The differences that may vote for the key: backdrop and haze under a wash have no vote, their shading is the wash's.
 #[must_use]
-pub fn lit_voters(reduced: &Reduced, region: &Region) -> Voters {
-    let usable: Vec<bool> = unclipped_tiles(reduced)
+pub fn lit_voters(tiles: &Tiles, region: &Region) -> Voters {
+    let usable: Vec<bool> = tiles
+        .unclipped
         .iter()
         .zip(region.lit.values())
         .map(|(unclipped, lit)| *unclipped && *lit)
         .collect();
-    Voters::of(reduced, &usable)
+    Voters::of(tiles.reduced, &usable)
 }
 
 /// What the lit region shows, for whoever pools frames: its tiles that are unclipped and above the noise.
 #[must_use]
-pub fn lit_surfaces(reduced: &Reduced, region: &Region) -> Vec<SurfaceTrace> {
-    let unclipped = unclipped_tiles(reduced);
-    let tiles = (0..reduced.len())
-        .filter(|&at| unclipped[at] && region.lit.values()[at])
-        .filter_map(|at| {
-            let colour = reduced.colour.values()[at];
-            let noise = reduced.noise_variance(colour);
-            let clear =
-                (0..3).all(|channel| colour[channel] > ABOVE_NOISE / 3.0 * noise[channel].sqrt());
-            clear.then(|| Some((log_chroma(colour)?, colour[1].ln())))?
-        });
-    traces::of_surfaces(tiles, reduced.len())
-}
-
-/// Tiles without a clipped photosite in them or beside them.
-fn unclipped_tiles(reduced: &Reduced) -> Vec<bool> {
-    let clipped: Vec<bool> = reduced
-        .clipped
-        .values()
-        .iter()
-        .map(|share| *share <= 0.0)
-        .collect();
-    Raster {
-        width: reduced.colour.width(),
-        colours: reduced.colour.values(),
-        valid: &clipped,
-    }
-    .eroded_valid(1)
+pub fn lit_surfaces(tiles: &Tiles, region: &Region) -> Vec<SurfaceTrace> {
+    let shown = (0..tiles.len())
+        .filter(|&at| tiles.unclipped[at] && region.lit.values()[at])
+        .filter(|&at| tiles.is_above(at, [ABOVE_NOISE / 3.0; 3]))
+        .filter_map(|at| Some((tiles.chroma(at)?, tiles.ln_green(at))));
+    traces::of_surfaces(shown, tiles.len())
 }
 
 /// Which tiles can carry the key's colour.
-fn valid_tiles(reduced: &Reduced, region: &Region, whites: &locus::OnLocus) -> Vec<bool> {
-    let unclipped = unclipped_tiles(reduced);
-    (0..reduced.len())
+fn valid_tiles(tiles: &Tiles, region: &Region) -> Vec<bool> {
+    let weaker = ABOVE_NOISE / 3.0;
+    (0..tiles.len())
         .map(|at| {
-            let colour = reduced.colour.values()[at];
-            let noise = reduced.noise_variance(colour);
-            let above =
-                |channel: usize, factor: f64| colour[channel] > factor * noise[channel].sqrt();
-            unclipped[at]
+            tiles.unclipped[at]
                 && region.lit.values()[at]
-                && above(1, ABOVE_NOISE)
-                && above(0, ABOVE_NOISE / 3.0)
-                && above(2, ABOVE_NOISE / 3.0)
-                && log_chroma(colour)
-                    .is_some_and(|chroma| !locus::is_coloured(chroma, whites, COLOURED))
+                && tiles.is_above(at, [weaker, ABOVE_NOISE, weaker])
+                && !tiles.is_coloured_above_noise(at)
         })
         .collect()
 }

@@ -25,11 +25,7 @@ pub fn grey_edge(raster: &Raster, order: usize, p: f64, sigma: f64) -> Option<[f
             let plane = raster.channel(channel);
             let filtered = |along: &[f64], down: &[f64]| raster.separable(&plane, along, down);
             if order < 2 {
-                let (dx, dy) = (filtered(&first, &blur), filtered(&blur, &first));
-                dx.iter()
-                    .zip(&dy)
-                    .map(|(dx, dy)| (dx * dx + dy * dy).sqrt())
-                    .collect()
+                raster.gradient(&plane, &first, &blur)
             } else {
                 let (xx, yy, xy) = (
                     filtered(&second, &blur),
@@ -60,7 +56,7 @@ fn minkowski(values: impl Iterator<Item = [f64; 3]>, p: f64) -> Option<[f64; 3]>
             if p.is_infinite() {
                 *sum = sum.max(value);
             } else {
-                *sum += value.powf(p);
+                *sum += power(value, p);
             }
         }
         count += 1.0;
@@ -73,6 +69,18 @@ fn minkowski(values: impl Iterator<Item = [f64; 3]>, p: f64) -> Option<[f64; 3]>
         }
     });
     unit(means)
+}
+
+/// The powers that a frame's tiles are raised to, without the library's logarithm.
+fn power(value: f64, p: f64) -> f64 {
+    if p == 1.0 {
+        value
+    } else if p == 6.0 {
+        let cube = value * value * value;
+        cube * cube
+    } else {
+        value.powf(p)
+    }
 }
 
 /// Scales to unit length; `None` unless every channel is positive and finite.

@@ -6,6 +6,7 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::kernel::row_kernel;
 use crate::base::units::{Chromaticity, Kelvin};
 use crate::colour::camera::CameraColour;
 use crate::colour::temperature;
@@ -23,6 +24,9 @@ const DUV_SPREAD: f64 = 0.008;
 /// Temperatures outside this are implausible, with soft ends this many mired wide.
 const KELVIN: (f64, f64) = (2000.0, 10_000.0);
 const SOFT_END: f64 = 25.0;
+
+/// Distance in log-chroma from plausible greys and skins beyond which a tile is coloured, by its own or by a wash.
+pub const COLOURED: f64 = 0.35;
 
 /// Where skin lies from the neutral of the light that falls on it, in (ln R/G, ln B/G): measured spectra of eight groups
 /// of people through a camera's sensitivities give +0.36 to +0.43 and -0.16 to -0.26 under daylight and tungsten alike.
@@ -126,6 +130,22 @@ pub struct OnLocus {
     highest: [f64; 2],
 }
 
+impl OnLocus {
+    /// The least and the greatest (ln R/G), and (ln B/G), of what these whites make of grey and skin.
+    #[must_use]
+    pub fn range(&self) -> [(f64, f64); 2] {
+        [0, 1].map(|axis| (self.lowest[axis], self.highest[axis]))
+    }
+
+    /// Square of the distance of a colour, as log-chroma, from the nearest grey or skin under these whites; infinite without any.
+    #[must_use]
+    pub fn square_distance(&self, chroma: [f64; 2]) -> f64 {
+        let mut least = [f64::INFINITY; LANES];
+        least_squares(chroma, &self.chromas, &mut least);
+        least.into_iter().fold(f64::INFINITY, f64::min)
+    }
+}
+
 /// Takes those that lie on the locus.
 #[must_use]
 pub fn on_locus(candidates: &[Candidate]) -> OnLocus {
@@ -160,20 +180,22 @@ pub fn is_coloured(chroma: [f64; 2], whites: &OnLocus, limit: f64) -> bool {
     let is_beyond = (0..2).any(|axis| {
         chroma[axis] < whites.lowest[axis] - far || chroma[axis] > whites.highest[axis] + far
     });
-    is_beyond || !is_near(chroma, &whites.chromas, limit * limit)
+    is_beyond || !(whites.square_distance(chroma) <= limit * limit)
 }
 
-/// All whites are asked, side by side: a branch after each would cost more.
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
-    "x86_64+avx2",
-    "aarch64+neon"
-))]
-fn is_near(chroma: [f64; 2], whites: &[Vec<f64>; 2], square: f64) -> bool {
-    let [reds, blues] = whites;
-    reds.iter().zip(blues).fold(false, |near, (red, blue)| {
-        near | (square_distance_from_grey_or_skin(chroma, [*red, *blue]) <= square)
-    })
+/// Whites side by side.
+const LANES: usize = 8;
+
+row_kernel! {
+    /// The least square distances of a colour from what whites make of grey and skin, of every so manieth white.
+    fn least_squares(chroma: [f64; 2], whites: &[Vec<f64>; 2], least: &mut [f64; LANES]) {
+        let [reds, blues] = whites;
+        for (reds, blues) in reds.chunks(LANES).zip(blues.chunks(LANES)) {
+            for (least, (red, blue)) in least.iter_mut().zip(reds.iter().zip(blues)) {
+                *least = least.min(square_distance_from_grey_or_skin(chroma, [*red, *blue]));
+            }
+        }
+    }
 }
 
 /// Distance of a colour from the line between grey and skin under one white, all as log-chroma.
@@ -198,6 +220,7 @@ mod tests {
     use crate::base::matrix::Matrix3;
     use crate::base::units::Kelvin;
     use crate::colour::camera::Calibration;
+    use crate::light::white_map::WhiteMap;
 
     #[test]
     fn what_is_coloured_is_told_by_each_white_in_turn() {
@@ -216,19 +239,37 @@ mod tests {
         let [reds, blues] = &whites.chromas;
         assert!(!reds.is_empty());
         let (mut near, mut far) = (0, 0);
-        for at in 0..200 * 200 {
-            let chroma = [at % 200, at / 200].map(|place| f64::from(place) * 0.03 - 3.0);
-            for limit in [0.1, 0.35] {
+        for limit in [0.1, 0.35] {
+            let map = WhiteMap::new(&whites, limit);
+            // Finer than the map's squares, and no whole part of them.
+            for at in 0..600 * 600 {
+                let chroma = [at % 600, at / 600].map(|place| f64::from(place) * 0.01003 - 3.0);
                 let plain = reds
                     .iter()
                     .zip(blues)
                     .all(|(red, blue)| distance_from_grey_or_skin(chroma, [*red, *blue]) > limit);
                 assert_eq!(is_coloured(chroma, &whites, limit), plain, "{chroma:?}");
+                assert_eq!(map.is_coloured(chroma), plain, "{chroma:?}");
                 near += usize::from(!plain);
                 far += usize::from(plain);
             }
         }
         assert!(near > 1000 && far > 1000);
+        let copies = least_squares::levels();
+        for (name, copy) in &copies {
+            let of = |kernel: fn([f64; 2], &[Vec<f64>; 2], &mut [f64; LANES])| {
+                let mut least = [f64::INFINITY; LANES];
+                kernel([0.3, -0.7], &whites.chromas, &mut least);
+                least
+            };
+            assert_eq!(of(*copy), of(copies[0].1), "{name}");
+        }
         assert!(is_coloured([0.0; 2], &on_locus(&[]), 0.35));
+        assert!(WhiteMap::new(&on_locus(&[]), 0.35).is_coloured([0.0; 2]));
+        for beyond in [f64::NAN, f64::INFINITY, -1e300, 1e300] {
+            let logarithms = [[beyond, 0.0, 0.0], [0.0, 0.0, beyond]];
+            let map = WhiteMap::new(&whites, 0.35);
+            assert_eq!(map.are_coloured(&logarithms), [true, true]);
+        }
     }
 }

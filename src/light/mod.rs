@@ -12,17 +12,21 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound; a negated comparison refuses NaN on purpose"
 )]
 
+mod ballots;
+mod bins;
 pub mod choice;
 pub mod colours;
 pub mod cues;
 pub mod differences;
 pub mod estimate;
 pub mod estimators;
+mod filter;
 pub mod glow;
 pub mod grayness;
 pub mod histogram;
 pub mod keys;
 pub mod locus;
+pub mod mask;
 pub mod neutrals;
 pub mod patch;
 pub mod places;
@@ -36,8 +40,10 @@ pub mod sharpness;
 pub mod sheet;
 mod show;
 pub mod skin;
+pub mod tiles;
 pub mod traces;
 pub mod washes;
+pub mod white_map;
 
 pub use patch::measure_patches;
 pub use read::read_light;

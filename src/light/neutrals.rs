@@ -16,6 +16,7 @@ use crate::light::places::{Place, places};
 use crate::light::reading::{Lightness, NeutralCandidate};
 use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::tiles::Tiles;
 
 /// Candidates that are kept of a frame.
 pub const MOST: usize = 8;
@@ -65,8 +66,8 @@ pub struct Evidence {
 impl Evidence {
     /// Searches a frame.
     #[must_use]
-    pub fn of(reduced: &Reduced, region: &Region, candidates: &[Candidate]) -> Self {
-        let places = places(reduced, region);
+    pub fn of(tiles: &Tiles, region: &Region, candidates: &[Candidate]) -> Self {
+        let places = places(tiles, region);
         let agreement = agreement(&places, candidates);
         Self { places, agreement }
     }

@@ -2,9 +2,9 @@
 
 use crate::base::robust;
 use crate::light::locus;
-use crate::light::raster::Raster;
 use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::tiles::Tiles;
 
 /// Places that are kept, deepest first.
 const MOST: usize = 24;
@@ -40,26 +40,28 @@ pub struct Place {
 
 /// The places of a lit region.
 #[must_use]
-pub fn places(reduced: &Reduced, region: &Region) -> Vec<Place> {
+pub fn places(tiles: &Tiles, region: &Region) -> Vec<Place> {
+    let reduced = tiles.reduced;
     let (width, height) = (reduced.colour.width(), reduced.colour.height());
-    let mut depth = depths(&even_tiles(reduced, region), width, height);
+    let mut depth = depths(&even_tiles(tiles, region), width, height);
     let mut found = Vec::new();
-    while found.len() < MOST {
-        // The first of the deepest, so that the answer does not hang on how ties are broken.
-        let deepest = (0..depth.len()).fold(None, |best: Option<usize>, at| match best {
-            Some(best) if depth[at].min(DEEP) <= depth[best].min(DEEP) => Some(best),
-            _ => Some(at),
-        });
-        let Some(middle) = deepest.filter(|&at| depth[at] >= LEAST_DEPTH) else {
-            break;
-        };
-        let (x, y, reach) = (middle % width, middle / width, depth[middle] - 1);
-        found.extend(place(reduced, x, y, reach.min(LARGEST)));
-        // Nothing else is taken from around it.
-        let apart = 2 * reach;
-        for near_y in y.saturating_sub(apart)..(y + apart + 1).min(height) {
-            for near_x in x.saturating_sub(apart)..(x + apart + 1).min(width) {
-                depth[near_y * width + near_x] = 0;
+    // The deepest first, and of those the first: depths only ever fall, so each is looked for once.
+    for least in (LEAST_DEPTH..=DEEP).rev() {
+        for middle in 0..depth.len() {
+            if depth[middle] < least {
+                continue;
+            }
+            if found.len() >= MOST {
+                return found;
+            }
+            let (x, y, reach) = (middle % width, middle / width, depth[middle] - 1);
+            found.extend(place(reduced, x, y, reach.min(LARGEST)));
+            // Nothing else is taken from around it.
+            let apart = 2 * reach;
+            for near_y in y.saturating_sub(apart)..(y + apart + 1).min(height) {
+                let from = near_y * width + x.saturating_sub(apart);
+                let to = near_y * width + (x + apart + 1).min(width);
+                depth[from..to].fill(0);
             }
         }
     }
@@ -102,96 +104,90 @@ struct Tile {
     error: f64,
 }
 
-/// Lit tiles that are unclipped, above noise, and of one material with all their usable neighbours.
-fn even_tiles(reduced: &Reduced, region: &Region) -> Vec<bool> {
-    let (width, height) = (reduced.colour.width(), reduced.colour.height());
-    let clean: Vec<bool> = reduced
-        .clipped
-        .values()
-        .iter()
-        .map(|share| *share <= 0.0)
-        .collect();
-    let clean = Raster {
-        width,
-        colours: reduced.colour.values(),
-        valid: &clean,
+impl Tile {
+    /// `None` of one that is not lit, clipped or drowned: it says nothing of its neighbours.
+    fn of(tiles: &Tiles, region: &Region, at: usize) -> Option<Self> {
+        let weaker = ABOVE_NOISE / 2.0;
+        let is_usable = tiles.unclipped[at]
+            && region.lit.values()[at]
+            && tiles.is_above(at, [weaker, ABOVE_NOISE, weaker]);
+        if !is_usable {
+            return None;
+        }
+        let (raw, noise) = (tiles.colour(at), tiles.noise[at]);
+        let relative = [0, 1, 2].map(|channel| (noise[channel] / raw[channel]).powi(2));
+        Some(Self {
+            green: tiles.ln_green(at),
+            chroma: tiles.chroma(at)?,
+            green_error: relative[1],
+            error: relative.iter().sum(),
+        })
     }
-    .eroded_valid(1);
-    let tiles: Vec<Option<Tile>> = (0..reduced.len())
-        .map(|at| {
-            if !clean[at] || !region.lit.values()[at] {
-                return None;
-            }
-            let raw = reduced.colour.values()[at];
-            let noise = reduced.noise_variance(raw).map(f64::sqrt);
-            let above = |channel: usize, factor: f64| raw[channel] > factor * noise[channel];
-            if !(above(1, ABOVE_NOISE)
-                && above(0, ABOVE_NOISE / 2.0)
-                && above(2, ABOVE_NOISE / 2.0))
-            {
-                return None;
-            }
-            let relative = [0, 1, 2].map(|channel| (noise[channel] / raw[channel]).powi(2));
-            Some(Tile {
-                green: raw[1].ln(),
-                chroma: locus::log_chroma(raw)?,
-                green_error: relative[1],
-                error: relative.iter().sum(),
-            })
-        })
+
+    /// Whether two neighbours are of one material.
+    fn is_like(&self, other: &Self) -> bool {
+        // Squares of what exceeds the steps: roots cost more than all the rest, and most neighbours step by less.
+        let beyond = (self.green - other.green).abs() - STEP;
+        let noise = NOISE * NOISE * (self.green_error + other.green_error);
+        if beyond > 0.0 && beyond * beyond > noise {
+            return false;
+        }
+        let square = locus::square_distance(self.chroma, other.chroma);
+        if square <= CHROMA_STEP * CHROMA_STEP {
+            return true;
+        }
+        let beyond = square.sqrt() - CHROMA_STEP;
+        beyond * beyond <= NOISE * NOISE * (self.error + other.error)
+    }
+}
+
+/// Lit tiles that are unclipped, above noise, and of one material with all their usable neighbours.
+fn even_tiles(tiles: &Tiles, region: &Region) -> Vec<bool> {
+    let width = tiles.reduced.colour.width();
+    let known: Vec<Option<Tile>> = (0..tiles.len())
+        .map(|at| Tile::of(tiles, region, at))
         .collect();
-    let alike = |tile: &Tile, at: usize| {
-        tiles[at].is_none_or(|other| {
-            let step = STEP + NOISE * (tile.green_error + other.green_error).sqrt();
-            let chroma_step = CHROMA_STEP + NOISE * (tile.error + other.error).sqrt();
-            (tile.green - other.green).abs() <= step
-                && locus::distance(tile.chroma, other.chroma) <= chroma_step
-        })
-    };
-    (0..tiles.len())
-        .map(|at| {
-            let (x, y) = (at % width, at / width);
-            tiles[at].is_some_and(|tile| {
-                (x == 0 || alike(&tile, at - 1))
-                    && (x + 1 >= width || alike(&tile, at + 1))
-                    && (y == 0 || alike(&tile, at - width))
-                    && (y + 1 >= height || alike(&tile, at + width))
-            })
-        })
-        .collect()
+    let mut even: Vec<bool> = known.iter().map(Option::is_some).collect();
+    for (at, tile) in known.iter().enumerate() {
+        let Some(tile) = tile else { continue };
+        // The one before it and the one above it: every pair of neighbours once.
+        let before = (at % width > 0).then(|| at - 1);
+        for other in [before, at.checked_sub(width)].into_iter().flatten() {
+            if known[other].is_some_and(|known| !tile.is_like(&known)) {
+                even[at] = false;
+                even[other] = false;
+            }
+        }
+    }
+    even
 }
 
 /// Tiles from each marked tile to the nearest unmarked one, diagonals counted as one; beyond the picture nothing is marked. Two passes
 /// of the chessboard distance (Rosenfeld and Pfaltz, "Distance functions on digital pictures", Pattern Recognition
 /// 1:33, 1968).
 fn depths(mask: &[bool], width: usize, height: usize) -> Vec<usize> {
-    let mut depth: Vec<usize> = mask
-        .iter()
-        .map(|&marked| usize::from(marked) * mask.len())
-        .collect();
-    let least = |depth: &[usize], x: usize, y: usize, offsets: [(isize, isize); 4]| {
-        offsets
-            .into_iter()
-            .map(|(dx, dy)| {
-                let (x, y) = (x.checked_add_signed(dx), y.checked_add_signed(dy));
-                match (x, y) {
-                    (Some(x), Some(y)) if x < width && y < height => depth[y * width + x],
-                    _ => 0,
-                }
-            })
-            .min()
-            .unwrap_or(0)
-    };
+    let mut depth = vec![0; mask.len()];
+    // A tile at the picture's edge is one from the nearest unmarked one, as is an unmarked tile's neighbour.
+    let inner = |x: usize, y: usize| x > 0 && y > 0 && x + 1 < width && y + 1 < height;
     for y in 0..height {
         for x in 0..width {
-            let before = least(&depth, x, y, [(-1, 0), (-1, -1), (0, -1), (1, -1)]);
-            depth[y * width + x] = depth[y * width + x].min(before + 1);
+            let at = y * width + x;
+            if mask[at] && inner(x, y) {
+                let above = &depth[at - width - 1..at - width + 2];
+                depth[at] = 1 + above.iter().fold(depth[at - 1], |a, b| a.min(*b));
+            } else {
+                depth[at] = usize::from(mask[at]);
+            }
         }
     }
     for y in (0..height).rev() {
         for x in (0..width).rev() {
-            let after = least(&depth, x, y, [(1, 0), (1, 1), (0, 1), (-1, 1)]);
-            depth[y * width + x] = depth[y * width + x].min(after + 1);
+            let at = y * width + x;
+            if depth[at] > 1 {
+                let below = &depth[at + width - 1..at + width + 2];
+                let least = below.iter().fold(depth[at + 1], |a, b| a.min(*b));
+                depth[at] = depth[at].min(1 + least);
+            }
         }
     }
     depth

@@ -1,5 +1,7 @@
 //! A small picture in double precision with a mark on each value that counts, and the filters that estimators share.
 
+use crate::light::{filter, mask};
+
 /// Camera RGB values row after row, with a mark on those that may speak.
 #[derive(Clone, Debug)]
 pub struct Raster<'a> {
@@ -39,16 +41,7 @@ impl Raster<'_> {
     /// The marks of values whose whole square of this radius is marked; the picture's edge does not unmark.
     #[must_use]
     pub fn eroded_valid(&self, radius: usize) -> Vec<bool> {
-        let numbers: Vec<f64> = self
-            .valid
-            .iter()
-            .map(|&valid| f64::from(u8::from(valid)))
-            .collect();
-        self.box_mean(&numbers, radius)
-            .iter()
-            // A mean of ones is one up to rounding; one missing value of the largest square used takes off more.
-            .map(|&mean| mean > 1.0 - 1e-6)
-            .collect()
+        mask::eroded(self.valid, self.width, radius)
     }
 
     /// Mean over a square of this radius, edge values repeated.
@@ -62,42 +55,13 @@ impl Raster<'_> {
     /// Correlation with a kernel along rows and one down columns, edge values repeated.
     #[must_use]
     pub fn separable(&self, plane: &[f64], along: &[f64], down: &[f64]) -> Vec<f64> {
-        let (width, height) = (self.width, self.height());
-        if width == 0 || height == 0 {
-            return Vec::new();
-        }
-        let mut rows = vec![0.0; plane.len()];
-        let radius = along.len() / 2;
-        for (source, target) in plane.chunks_exact(width).zip(rows.chunks_exact_mut(width)) {
-            let mut padded = vec![source[0]; radius];
-            padded.extend_from_slice(source);
-            padded.extend(std::iter::repeat_n(source[width - 1], radius));
-            // All places side by side, a factor at a time: no sum waits for another.
-            for (at, factor) in along.iter().enumerate() {
-                add_scaled(target, &padded[at..], *factor);
-            }
-        }
-        let mut result = vec![0.0; plane.len()];
-        let radius = down.len() / 2;
-        for (y, target) in result.chunks_exact_mut(width).enumerate() {
-            for (at, factor) in down.iter().enumerate() {
-                let source_y = (y + at).saturating_sub(radius).min(height - 1);
-                add_scaled(target, &rows[source_y * width..][..width], *factor);
-            }
-        }
-        result
+        filter::separable(plane, self.width, along, down)
     }
-}
 
-/// Adds a row times a factor.
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
-    "x86_64+avx2",
-    "aarch64+neon"
-))]
-fn add_scaled(sums: &mut [f64], row: &[f64], factor: f64) {
-    for (sum, value) in sums.iter_mut().zip(row) {
-        *sum += factor * value;
+    /// Length of the gradient of a plane, edge values repeated; its parts are the derivative along a row or column, blurred across.
+    #[must_use]
+    pub fn gradient(&self, plane: &[f64], derivative: &[f64], blur: &[f64]) -> Vec<f64> {
+        filter::gradient(plane, self.width, derivative, blur)
     }
 }
 

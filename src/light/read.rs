@@ -10,11 +10,12 @@ use crate::light::glow::glow;
 use crate::light::locus;
 use crate::light::neutrals::{Agreement, Evidence, Whereabouts};
 use crate::light::reading::{DarkClass, LitRegion, Reading};
-use crate::light::reduce::{Reduced, covered, reduce};
+use crate::light::reduce::{covered, reduce};
 use crate::light::reference::TRUSTED_CONFIDENCE;
 use crate::light::region::{Region, part};
 use crate::light::sharpness::sharpness;
 use crate::light::skin::skin;
+use crate::light::tiles::Tiles;
 use crate::light::traces::Traces;
 use crate::light::washes::washes;
 use crate::raw::frame::Frame;
@@ -22,8 +23,6 @@ use crate::raw::frame::Frame;
 /// Percentile of the level in the lit region that counts as its bright end, and of the dark class that counts as black.
 const BRIGHT: f64 = 98.0;
 const BLACK: f64 = 0.5;
-/// Distance in log-chroma from plausible greys and skins beyond which a tile of the lit region is lit by a wash.
-const WASHED: f64 = 0.35;
 
 /// A tile whose green is less than this many standard deviations of its noise shows nothing.
 const BLOCKED: f64 = 2.0;
@@ -52,12 +51,14 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     let daylight = usable(Chromaticity::D65).map_or([1.0; 3], |(_, neutral)| neutral);
     let given = white.and_then(usable);
     let candidates = locus::candidates(colour);
+    let whites = locus::on_locus(&candidates);
+    let known = Tiles::of(&reduced, &whites);
 
     let first = part(&reduced, given.unwrap_or(fallback).1);
-    let voters = lit_voters(&reduced, &first);
-    let evidence = Evidence::of(&reduced, &first, &candidates);
+    let voters = lit_voters(&known, &first);
+    let evidence = Evidence::of(&known, &first, &candidates);
     let estimate = estimate(
-        &reduced,
+        &known,
         &first,
         colour,
         &candidates,
@@ -77,8 +78,7 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
     // What is grey is told under the frame's own light where that is known.
     let own = trusted.map_or(neutral, |(_, neutral)| neutral);
     let tiles = reduced.len().max(1) as f64;
-    let whites = locus::on_locus(&candidates);
-    let lit = lit_region(&reduced, &region, own, &whites);
+    let lit = lit_region(&known, &region, own);
     // What is told by a white that cannot be believed would only repeat the mistake.
     let believed = match (&estimate, given) {
         (_, Some((_, neutral))) => Some((neutral, 1.0)),
@@ -99,8 +99,8 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
         neutral,
         as_shot,
         neutrals: evidence.candidates(told, &reduced, &whereabouts),
-        skin: believed.and_then(|(neutral, _)| skin(&reduced, &region, neutral)),
-        washes: washes(&reduced, &region, colour, &whites),
+        skin: believed.and_then(|(neutral, _)| skin(&known, &region, neutral)),
+        washes: washes(&known, &region, colour),
         sharpness: sharpness(&frame.mosaic, &reduced.noise, &region),
         estimate,
         lit,
@@ -115,76 +115,62 @@ pub fn read_light(frame: &Frame, white: Option<Chromaticity>) -> Reading {
         noise_floor: reduced.noise.floor.sqrt(),
         traces: Traces {
             differences: voters.traces(),
-            surfaces: lit_surfaces(&reduced, &region),
-            glow: glow(&reduced, &region),
-            colours: colours::of_picture(&reduced, daylight),
+            surfaces: lit_surfaces(&known, &region),
+            glow: glow(&known, &region),
+            colours: colours::of_picture(&known, daylight),
         },
     }
 }
 
-fn lit_region(
-    reduced: &Reduced,
-    region: &Region,
-    neutral: [f64; 3],
-    whites: &locus::OnLocus,
-) -> Option<LitRegion> {
-    let tiles: Vec<usize> = (0..reduced.len())
+fn lit_region(known: &Tiles, region: &Region, neutral: [f64; 3]) -> Option<LitRegion> {
+    let tiles: Vec<usize> = (0..known.len())
         .filter(|&at| region.lit.values()[at])
         .collect();
     let mut levels: Vec<f64> = tiles.iter().map(|&at| region.levels.values()[at]).collect();
     let median = robust::median(&mut levels).filter(|median| *median > 0.0)?;
     let bright = robust::percentile(&mut levels, BRIGHT)?;
-    let colours: Vec<[f64; 3]> = tiles
+    let washed = tiles
         .iter()
-        .map(|&at| reduced.colour.values()[at])
-        .collect();
-    let washed = colours
-        .iter()
-        .filter(|colour| {
-            // A channel that is nothing but noise is a strong colour too.
-            locus::log_chroma(**colour)
-                .is_none_or(|chroma| locus::is_coloured(chroma, whites, WASHED))
-        })
+        // A channel that is nothing but noise is a strong colour too.
+        .filter(|&&at| known.is_coloured(at).unwrap_or(true))
         .count();
+    let clipped = known.reduced.clipped.values();
     Some(LitRegion {
-        share: tiles.len() as f64 / reduced.len() as f64,
+        share: tiles.len() as f64 / known.len() as f64,
         median,
         bright,
-        key_level: key_level(&colours, neutral),
+        key_level: key_level(known, &tiles, neutral),
         washed_share: washed as f64 / tiles.len() as f64,
-        blown_share: tiles
-            .iter()
-            .map(|&at| f64::from(reduced.clipped.values()[at]))
-            .sum::<f64>()
+        blown_share: tiles.iter().map(|&at| f64::from(clipped[at])).sum::<f64>()
             / tiles.len() as f64,
-        blocked_share: blocked_share(reduced, region),
+        blocked_share: blocked_share(known, region),
     })
 }
 
 /// Share of the performer that drowns in noise: a black shirt or trousers may be too dark to be lit themselves.
-fn blocked_share(reduced: &Reduced, region: &Region) -> f64 {
+fn blocked_share(known: &Tiles, region: &Region) -> f64 {
     let performer = region.closed();
     let (mut all, mut blocked) = (0_usize, 0_usize);
-    for at in (0..reduced.len()).filter(|&at| performer[at]) {
-        let colour = reduced.colour.values()[at];
+    for at in (0..known.len()).filter(|&at| performer[at]) {
         all += 1;
-        blocked += usize::from(colour[1] < BLOCKED * reduced.noise_variance(colour)[1].sqrt());
+        blocked += usize::from(known.colour(at)[1] < BLOCKED * known.noise[at][1]);
     }
     blocked as f64 / all.max(1) as f64
 }
 
-/// The level of the key: a high percentile of green over what can be grey or skin under this white.
-fn key_level(colours: &[[f64; 3]], neutral: [f64; 3]) -> Option<f64> {
+/// The level of the key: a high percentile of green over what of the lit tiles can be grey or skin under this white.
+fn key_level(known: &Tiles, lit: &[usize], neutral: [f64; 3]) -> Option<f64> {
     let white = locus::log_chroma(neutral)?;
-    let mut greens: Vec<f64> = colours
+    let mut greens: Vec<f64> = lit
         .iter()
-        .filter(|colour| {
-            locus::log_chroma(**colour)
+        .filter(|&&at| {
+            known
+                .chroma(at)
                 .is_some_and(|chroma| locus::distance_from_grey_or_skin(chroma, white) <= PLAIN)
         })
-        .map(|colour| colour[1])
+        .map(|&at| known.colour(at)[1])
         .collect();
-    if (greens.len() as f64) < LEAST_PLAIN * colours.len() as f64 {
+    if (greens.len() as f64) < LEAST_PLAIN * lit.len() as f64 {
         return None;
     }
     robust::percentile(&mut greens, KEY_LEVEL).filter(|level| *level > 0.0)

@@ -9,14 +9,16 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+use crate::base::kernel::row_kernel;
+use crate::base::logarithm::ln;
 use crate::base::plane::Plane;
 use crate::base::robust;
 use crate::light::histogram::Histogram;
+use crate::light::mask;
 use crate::light::reduce::Reduced;
 use image::{GrayImage, Luma};
-use imageproc::distance_transform::Norm;
-use imageproc::morphology;
 use imageproc::region_labelling::{Connectivity, connected_components};
+use std::f64::consts::LOG2_E;
 
 /// Levels below this are told apart by nothing but rounding: 14 stops below full.
 const FLOOR_STOPS: f64 = -14.0;
@@ -31,7 +33,7 @@ const LAMP_CLIPPED: f32 = 0.5;
 /// Classes nearer than this are one: the whole picture is lit. Stops. Simulated spot-lit frames have 2.0 to 4.5.
 const LEAST_CONTRAST: f64 = 1.5;
 /// Specks narrower than 3 tiles are removed: radius of the square that must fit.
-const OPENING: u8 = 1;
+const OPENING: usize = 1;
 /// Pieces smaller than this share of the picture are dropped.
 const LEAST_PIECE: f64 = 0.003;
 /// A piece that touches a lamp's core is its glow when the core is at least this share of the piece; where it is less,
@@ -61,18 +63,8 @@ impl Region {
     /// The lit region with its gaps closed: what lies between lit parts of one performer.
     #[must_use]
     pub fn closed(&self) -> Vec<bool> {
-        let (width, height) = (self.lit.width(), self.lit.height());
-        let radius = u8::try_from(width / GAP).unwrap_or(u8::MAX).max(1);
-        as_image(self.lit.values(), width, height).map_or_else(
-            || self.lit.values().to_vec(),
-            |image| {
-                morphology::close(&image, Norm::LInf, radius)
-                    .as_raw()
-                    .iter()
-                    .map(|&value| value > 0)
-                    .collect()
-            },
-        )
+        let width = self.lit.width();
+        mask::closed(self.lit.values(), width, (width / GAP).max(1))
     }
 }
 
@@ -80,18 +72,9 @@ impl Region {
 #[must_use]
 pub fn part(reduced: &Reduced, neutral: [f64; 3]) -> Region {
     let (width, height) = (reduced.colour.width(), reduced.colour.height());
-    let levels: Vec<f64> = reduced
-        .colour
-        .values()
-        .iter()
-        .map(|colour| level(*colour, neutral))
-        .collect();
-    let weakest: Vec<f64> = reduced
-        .colour
-        .values()
-        .iter()
-        .map(|colour| weakest(*colour, neutral))
-        .collect();
+    let colours = reduced.colour.values();
+    let (mut levels, mut weakest) = (vec![0.0; colours.len()], vec![0.0; colours.len()]);
+    extremes(colours, &neutral, &mut levels, &mut weakest);
     let noise = (reduced.noise.floor / reduced.sites[0].max(1.0)).sqrt();
     let lamps: Vec<bool> = levels
         .iter()
@@ -118,26 +101,32 @@ pub fn part(reduced: &Reduced, neutral: [f64; 3]) -> Region {
     }
 }
 
-/// The brightest channel after white balance with green kept.
-#[must_use]
-pub fn level(colour: [f64; 3], neutral: [f64; 3]) -> f64 {
-    (0..3)
-        .map(|channel| colour[channel] / neutral[channel])
-        .fold(f64::NEG_INFINITY, f64::max)
-}
-
-/// The weakest channel after white balance with green kept.
-fn weakest(colour: [f64; 3], neutral: [f64; 3]) -> f64 {
-    (0..3)
-        .map(|channel| colour[channel] / neutral[channel])
-        .fold(f64::INFINITY, f64::min)
+row_kernel! {
+    /// The brightest and the weakest channel of each colour after white balance with green kept.
+    fn extremes(
+        colours: &[[f64; 3]],
+        neutral: &[f64; 3],
+        brightest: &mut [f64],
+        weakest: &mut [f64],
+    ) {
+        let found = brightest.iter_mut().zip(weakest);
+        for ((brightest, weakest), colour) in found.zip(colours) {
+            let [red, green, blue] = [
+                colour[0] / neutral[0],
+                colour[1] / neutral[1],
+                colour[2] / neutral[2],
+            ];
+            *brightest = red.max(green).max(blue);
+            *weakest = red.min(green).min(blue);
+        }
+    }
 }
 
 /// Whether even the bright end of the picture is near the noise.
 fn is_black(levels: &[f64], noise: f64) -> bool {
-    let mut sorted = levels.to_vec();
     // Also true of a picture without tiles.
-    !robust::percentile(&mut sorted, BRIGHT_END).is_some_and(|bright| bright > BLACK * noise)
+    !robust::percentile(&mut levels.to_vec(), BRIGHT_END)
+        .is_some_and(|bright| bright > BLACK * noise)
 }
 
 /// A mask and the threshold it was made with.
@@ -151,17 +140,26 @@ struct Found {
 #[must_use]
 pub fn log_levels(levels: &[f64], noise: f64) -> Vec<f64> {
     let floor = FLOOR_STOPS.exp2().max(2.0 * noise);
-    levels.iter().map(|level| level.max(floor).log2()).collect()
+    let mut logs = vec![0.0; levels.len()];
+    logs_above(levels, floor, &mut logs);
+    logs
+}
+
+row_kernel! {
+    /// Logarithms to base 2 of levels, a floor below them.
+    fn logs_above(levels: &[f64], floor: f64, logs: &mut [f64]) {
+        for (log, level) in logs.iter_mut().zip(levels) {
+            *log = ln(level.max(floor)) * LOG2_E;
+        }
+    }
 }
 
 fn lit_mask(levels: &[f64], lamps: &[bool], width: usize, height: usize, noise: f64) -> Found {
-    let mut sorted = levels.to_vec();
-    let bright = robust::percentile(&mut sorted, BRIGHT_END).unwrap_or(0.0);
+    let bright = robust::percentile(&mut levels.to_vec(), BRIGHT_END).unwrap_or(0.0);
     let logs = log_levels(levels, noise.max(bright * (-DEEPEST - 1.0).exp2()));
     // Without a split the whole picture is lit, or the whole picture is dark: then its middle drowns in noise.
     let whole = |threshold| {
-        let mut sorted = levels.to_vec();
-        let lit = robust::median(&mut sorted).is_some_and(|middle| middle > BLACK * noise);
+        let lit = robust::median(&mut levels.to_vec()).is_some_and(|middle| middle > BLACK * noise);
         Found {
             mask: lit.then(|| lamps.iter().map(|lamp| !lamp).collect()),
             threshold,
@@ -176,16 +174,18 @@ fn lit_mask(levels: &[f64], lamps: &[bool], width: usize, height: usize, noise: 
     let Some(threshold) = Histogram::of(&unlamped).map(|histogram| histogram.otsu()) else {
         return whole(None);
     };
-    let mean = |lit: bool| {
-        let class: Vec<f64> = logs
-            .iter()
-            .copied()
-            .filter(|log| (*log > threshold) == lit)
-            .collect();
-        class.iter().sum::<f64>() / class.len() as f64
-    };
+    let (mut dark, mut lit) = ((0.0, 0.0), (0.0, 0.0));
+    for log in &logs {
+        let class = if *log > threshold {
+            &mut lit
+        } else {
+            &mut dark
+        };
+        class.0 += log;
+        class.1 += 1.0;
+    }
     // Also true when a class is empty.
-    if !(mean(true) - mean(false) >= LEAST_CONTRAST) {
+    if !(lit.0 / lit.1 - dark.0 / dark.1 >= LEAST_CONTRAST) {
         return whole(None);
     }
     let above: Vec<bool> = logs
@@ -193,7 +193,7 @@ fn lit_mask(levels: &[f64], lamps: &[bool], width: usize, height: usize, noise: 
         .zip(lamps)
         .map(|(log, lamp)| *log > threshold && !lamp)
         .collect();
-    let opened = opened(&above, width, height);
+    let opened = mask::opened(&above, width, OPENING);
     let pieces = without_small_and_glow(&opened, lamps, width, height);
     // A step that removes everything removed the performer too: the step before is the better answer.
     let mask = [pieces, opened, above]
@@ -212,20 +212,6 @@ fn as_image(mask: &[bool], width: usize, height: usize) -> Option<GrayImage> {
         .map(|&lit| if lit { u8::MAX } else { 0 })
         .collect();
     GrayImage::from_raw(width.try_into().ok()?, height.try_into().ok()?, bytes)
-}
-
-/// Removes specks and thin lines: what holds no square of three tiles.
-fn opened(mask: &[bool], width: usize, height: usize) -> Vec<bool> {
-    as_image(mask, width, height).map_or_else(
-        || mask.to_vec(),
-        |image| {
-            morphology::open(&image, Norm::LInf, OPENING)
-                .as_raw()
-                .iter()
-                .map(|&value| value > 0)
-                .collect()
-        },
-    )
 }
 
 /// Drops pieces that are small, or that are the glow around a lamp.
@@ -272,4 +258,44 @@ fn neighbours(x: usize, y: usize, width: usize, height: usize) -> impl Iterator<
     let (top, bottom) = (y.saturating_sub(REACH), (y + REACH + 1).min(height));
     let (left, right) = (x.saturating_sub(REACH), (x + REACH + 1).min(width));
     (top..bottom).flat_map(move |ny| (left..right).map(move |nx| ny * width + nx))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::kernel::hold_together;
+
+    fn colours(length: usize) -> Vec<[f64; 3]> {
+        (0..length)
+            .map(|at| [7919, 251, 31].map(|factor| ((at * factor) % 1009) as f64 / 800.0 - 0.05))
+            .collect()
+    }
+
+    #[test]
+    fn the_brightest_and_the_weakest_channel_at_every_level() {
+        let neutral = [0.5, 1.0, 0.7];
+        hold_together(&extremes::levels(), |extremes, length| {
+            let (mut brightest, mut weakest) = (vec![0.0; length], vec![0.0; length]);
+            extremes(&colours(length), &neutral, &mut brightest, &mut weakest);
+            for (at, colour) in colours(length).iter().enumerate() {
+                let mut sorted = [0, 1, 2].map(|channel| colour[channel] / neutral[channel]);
+                sorted.sort_by(f64::total_cmp);
+                assert_eq!([weakest[at], brightest[at]], [sorted[0], sorted[2]]);
+            }
+            [brightest, weakest].concat()
+        });
+    }
+
+    #[test]
+    fn logarithms_of_levels_at_every_level_of_vectors() {
+        hold_together(&logs_above::levels(), |logs_above, length| {
+            let levels: Vec<f64> = colours(length).iter().map(|colour| colour[0]).collect();
+            let mut logs = vec![0.0; length];
+            logs_above(&levels, 1e-3, &mut logs);
+            for (log, level) in logs.iter().zip(&levels) {
+                assert!((log - level.max(1e-3).log2()).abs() < 1e-14);
+            }
+            logs
+        });
+    }
 }

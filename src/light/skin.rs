@@ -6,8 +6,8 @@
 use crate::base::robust;
 use crate::light::locus::{self, SKIN};
 use crate::light::reading::SkinReading;
-use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::tiles::Tiles;
 
 /// Half axes of the ellipse around [`SKIN`] within which a tile looks like skin, in (ln R/G, ln B/G): twice the standard deviation
 /// within a group (0.07, 0.05; measured faces of eight groups through a camera's sensitivities).
@@ -17,14 +17,13 @@ const LEAST_SHARE: f64 = 0.01;
 
 /// What looks like skin in the lit region under this neutral.
 #[must_use]
-pub fn skin(reduced: &Reduced, region: &Region, neutral: [f64; 3]) -> Option<SkinReading> {
+pub fn skin(tiles: &Tiles, region: &Region, neutral: [f64; 3]) -> Option<SkinReading> {
     let white = locus::log_chroma(neutral)?;
     let lit = region.lit.values().iter().filter(|lit| **lit).count();
     let (mut offsets, mut levels) = ([Vec::new(), Vec::new()], Vec::new());
-    for at in (0..reduced.len()).filter(|&at| region.lit.values()[at]) {
-        let raw = reduced.colour.values()[at];
-        let Some(chroma) = locus::log_chroma(raw).filter(|_| reduced.clipped.values()[at] <= 0.0)
-        else {
+    let clipped = tiles.reduced.clipped.values();
+    for at in (0..tiles.len()).filter(|&at| region.lit.values()[at] && clipped[at] <= 0.0) {
+        let Some(chroma) = tiles.chroma(at) else {
             continue;
         };
         let offset = [chroma[0] - white[0], chroma[1] - white[1]];
@@ -34,7 +33,7 @@ pub fn skin(reduced: &Reduced, region: &Region, neutral: [f64; 3]) -> Option<Ski
         if off <= 1.0 {
             offsets[0].push(offset[0]);
             offsets[1].push(offset[1]);
-            levels.push(raw[1]);
+            levels.push(tiles.colour(at)[1]);
         }
     }
     let share = levels.len() as f64 / lit.max(1) as f64;

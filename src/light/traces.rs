@@ -6,6 +6,7 @@
 //! small bins; a bin keeps the mean of what fell into it, so that binning costs no accuracy where a bin holds one surface.
 
 use crate::base::short;
+use crate::light::bins::Bins;
 use crate::light::colours::ColourTrace;
 use serde::{Deserialize, Serialize};
 
@@ -24,7 +25,7 @@ pub struct Traces {
 }
 
 /// Differences of nearly one colour.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct DifferenceTrace {
     /// Mean (ln R/G, ln B/G).
     #[serde(with = "short::pair")]
@@ -40,7 +41,7 @@ pub struct DifferenceTrace {
 }
 
 /// Tiles of nearly one colour and level.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SurfaceTrace {
     /// Mean (ln R/G, ln B/G).
     #[serde(with = "short::pair")]
@@ -90,15 +91,9 @@ impl Difference {
 /// Puts differences into bins.
 #[must_use]
 pub fn of_differences(differences: impl Iterator<Item = Difference>) -> Vec<DifferenceTrace> {
-    let mut bins = std::collections::BTreeMap::<[i64; 2], DifferenceTrace>::new();
+    let mut bins = Bins::<2, DifferenceTrace>::new();
     for one in differences {
-        let key = one.chroma.map(|value| bin(value, DIFFERENCE_BIN));
-        let sum = bins.entry(key).or_insert(DifferenceTrace {
-            chroma: [0.0; 2],
-            error: 0.0,
-            weight: 0.0,
-            count: 0,
-        });
+        let sum = bins.at(one.chroma, [DIFFERENCE_BIN; 2]);
         for axis in 0..2 {
             sum.chroma[axis] += one.weight * one.chroma[axis];
         }
@@ -107,7 +102,7 @@ pub fn of_differences(differences: impl Iterator<Item = Difference>) -> Vec<Diff
         sum.count += 1;
     }
     let mut traces: Vec<DifferenceTrace> = bins
-        .into_values()
+        .in_order()
         .filter(|sum| sum.weight > 0.0)
         .map(|sum| DifferenceTrace {
             chroma: sum.chroma.map(|value| value / sum.weight),
@@ -123,44 +118,27 @@ pub fn of_differences(differences: impl Iterator<Item = Difference>) -> Vec<Diff
 /// Puts tiles, each (chroma, ln G), into bins; `all` is the number of tiles of the picture.
 #[must_use]
 pub fn of_surfaces(tiles: impl Iterator<Item = ([f64; 2], f64)>, all: usize) -> Vec<SurfaceTrace> {
-    let mut bins = std::collections::BTreeMap::<[i64; 3], (SurfaceTrace, f64)>::new();
+    let mut bins = Bins::<3, (SurfaceTrace, f64)>::new();
     for (chroma, level) in tiles {
-        let key = [
-            bin(chroma[0], SURFACE_BIN),
-            bin(chroma[1], SURFACE_BIN),
-            bin(level, LEVEL_BIN),
-        ];
-        let (sum, count) = bins.entry(key).or_insert((
-            SurfaceTrace {
-                chroma: [0.0; 2],
-                level: 0.0,
-                share: 0.0,
-            },
-            0.0,
-        ));
+        let widths = [SURFACE_BIN, SURFACE_BIN, LEVEL_BIN];
+        let (sum, count) = bins.at([chroma[0], chroma[1], level], widths);
         sum.chroma = [sum.chroma[0] + chroma[0], sum.chroma[1] + chroma[1]];
         sum.level += level;
         *count += 1.0;
     }
-    let mut traces: Vec<SurfaceTrace> = bins
-        .into_values()
+    // Each with the light that comes from it.
+    let mut lights: Vec<(f64, SurfaceTrace)> = bins
+        .in_order()
         .map(|(sum, count)| SurfaceTrace {
             chroma: sum.chroma.map(|value| value / count),
             level: sum.level / count,
             share: count / all.max(1) as f64,
         })
+        .map(|trace| (trace.share * trace.level.exp(), trace))
         .collect();
-    let light = |trace: &SurfaceTrace| trace.share * trace.level.exp();
-    traces.sort_by(|a, b| light(b).total_cmp(&light(a)));
-    traces.truncate(MOST_SURFACES);
+    lights.sort_by(|a, b| b.0.total_cmp(&a.0));
+    lights.truncate(MOST_SURFACES);
+    let mut traces: Vec<SurfaceTrace> = lights.into_iter().map(|(_, trace)| trace).collect();
     traces.sort_by(|a, b| b.share.total_cmp(&a.share));
     traces
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "logarithms of positive finite doubles by a bin's width fit"
-)]
-fn bin(value: f64, width: f64) -> i64 {
-    (value / width).floor() as i64
 }

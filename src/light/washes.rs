@@ -11,15 +11,12 @@
 
 use crate::base::units::Chromaticity;
 use crate::colour::camera::CameraColour;
-use crate::light::locus;
 use crate::light::reading::{WashName, WashReading};
-use crate::light::reduce::Reduced;
 use crate::light::region::Region;
+use crate::light::tiles::Tiles;
 
 /// Washes that are kept of a frame.
 pub const MOST: usize = 4;
-/// Distance in log-chroma from plausible greys and skins beyond which a tile is coloured.
-const COLOURED: f64 = 0.35;
 /// A tile's strongest channel must be so many standard deviations of its noise above black.
 const ABOVE_NOISE: f64 = 6.0;
 /// Degrees in a bin of the histogram of hues; the peak of a wash is told by the mean over it and this many bins to each side.
@@ -67,44 +64,38 @@ impl Pile {
     }
 }
 
-/// The washes of a frame, most of the picture first; `whites` are those of [`locus::on_locus`].
+/// The washes of a frame, most of the picture first.
 #[must_use]
-pub fn washes(
-    reduced: &Reduced,
-    region: &Region,
-    colour: &CameraColour,
-    whites: &locus::OnLocus,
-) -> Vec<WashReading> {
+pub fn washes(tiles: &Tiles, region: &Region, colour: &CameraColour) -> Vec<WashReading> {
     let Ok(daylight) = colour.neutral_of_white(Chromaticity::D65) else {
         return Vec::new();
     };
     let mut bins = [Pile::default(); BINS];
     let mut coloured = 0.0;
-    for at in 0..reduced.len() {
-        let raw = reduced.colour.values()[at];
-        if region.lamps.values()[at] || !is_coloured(raw, reduced, whites) {
+    for at in 0..tiles.len() {
+        if region.lamps.values()[at] || !is_coloured(tiles, at) {
             continue;
         }
-        let Some((hue, saturation)) = hue_and_saturation(raw, daylight) else {
+        let Some(tint) = Tint::of(tiles.colour(at), daylight) else {
             continue;
         };
-        let angle = hue.to_radians();
+        let saturation = tint.saturation;
         let lit = f64::from(u8::from(region.lit.values()[at]));
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
             reason = "degrees from 0 to 360"
         )]
-        let bin = ((hue / BIN) as usize).min(BINS - 1);
+        let bin = ((tint.hue() / BIN) as usize).min(BINS - 1);
         bins[bin].add(&Pile {
-            vector: [saturation * angle.cos(), saturation * angle.sin()],
+            vector: tint.direction().map(|part| saturation * part),
             saturation,
             tiles: 1.0,
             lit,
         });
         coloured += 1.0;
     }
-    let all = reduced.len().max(1) as f64;
+    let all = tiles.len().max(1) as f64;
     let lit = region
         .lit
         .values()
@@ -146,31 +137,57 @@ pub fn washes(
     found
 }
 
-/// Whether no white light makes grey or skin look like this: a channel that is nothing but noise beside a strong one is a colour too.
-fn is_coloured(raw: [f64; 3], reduced: &Reduced, whites: &locus::OnLocus) -> bool {
-    let noise = reduced.noise_variance(raw);
-    let clear = (0..3).any(|channel| raw[channel] > ABOVE_NOISE * noise[channel].sqrt());
-    let floored = [0, 1, 2].map(|channel| raw[channel].max(noise[channel].sqrt()));
-    clear
-        && locus::log_chroma(floored)
-            .is_some_and(|chroma| locus::is_coloured(chroma, whites, COLOURED))
+/// Whether a tile is no mere noise, and no white light makes grey or skin look like it.
+fn is_coloured(tiles: &Tiles, at: usize) -> bool {
+    let (raw, noise) = (tiles.colour(at), tiles.noise[at]);
+    let is_clear = (0..3).any(|channel| raw[channel] > ABOVE_NOISE * noise[channel]);
+    is_clear && tiles.is_coloured_above_noise(at)
+}
+
+/// A camera colour balanced by a neutral, on the hexagon's axes.
+struct Tint {
+    /// 2 R - G - B, and sqrt(3) (G - B): a hue is the angle of this vector.
+    opponents: [f64; 2],
+    /// 1 - weakest / strongest, 0 to 1.
+    saturation: f64,
+}
+
+impl Tint {
+    /// `None` of black. A channel below black counts as black.
+    fn of(raw: [f64; 3], neutral: [f64; 3]) -> Option<Self> {
+        let [red, green, blue] =
+            [0, 1, 2].map(|channel| (raw[channel] / neutral[channel]).max(0.0));
+        let strongest = red.max(green).max(blue);
+        let weakest = red.min(green).min(blue);
+        (strongest > 0.0 && strongest.is_finite()).then(|| Self {
+            opponents: [2.0 * red - green - blue, 3.0_f64.sqrt() * (green - blue)],
+            saturation: 1.0 - weakest / strongest,
+        })
+    }
+
+    /// The hue in degrees, 0 to 360.
+    fn hue(&self) -> f64 {
+        let angle = self.opponents[1].atan2(self.opponents[0]);
+        angle.to_degrees().rem_euclid(360.0)
+    }
+
+    /// Cosine and sine of the hue; of grey, those of red.
+    fn direction(&self) -> [f64; 2] {
+        let [x, y] = self.opponents;
+        let length = (x * x + y * y).sqrt();
+        if length > 0.0 {
+            [x / length, y / length]
+        } else {
+            [1.0, 0.0]
+        }
+    }
 }
 
 /// Hue in degrees and saturation, 0 to 1, of a camera colour balanced by a neutral; `None` of black. A channel below black counts as
 /// black.
 #[must_use]
 pub fn hue_and_saturation(raw: [f64; 3], neutral: [f64; 3]) -> Option<(f64, f64)> {
-    let [red, green, blue] = [0, 1, 2].map(|channel| (raw[channel] / neutral[channel]).max(0.0));
-    let strongest = red.max(green).max(blue);
-    let weakest = red.min(green).min(blue);
-    if !(strongest > 0.0 && strongest.is_finite()) {
-        return None;
-    }
-    let hue = (3.0_f64.sqrt() * (green - blue)).atan2(2.0 * red - green - blue);
-    Some((
-        hue.to_degrees().rem_euclid(360.0),
-        1.0 - weakest / strongest,
-    ))
+    Tint::of(raw, neutral).map(|tint| (tint.hue(), tint.saturation))
 }
 
 /// The trade's name of a hue.

@@ -75,39 +75,78 @@ impl<'a> Photosites<'a> {
             .collect()
     }
 
+    /// The counts of row `y` of the picture, from its first pixel; as many values as are asked for.
+    pub(crate) fn counts(&self, y: usize, values: usize) -> &'a [u16] {
+        let row = self.mosaic.counts.row(self.crop.top + y);
+        &row[self.crop.left * self.values..][..values]
+    }
+
+    /// Whether the levels of black repeat with every so many rows and columns of the picture.
+    pub(crate) fn black_repeats_within(&self, period: usize) -> bool {
+        let black = &self.mosaic.black;
+        black.row_deviation.is_empty()
+            && black.column_deviation.is_empty()
+            && period.is_multiple_of(black.rows)
+            && period.is_multiple_of(black.columns)
+    }
+
+    /// What the counts of row `y` mean from pixel column `from` on: whole repeats, so many that from each value of the first at least
+    /// `least` follow. `None` where columns deviate one by one.
+    pub(crate) fn levels(&self, y: usize, from: usize, least: usize) -> Option<Levels> {
+        let (values, black) = (self.values, &self.mosaic.black);
+        if !black.column_deviation.is_empty() {
+            return None;
+        }
+        let (sensor_y, first) = (self.crop.top + y, self.crop.left + from);
+        let channels = self.channels(y);
+        let shift = (from % self.period()) * values;
+        let repeat = black.columns * self.period() * values;
+        let (levels, scales): (Vec<f32>, Vec<f32>) = (0..repeat)
+            .map(|at| {
+                let level = black.at(first + at / values, sensor_y, at % values);
+                let channel = channels[(shift + at) % channels.len()];
+                (level, 1.0 / (self.mosaic.white[channel] - level))
+            })
+            .unzip();
+        let repeats = least.div_ceil(repeat) + 1;
+        Some(Levels {
+            repeat,
+            black: levels.repeat(repeats),
+            scales: scales.repeat(repeats),
+        })
+    }
+
     /// Row `y` of the picture between pixel columns `from` and `to`, as fractions of range, into `row` (its values are
     /// replaced). A count of no light is near 0, a full photosite 1 or a little above.
     pub(crate) fn fractions(&self, y: usize, from: usize, to: usize, row: &mut Vec<f32>) {
         let (values, mosaic) = (self.values, self.mosaic);
         let (sensor_y, first) = (self.crop.top + y, self.crop.left + from);
         let counts = &mosaic.counts.row(sensor_y)[first * values..(self.crop.left + to) * values];
-        let channels = self.channels(y);
-        let shift = (from % self.period()) * values;
-        row.clear();
-        row.reserve(counts.len());
-        let black = &mosaic.black;
         // The same few numbers repeat along a row unless columns deviate one by one.
-        let repeat = black.columns * self.period() * values;
-        if black.column_deviation.is_empty() && counts.len() > repeat {
-            // Whole repeats, as many as fill wide vectors.
-            let length = repeat * LONG_ENOUGH.div_ceil(repeat);
-            let (levels, scales): (Vec<f32>, Vec<f32>) = (0..length)
-                .map(|at| {
-                    let level = black.at(first + at / values, sensor_y, at % values);
-                    let channel = channels[(shift + at) % channels.len()];
-                    (level, 1.0 / (mosaic.white[channel] - level))
-                })
-                .unzip();
+        if let Some(levels) = self.levels(y, from, LONG_ENOUGH) {
             row.resize(counts.len(), 0.0);
-            scaled(counts, &levels, &scales, row);
+            scaled(counts, &levels.black, &levels.scales, row);
         } else {
+            let channels = self.channels(y);
+            let shift = (from % self.period()) * values;
+            row.clear();
             row.extend(counts.iter().enumerate().map(|(at, &count)| {
-                let level = black.at(first + at / values, sensor_y, at % values);
+                let level = mosaic.black.at(first + at / values, sensor_y, at % values);
                 let channel = channels[(shift + at) % channels.len()];
                 (f32::from(count) - level) / (mosaic.white[channel] - level)
             }));
         }
     }
+}
+
+/// What counts mean along a row: `(count - black) * scale` is a fraction of the sensor's range.
+pub(crate) struct Levels {
+    /// The number of values after which they repeat.
+    pub(crate) repeat: usize,
+    /// Counts of no light.
+    pub(crate) black: Vec<f32>,
+    /// Fractions of range that one count more is.
+    pub(crate) scales: Vec<f32>,
 }
 
 /// Photosites whose levels are repeated along a row: enough that the ends of vectors do not count.

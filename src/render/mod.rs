@@ -26,7 +26,6 @@ pub mod detail;
 pub(crate) mod develop;
 pub(crate) mod faulty;
 pub mod highlights;
-pub(crate) mod kernel;
 pub mod noise;
 pub(crate) mod orient;
 pub mod plan;
@@ -39,6 +38,7 @@ pub mod sensor;
 pub mod sharpen;
 
 use crate::base::bands::Threads;
+pub(crate) use crate::base::kernel;
 use crate::colour::camera::CameraColourError;
 use crate::colour::output_space::OutputSpace;
 use crate::look::correction::Correction;

@@ -42,10 +42,12 @@ fn table() -> &'static [Entry] {
 pub fn ohno(xy: Chromaticity) -> Option<Temperature> {
     let [u, v] = uv_of(xy)?;
     let entries = table();
-    let distance = |entry: &Entry| (u - entry[1]).hypot(v - entry[2]);
+    // Squares tell the nearest as well, and cost a tenth of a library's hypotenuse for each of hundreds of entries.
+    let square = |entry: &Entry| (u - entry[1]).powi(2) + (v - entry[2]).powi(2);
+    let distance = |entry: &Entry| square(entry).sqrt();
     let nearest = entries
         .iter()
-        .map(distance)
+        .map(square)
         .enumerate()
         .min_by(|one, other| one.1.total_cmp(&other.1))?
         .0;

@@ -1,7 +1,8 @@
 //! The anchors: their whites and what is remembered of the light under them.
 
 use crate::base::units::Chromaticity;
-use crate::light::differences::{refined, score};
+use crate::light::ballots::Ballots;
+use crate::light::differences::refined;
 use crate::light::keys::brightest::brightest;
 use crate::light::keys::eyes::{Eye, Eyes};
 use crate::light::keys::level::{self, Counts};
@@ -113,16 +114,12 @@ fn vote(pool: &Pool, eyes: &Eyes) -> Option<Eye> {
     if pool.count < LEAST_VOTERS {
         return None;
     }
+    let ballots = Ballots::of(&pool.differences);
     let winner = eyes
         .grid
         .iter()
         .flatten()
-        .map(|eye| {
-            (
-                plausibility(eye.white) * score(&pool.differences, eye.chroma),
-                eye,
-            )
-        })
+        .map(|eye| (plausibility(eye.white) * ballots.score(eye.chroma), eye))
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .filter(|(votes, _)| *votes > 0.0)?;
     Eye::of_neutral(eyes.colour, refined(&pool.differences, winner.1.chroma)?)

@@ -7,10 +7,11 @@
 use crate::base::robust;
 use crate::raw::frame::Mosaic;
 use crate::raw::noise::NoiseModel;
-use crate::raw::photosites::{CLIPPED, Photosites};
+use crate::raw::noise::strip::Strip;
+use crate::raw::photosites::Photosites;
 
 /// Side of a block in photosites: whole periods of both the 2 x 2 and the 6 x 6 pattern.
-const BLOCK: usize = 12;
+pub(super) const BLOCK: usize = 12;
 /// Blocks along each side of the picture, at most.
 const BLOCKS: usize = 64;
 /// Quartile of the variances that is taken for the noise, per cent, and what it is of the true variance when a block has
@@ -24,10 +25,10 @@ const STOPS: usize = 14;
 const LEAST_BLOCKS: usize = 8;
 
 /// Mean and variance of one channel of one block.
-#[derive(Clone, Copy)]
-struct Sample {
-    mean: f64,
-    variance: f64,
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sample {
+    pub(super) mean: f64,
+    pub(super) variance: f64,
 }
 
 /// Measures the noise of a mosaic: of all its active area, so that two crops of one exposure have one noise.
@@ -43,94 +44,17 @@ pub fn measure(mosaic: &Mosaic) -> NoiseModel {
 
 fn samples(photosites: &Photosites) -> Vec<Sample> {
     let (width, height) = (photosites.width(), photosites.height());
-    let values = photosites.values_per_pixel();
     let step = |length: usize| (length / BLOCKS).max(BLOCK).next_multiple_of(BLOCK);
-    let (step_x, step_y) = (step(width), step(height));
+    let lefts: Vec<usize> = (0..width.saturating_sub(BLOCK - 1))
+        .step_by(step(width))
+        .collect();
+    let mut strip = Strip::new(photosites, &lefts);
     let mut all = Vec::new();
-    let mut rows = vec![Vec::new(); BLOCK];
-    for top in (0..height.saturating_sub(BLOCK - 1)).step_by(step_y) {
-        for (offset, row) in rows.iter_mut().enumerate() {
-            photosites.fractions(top + offset, 0, width, row);
-        }
-        let channels: Vec<Vec<usize>> = (0..BLOCK)
-            .map(|offset| photosites.channels(top + offset))
-            .collect();
-        for left in (0..width.saturating_sub(BLOCK - 1)).step_by(step_x) {
-            let mut fits = [Plane::default(), Plane::default(), Plane::default()];
-            for (y, (row, channels)) in rows.iter().zip(&channels).enumerate() {
-                for (x, &value) in row[left * values..(left + BLOCK) * values]
-                    .iter()
-                    .enumerate()
-                {
-                    fits[channels[x % channels.len()]].add((x / values) as f64, y as f64, value);
-                }
-            }
-            all.extend(fits.iter().filter_map(Plane::residual));
-        }
+    for top in (0..height.saturating_sub(BLOCK - 1)).step_by(step(height)) {
+        strip.sum(photosites, top);
+        strip.samples(&mut all);
     }
     all
-}
-
-/// Sums of a least-squares plane through the values of one channel in one block.
-#[derive(Default)]
-struct Plane {
-    n: f64,
-    x: f64,
-    y: f64,
-    xx: f64,
-    xy: f64,
-    yy: f64,
-    v: f64,
-    vx: f64,
-    vy: f64,
-    vv: f64,
-    clipped: bool,
-}
-
-impl Plane {
-    fn add(&mut self, x: f64, y: f64, value: f32) {
-        // From the block's middle, so that the sums stay well conditioned.
-        let (x, y) = (x - BLOCK as f64 / 2.0, y - BLOCK as f64 / 2.0);
-        let v = f64::from(value);
-        self.n += 1.0;
-        self.x += x;
-        self.y += y;
-        self.xx += x * x;
-        self.xy += x * y;
-        self.yy += y * y;
-        self.v += v;
-        self.vx += v * x;
-        self.vy += v * y;
-        self.vv += v * v;
-        self.clipped |= value >= CLIPPED;
-    }
-
-    /// Mean and residual variance; `None` when a site is clipped or there are too few.
-    fn residual(&self) -> Option<Sample> {
-        let n = self.n;
-        if self.clipped || n < 8.0 {
-            return None;
-        }
-        let mean = self.v / n;
-        let (sxx, sxy, syy) = (
-            self.xx - self.x * self.x / n,
-            self.xy - self.x * self.y / n,
-            self.yy - self.y * self.y / n,
-        );
-        let (svx, svy, svv) = (
-            self.vx - self.v * self.x / n,
-            self.vy - self.v * self.y / n,
-            self.vv - self.v * self.v / n,
-        );
-        let determinant = sxx * syy - sxy * sxy;
-        let (slope_x, slope_y) = (
-            (svx * syy - svy * sxy) / determinant,
-            (svy * sxx - svx * sxy) / determinant,
-        );
-        let rest = svv - slope_x * svx - slope_y * svy;
-        let variance = rest.max(0.0) / (n - 3.0);
-        variance.is_finite().then_some(Sample { mean, variance })
-    }
 }
 
 /// The line through the lower quartiles of each range of means.

@@ -1,6 +1,7 @@
 //! How noisy a frame is: a fact of its mosaic, which reading the light and rendering both go by.
 
 mod measure;
+mod strip;
 
 pub use measure::measure;
 

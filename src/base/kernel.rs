@@ -44,11 +44,31 @@ macro_rules! row_kernel {
 
 pub(crate) use row_kernel;
 
+/// A number as its bits: what is compared when copies must not differ at all.
+#[cfg(test)]
+pub(crate) trait Bits {
+    fn bits(&self) -> u64;
+}
+
+#[cfg(test)]
+impl Bits for f32 {
+    fn bits(&self) -> u64 {
+        u64::from(self.to_bits())
+    }
+}
+
+#[cfg(test)]
+impl Bits for f64 {
+    fn bits(&self) -> u64 {
+        self.to_bits()
+    }
+}
+
 /// Runs every copy of a kernel on rows of every length that could matter and holds them to the first, bit for bit.
 #[cfg(test)]
-pub(crate) fn hold_together<F: Copy>(
+pub(crate) fn hold_together<F: Copy, T: Bits>(
     levels: &[(&'static str, F)],
-    run: impl Fn(F, usize) -> Vec<f32>,
+    run: impl Fn(F, usize) -> Vec<T>,
 ) {
     // None, one, around vectors of 4, 8 and 16 and twice that, and a length with a remainder for each.
     for length in [
@@ -57,8 +77,7 @@ pub(crate) fn hold_together<F: Copy>(
         let Some((plain, others)) = levels.split_first() else {
             panic!("no levels");
         };
-        let bits =
-            |level: F| -> Vec<u32> { run(level, length).iter().map(|v| v.to_bits()).collect() };
+        let bits = |level: F| -> Vec<u64> { run(level, length).iter().map(Bits::bits).collect() };
         let expected = bits(plain.1);
         for (name, level) in others {
             assert_eq!(bits(*level), expected, "{name} at length {length}");

@@ -10,8 +10,13 @@
 //! in sizes and qualities that differ by body and setting, and metering decodes the raw for colour anyway: this
 //! costs one look at a part of the rows that are in memory already.
 
+mod bayer;
+mod block;
+
 use crate::base::robust;
 use crate::light::region::Region;
+use crate::light::sharpness::bayer::BayerGreens;
+use crate::light::sharpness::block::{Block, mean_and_laplacian_variance};
 use crate::raw::frame::{Layout, Mosaic};
 use crate::raw::noise::NoiseModel;
 use crate::raw::photosites::{CLIPPED, Photosites};
@@ -67,12 +72,14 @@ pub fn sharpness(mosaic: &Mosaic, noise: &NoiseModel, region: &Region) -> Option
         if wanted.is_empty() {
             continue;
         }
-        let greens = Greens::of(&photosites, side, block_y * BLOCK, across * BLOCK);
-        found.extend(
-            wanted
-                .into_iter()
-                .filter_map(|block_x| relative_energy(&greens.block(block_x), noise, greens.sites)),
-        );
+        if let Some(greens) = BayerGreens::new(&photosites, mosaic.layout, block_y) {
+            let blocks = wanted.into_iter().map(|block_x| greens.block(block_x));
+            found.extend(blocks.filter_map(|block| relative_energy(&block, noise, bayer::SITES)));
+        } else {
+            let greens = Greens::of(&photosites, side, block_y * BLOCK, across * BLOCK);
+            let blocks = wanted.into_iter().map(|block_x| greens.block(block_x));
+            found.extend(blocks.filter_map(|block| relative_energy(&block, noise, greens.sites)));
+        }
     }
     robust::percentile(&mut found, SHARPEST).map(f64::sqrt)
 }
@@ -127,25 +134,26 @@ impl Greens {
         }
     }
 
-    fn block(&self, block_x: usize) -> Vec<f32> {
-        self.values
-            .chunks_exact(self.width)
-            .flat_map(|row| row[block_x * BLOCK..(block_x + 1) * BLOCK].iter().copied())
-            .collect()
+    fn block(&self, block_x: usize) -> Block {
+        let mut block = [[0.0; BLOCK]; BLOCK];
+        for (target, row) in block.iter_mut().zip(self.values.chunks_exact(self.width)) {
+            target.copy_from_slice(&row[block_x * BLOCK..][..BLOCK]);
+        }
+        block
     }
 }
 
 /// The energy of a block's Laplacian beyond noise, as a share of the square of its mean; `None` when it is clipped or drowns.
-fn relative_energy(block: &[f32], noise: &NoiseModel, sites: f64) -> Option<f64> {
-    if block.iter().any(|value| *value >= CLIPPED) {
+fn relative_energy(block: &Block, noise: &NoiseModel, sites: f64) -> Option<f64> {
+    let values = block.as_flattened();
+    if values.iter().fold(f32::NEG_INFINITY, |a, b| a.max(*b)) >= CLIPPED {
         return None;
     }
-    let mean = block.iter().copied().map(f64::from).sum::<f64>() / block.len() as f64;
+    let (mean, energy) = mean_and_laplacian_variance(block);
     let variance = noise.variance(mean) / sites;
     if mean <= ABOVE_NOISE * variance.sqrt() {
         return None;
     }
-    let energy = laplacian_variance(block, BLOCK);
     Some((energy - noise_gain() * variance).max(0.0) / (mean * mean))
 }
 

@@ -7,7 +7,10 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
+mod counts;
+
 use crate::base::plane::Plane;
+use crate::light::reduce::counts::CountedTiles;
 use crate::raw::frame::Mosaic;
 use crate::raw::noise::{self, NoiseModel};
 use crate::raw::photosites::{CLIPPED, Photosites};
@@ -93,33 +96,25 @@ pub fn reduce(mosaic: &Mosaic) -> Reduced {
     let photosites = Photosites::new(mosaic);
     let side = tile_side(photosites.width(), photosites.period());
     let (columns, rows) = (photosites.width() / side, photosites.height() / side);
-    let values = photosites.values_per_pixel();
     let mut colour = Plane::filled(columns, rows, [0.0; 3]);
     let mut clipped = Plane::filled(columns, rows, 0.0_f32);
-    let mut row = Vec::new();
-    let mut sums = vec![Sums::default(); columns];
+    let mut tiles = vec![Tile::default(); columns];
     let mut sites = [0.0; 3];
-    let period = photosites.period();
-    let skip = if side / period >= TALL { 2 } else { 1 };
+    let mut counted = CountedTiles::new(&photosites, side, columns);
     for tile_y in 0..rows {
-        sums.fill(Sums::default());
-        for y in tile_y * side..(tile_y + 1) * side {
-            if !((y - tile_y * side) / period).is_multiple_of(skip) {
-                continue;
-            }
-            photosites.fractions(y, 0, columns * side, &mut row);
-            let channels = photosites.channels(y);
-            for (tile, sums) in row.chunks_exact(side * values).zip(&mut sums) {
-                sums.add(tile, &channels);
-            }
-        }
-        for (x, sums) in sums.iter().enumerate() {
-            let count = sums.count.map(|count| f64::from(count.max(1)));
-            colour.row_mut(tile_y)[x] = [0, 1, 2].map(|c| f64::from(sums.sum[c]) / count[c]);
-            clipped.row_mut(tile_y)[x] = (0..3)
-                .map(|c| sums.clipped[c] as f32 / count[c] as f32)
+        let count = match &mut counted {
+            Some(counted) => counted.sum(tile_y, &mut tiles),
+            None => sum_fractions(&photosites, side, tile_y, &mut tiles),
+        };
+        sites = count.map(|count| f64::from(count.max(1)));
+        let parts = sites.map(f64::recip);
+        let shown = colour.row_mut(tile_y).iter_mut();
+        let shown = shown.zip(clipped.row_mut(tile_y));
+        for ((colour, clipped), tile) in shown.zip(&tiles) {
+            *colour = [0, 1, 2].map(|c| tile.sum[c] * parts[c]);
+            *clipped = (0..3)
+                .map(|c| tile.clipped[c] as f32 / sites[c] as f32)
                 .fold(0.0, f32::max);
-            sites = count;
         }
     }
     Reduced {
@@ -128,6 +123,41 @@ pub fn reduce(mosaic: &Mosaic) -> Reduced {
         noise: noise::measure(mosaic),
         sites,
     }
+}
+
+/// The rows of a row of tiles that are read.
+fn rows_of(tile_y: usize, side: usize, period: usize) -> impl Iterator<Item = usize> {
+    let skip = if side / period >= TALL { 2 } else { 1 };
+    let top = tile_y * side;
+    (0..side)
+        .filter(move |y| (y / period).is_multiple_of(skip))
+        .map(move |y| top + y)
+}
+
+/// Sums a row of tiles, photosite by photosite. Returns the number of photosites of each colour in a tile.
+fn sum_fractions(
+    photosites: &Photosites,
+    side: usize,
+    tile_y: usize,
+    tiles: &mut [Tile],
+) -> [u32; 3] {
+    let values = side * photosites.values_per_pixel();
+    let (mut row, mut count) = (Vec::new(), [0; 3]);
+    tiles.fill(Tile::default());
+    for y in rows_of(tile_y, side, photosites.period()) {
+        photosites.fractions(y, 0, tiles.len() * side, &mut row);
+        let channels = photosites.channels(y);
+        for (place, &channel) in channels.iter().enumerate() {
+            count[channel] += (values / channels.len()) as u32;
+            for (tile, row) in tiles.iter_mut().zip(row.chunks_exact(values)) {
+                for value in row.iter().skip(place).step_by(channels.len()) {
+                    tile.sum[channel] += f64::from(*value);
+                    tile.clipped[channel] += u32::from(*value >= CLIPPED);
+                }
+            }
+        }
+    }
+    count
 }
 
 /// Side of a tile in pixels: whole periods of the colour pattern, at least one.
@@ -143,40 +173,11 @@ fn tile_side(width: usize, period: usize) -> usize {
     periods * period
 }
 
-/// Sums over the photosites of one tile.
-#[derive(Clone, Copy, Default)]
-struct Sums {
-    sum: [f32; 3],
-    count: [u32; 3],
+/// Sums over the photosites of one tile: fractions of range, and numbers of clipped photosites.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tile {
+    sum: [f64; 3],
     clipped: [u32; 3],
-}
-
-impl Sums {
-    /// Adds one row of a tile, whose values repeat the channels of the pattern: two or six photosites, or one pixel's values.
-    fn add(&mut self, row: &[f32], channels: &[usize]) {
-        match channels.len() {
-            2 => self.add_periods::<2>(row, channels),
-            3 => self.add_periods::<3>(row, channels),
-            _ => self.add_periods::<6>(row, channels),
-        }
-    }
-
-    fn add_periods<const N: usize>(&mut self, row: &[f32], channels: &[usize]) {
-        let (mut sum, mut clipped) = ([0.0_f32; N], [0_u32; N]);
-        let periods = row.as_chunks::<N>().0;
-        let count = periods.len() as u32;
-        for period in periods {
-            for at in 0..N {
-                sum[at] += period[at];
-                clipped[at] += u32::from(period[at] >= CLIPPED);
-            }
-        }
-        for (at, &channel) in channels.iter().enumerate().take(N) {
-            self.sum[channel] += sum[at];
-            self.clipped[channel] += clipped[at];
-            self.count[channel] += count;
-        }
-    }
 }
 
 #[cfg(test)]
