@@ -40,7 +40,7 @@ pub(crate) fn ln(value: f64) -> f64 {
     // ln m = f - s (f - 2 z series): what is exact, f, less a small part.
     let small = s * (f - 2.0 * z * series);
     let ln = k * LN_2.0 + (f - (small - k * LN_2.1));
-    if value >= f64::MIN_POSITIVE && value <= f64::MAX {
+    if (f64::MIN_POSITIVE..=f64::MAX).contains(&value) {
         ln
     } else {
         f64::NAN
@@ -49,6 +49,10 @@ pub(crate) fn ln(value: f64) -> f64 {
 
 /// e to the power of `exponent`, which counts as -700 below that and as 700 above.
 #[inline(always)]
+#[expect(
+    clippy::manual_clamp,
+    reason = "clamp lets NaN through where max().min() takes the lower bound"
+)]
 pub(crate) fn exp(exponent: f64) -> f64 {
     const LIMIT: f64 = 700.0;
     /// Added and taken away again, it rounds to whole numbers, and leaves them in the lowest bits.

@@ -120,7 +120,7 @@ mod tests {
                     kernel(red, blue, steepness, weight, white, &mut sums);
                     sums.map(f64::to_bits)
                 };
-                let levels = super::count::levels();
+                let levels = count::levels();
                 for (name, kernel) in &levels {
                     assert_eq!(of(*kernel), of(levels[0].1), "{name}");
                 }

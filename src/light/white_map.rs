@@ -22,7 +22,7 @@ pub struct WhiteMap<'a> {
 
 /// Where the squares lie. Those along the map's edge stand for all that is beyond it.
 #[derive(Clone, Copy, Debug)]
-struct Grid {
+pub(crate) struct Grid {
     /// The corner of the least log-chroma.
     least: [f64; 2],
     width: usize,

@@ -291,6 +291,8 @@ mod tests {
         }
     }
 
+    type SumColumns = fn(&[&[u16]], &[u16; LIMITS], &mut [u32], &mut [u8]);
+
     #[test]
     fn all_copies_of_the_kernel_are_one() {
         let mut limits = [0; LIMITS];
@@ -306,7 +308,7 @@ mod tests {
                 })
                 .collect();
             let rows: Vec<&[u16]> = counts.iter().map(Vec::as_slice).collect();
-            let of = |kernel: fn(&[&[u16]], &[u16; LIMITS], &mut [u32], &mut [u8])| {
+            let of = |kernel: SumColumns| {
                 let (mut sums, mut clipped) = (vec![0; width], vec![0; width]);
                 kernel(&rows, &limits, &mut sums, &mut clipped);
                 (sums, clipped)

@@ -20,7 +20,7 @@ pub(super) struct BayerGreens<'a> {
 
 /// A green photosite of a cell.
 #[derive(Clone, Copy, Debug)]
-struct Green {
+pub(crate) struct Green {
     /// Its column, 0 or 1.
     column: usize,
     black: f32,

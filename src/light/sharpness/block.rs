@@ -8,7 +8,7 @@ pub(super) type Block = [[f32; BLOCK]; BLOCK];
 
 /// Sums down the columns of a block: of its values, of its Laplacian, and of the Laplacian's squares.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Sums {
+pub(crate) struct Sums {
     values: [f64; BLOCK],
     laplacian: [f64; BLOCK],
     squares: [f64; BLOCK],

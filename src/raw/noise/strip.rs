@@ -23,7 +23,7 @@ pub(super) struct Strip {
 
 /// Sums of the values of a piece, each place by itself: values, values times their rows, squares, and the greatest.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Sums {
+pub(crate) struct Sums {
     v: [f64; BLOCK],
     vy: [f64; BLOCK],
     vv: [f64; BLOCK],
