@@ -4,6 +4,7 @@
 //! Nothing here knows about cameras, colour or photographs, and nothing here imports another room. Threads are named in
 //! one file only ([`bands`]), writing in one file only ([`files`]).
 
+pub(crate) mod arithmetic;
 pub mod bands;
 pub mod chance;
 pub mod files;

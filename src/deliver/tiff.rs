@@ -10,6 +10,7 @@ use crate::deliver::error::DeliverError;
 use crate::deliver::exif::fields as exif_fields;
 use crate::deliver::wish::Wish;
 use crate::raw::facts::Facts;
+use crate::render::run::HANDED_ROWS;
 use little_exif::endian::Endian;
 use little_exif::exif_tag::ExifTag;
 use little_exif::ifd::ExifTagGroup;
@@ -18,8 +19,8 @@ use tiff::Directory;
 use tiff::encoder::{DirectoryEncoder, TiffEncoder, TiffKind, colortype::RGB16};
 use tiff::tags::{Tag, Type};
 
-/// Rows of a strip. Some hundred kilobytes; groups of rendered rows are whole multiples of it.
-pub(crate) const STRIP_ROWS: usize = 32;
+/// Rows of a strip: some hundred kilobytes. Groups of rendered rows are whole multiples of it.
+pub(crate) const STRIP_ROWS: usize = HANDED_ROWS;
 
 /// Tags that the library has no name for: EXIF's directories (CIPA DC-008, 4.6.3) and the XMP packet (ISO 16684-3).
 const EXIF_DIRECTORY: Tag = Tag::Unknown(0x8769);

@@ -7,9 +7,10 @@
 //! not sharpened. Luminance alone is changed and the pixel scaled by its ratio, which keeps its colour; what goes
 //! beyond the neighbours is held to a share of their range. Radius, weight and share are common practice, no source.
 
+use crate::base::arithmetic::{larger, smaller};
+use crate::base::kernel::row_kernel;
 use crate::raw::noise::SensorNoise;
-use crate::render::kernel::row_kernel;
-use crate::render::row::{RgbRow, Window, mirrored};
+use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, mirrored, row_of};
 use crate::render::sensor::SensorStep;
 use std::fmt;
 use std::ops::Range;
@@ -18,6 +19,8 @@ use std::ops::Range;
 const RADIUS: f64 = 0.7;
 /// Rows and columns on each side that the blur looks at: beyond three standard deviations nothing is left.
 const REACH: usize = 2;
+/// Columns before the first of a row of luminance: its own pixels begin at a line of memory.
+const PADDING: usize = LINE_VALUES;
 /// Times that the difference is added at the full amount. One step adds it once; the iteration's limit at a quarter of the
 /// sampling frequency, where this blur leaves 55 %, adds it 1.8 times, and less at lower frequencies.
 const STRENGTH: f64 = 2.0;
@@ -76,10 +79,13 @@ fn weights() -> [f32; REACH + 1] {
 #[derive(Clone, Debug)]
 struct Kept {
     rgb: RgbRow,
-    /// Luminance, with [`REACH`] more columns at each end.
-    luminance: Vec<f32>,
+    /// Luminance, with [`PADDING`] more columns at each end, of which the inner [`REACH`] are looked at.
+    luminance: Row,
     /// Luminance blurred along the row.
-    soft: Vec<f32>,
+    soft: Row,
+    /// Least and largest luminance of each pixel and the two beside it.
+    low: Row,
+    high: Row,
 }
 
 /// Capture sharpening of a strip of columns, from some row on.
@@ -106,8 +112,10 @@ impl<'a> Sharpness<'a> {
         let first_row = first_row.saturating_sub(REACH).min(size.1 - 1);
         let empty = || Kept {
             rgb: RgbRow::new(asked.len()),
-            luminance: vec![0.0; columns.len() + 2 * REACH],
-            soft: vec![0.0; columns.len()],
+            luminance: row_of(columns.len() + 2 * PADDING),
+            soft: row_of(columns.len()),
+            low: row_of(columns.len()),
+            high: row_of(columns.len()),
         };
         Self {
             step,
@@ -136,16 +144,23 @@ impl<'a> Sharpness<'a> {
         let (columns, asked, weights) = (&self.columns, &self.asked, self.weights);
         self.window.fill_to((y + REACH + 1).min(height), |y, kept| {
             make(y, &mut kept.rgb);
-            let left = columns.start as isize - REACH as isize;
+            let left = columns.start as isize - PADDING as isize;
             let before = (asked.start as isize - left) as usize;
             let inside = before..before + asked.len();
             let [red, green, blue] = kept.rgb.columns_mut(0..asked.len());
             mean_of_three(red, green, blue, &mut kept.luminance[inside.clone()]);
-            for at in (0..inside.start).chain(inside.end..kept.luminance.len()) {
+            let looked_at = PADDING - REACH..PADDING + columns.len() + REACH;
+            for at in (looked_at.start..inside.start).chain(inside.end..looked_at.end) {
                 let stand_in = mirrored(left + at as isize, width) as isize - left;
                 kept.luminance[at] = kept.luminance[stand_in as usize];
             }
-            blur_along(weights, &kept.luminance, &mut kept.soft);
+            blur_and_range_along(
+                weights,
+                &kept.luminance[looked_at],
+                &mut kept.soft,
+                &mut kept.low,
+                &mut kept.high,
+            );
         });
         let rows: [&Kept; 2 * REACH + 1] = std::array::from_fn(|at| {
             self.window
@@ -153,21 +168,17 @@ impl<'a> Sharpness<'a> {
         });
         let own = rows[REACH];
         let start = columns.start - asked.start;
-        for (plane, from) in row.planes.iter_mut().zip(&own.rgb.planes) {
-            plane[..columns.len()].copy_from_slice(&from[start..start + columns.len()]);
-        }
+        let from = own.rgb.planes.each_ref().map(|plane| &plane[start..]);
+        let near = [REACH - 1, REACH, REACH + 1].map(|at| rows[at]);
         let [red, green, blue] = row.columns_mut(0..columns.len());
         sharpen_row(
             *self.step,
             weights,
-            [
-                &rows[0].soft,
-                &rows[1].soft,
-                &rows[2].soft,
-                &rows[3].soft,
-                &rows[4].soft,
-            ],
-            [&rows[1].luminance, &rows[2].luminance, &rows[3].luminance],
+            rows.map(|row| &row.soft[..]),
+            &own.luminance[PADDING..],
+            near.map(|row| &row.low[..]),
+            near.map(|row| &row.high[..]),
+            from,
             red,
             green,
             blue,
@@ -188,29 +199,42 @@ row_kernel! {
 }
 
 row_kernel! {
-    /// Blurs along a row; `row` has two more values at each end than `soft`.
-    fn blur_along(weights: [f32; REACH + 1], row: &[f32], soft: &mut [f32]) {
+    /// Blurs along a row, and finds the least and the largest of each value and the two beside it; `row` has two more values
+    /// at each end than `soft`.
+    fn blur_and_range_along(
+        weights: [f32; REACH + 1],
+        row: &[f32],
+        soft: &mut [f32],
+        low: &mut [f32],
+        high: &mut [f32],
+    ) {
         let length = soft.len();
+        let (low, high) = (&mut low[..length], &mut high[..length]);
         let at: [&[f32]; 2 * REACH + 1] = [
             &row[..length], &row[1..][..length], &row[2..][..length], &row[3..][..length], &row[4..][..length],
         ];
         for x in 0..length {
             let own = at[2][x];
-            soft[x] = own
-                + weights[1] * ((at[1][x] - own) + (at[3][x] - own))
-                + weights[2] * ((at[0][x] - own) + (at[4][x] - own));
+            let near = (at[1][x] - own) + (at[3][x] - own);
+            let far = (at[0][x] - own) + (at[4][x] - own);
+            soft[x] = weights[2].mul_add(far, weights[1].mul_add(near, own));
+            low[x] = smaller(smaller(own, at[1][x]), at[3][x]);
+            high[x] = larger(larger(own, at[1][x]), at[3][x]);
         }
     }
 }
 
 row_kernel! {
-    /// Sharpens a row: blurred rows from two above to two below, luminance (with two more values at each end) from one
-    /// above to one below, and the row's channels.
+    /// Sharpens a row: blurred rows from two above to two below, its own luminance, the bounds along the rows from one
+    /// above to one below, and the row's channels before and after.
     fn sharpen_row(
         step: DetailStep,
         weights: [f32; REACH + 1],
         soft: [&[f32]; 2 * REACH + 1],
-        luminance: [&[f32]; 3],
+        luminance: &[f32],
+        low: [&[f32]; 3],
+        high: [&[f32]; 3],
+        from: [&[f32]; 3],
         red: &mut [f32],
         green: &mut [f32],
         blue: &mut [f32],
@@ -220,37 +244,32 @@ row_kernel! {
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
         let soft = [&soft[0][..length], &soft[1][..length], &soft[2][..length], &soft[3][..length], &soft[4][..length]];
-        let [above, own, below] = luminance;
-        let above = [&above[1..][..length], &above[2..][..length], &above[3..][..length]];
-        let own = [&own[1..][..length], &own[2..][..length], &own[3..][..length]];
-        let below = [&below[1..][..length], &below[2..][..length], &below[3..][..length]];
+        let luminance = &luminance[..length];
+        let low = [&low[0][..length], &low[1][..length], &low[2][..length]];
+        let high = [&high[0][..length], &high[1][..length], &high[2][..length]];
+        let from = [&from[0][..length], &from[1][..length], &from[2][..length]];
         let [slope, floor] = [step.slope, step.floor].map(|of| of * HELD_BACK as f32);
         for x in 0..length {
-            let y = own[1][x];
+            let y = luminance[x];
             let middle = soft[2][x];
-            let blurred = middle
-                + weights[1] * ((soft[1][x] - middle) + (soft[3][x] - middle))
-                + weights[2] * ((soft[0][x] - middle) + (soft[4][x] - middle));
+            let near = (soft[1][x] - middle) + (soft[3][x] - middle);
+            let far = (soft[0][x] - middle) + (soft[4][x] - middle);
+            let blurred = weights[2].mul_add(far, weights[1].mul_add(near, middle));
             let difference = y - blurred;
             let square = difference * difference;
             let noise = blurred.max(0.0) * slope + floor;
             let wanted = y + step.amount * difference * (square / (square + noise));
-            let low = y
-                .min(above[0][x]).min(above[1][x]).min(above[2][x])
-                .min(own[0][x]).min(own[2][x])
-                .min(below[0][x]).min(below[1][x]).min(below[2][x]);
-            let high = y
-                .max(above[0][x]).max(above[1][x]).max(above[2][x])
-                .max(own[0][x]).max(own[2][x])
-                .max(below[0][x]).max(below[1][x]).max(below[2][x]);
+            let low = smaller(smaller(low[0][x], low[1][x]), low[2][x]);
+            let high = larger(larger(high[0][x], high[1][x]), high[2][x]);
             let beyond = (high - low) * OVERSHOOT;
-            let held = wanted.max((low - beyond).max(low * KEPT_OF_DARK)).min(high + beyond);
-            let is_full = (red[x] >= step.full[0]) | (green[x] >= step.full[1]) | (blue[x] >= step.full[2]);
+            let held = smaller(larger(wanted, larger(low - beyond, low * KEPT_OF_DARK)), high + beyond);
+            let colour = [from[0][x], from[1][x], from[2][x]];
+            let is_full = (colour[0] >= step.full[0]) | (colour[1] >= step.full[1]) | (colour[2] >= step.full[2]);
             let ratio = (held / y).max(1.0 / MOST).min(MOST);
             let ratio = if is_full | (y <= 0.0) { 1.0 } else { ratio };
-            red[x] *= ratio;
-            green[x] *= ratio;
-            blue[x] *= ratio;
+            red[x] = colour[0] * ratio;
+            green[x] = colour[1] * ratio;
+            blue[x] = colour[2] * ratio;
         }
     }
 }
@@ -259,7 +278,7 @@ row_kernel! {
 mod tests {
     use super::*;
     use crate::base::chance::Normal;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     const STEP: DetailStep = DetailStep {
         amount: STRENGTH as f32,
@@ -276,21 +295,29 @@ mod tests {
             kernel(&red, &green, &blue, &mut mean);
             mean
         });
-        hold_together(&blur_along::levels(), |kernel, length| {
-            let mut soft = vec![0.0; length];
-            kernel(weights(), &unordered_row(1, length + 4), &mut soft);
-            soft
+        hold_together(&blur_and_range_along::levels(), |kernel, length| {
+            let [mut soft, mut low, mut high] = [0, 1, 2].map(|_| vec![0.0; length]);
+            kernel(
+                weights(),
+                &unordered_row(1, length + 4),
+                &mut soft,
+                &mut low,
+                &mut high,
+            );
+            [soft, low, high].concat()
         });
         hold_together(&sharpen_row::levels(), |kernel, length| {
-            let soft: [Vec<f32>; 5] = std::array::from_fn(|seed| unordered_row(seed, length));
-            let luminance: [Vec<f32>; 3] =
-                std::array::from_fn(|seed| unordered_row(seed + 5, length + 4));
-            let [mut red, mut green, mut blue] = [8, 9, 10].map(|seed| unordered_row(seed, length));
+            let rows: [Vec<f32>; 15] = std::array::from_fn(|seed| unordered_row(seed, length));
+            let row = |at: usize| &rows[at][..];
+            let [mut red, mut green, mut blue] = [0, 1, 2].map(|_| vec![0.0; length]);
             kernel(
                 STEP,
                 weights(),
-                soft.each_ref().map(Vec::as_slice),
-                luminance.each_ref().map(Vec::as_slice),
+                [0, 1, 2, 3, 4].map(row),
+                row(5),
+                [6, 7, 8].map(row),
+                [9, 10, 11].map(row),
+                [12, 13, 14].map(row),
                 &mut red,
                 &mut green,
                 &mut blue,
@@ -315,7 +342,7 @@ mod tests {
                         }
                     }
                 });
-                row.planes.clone()
+                row.planes.each_ref().map(|plane| plane.to_vec())
             })
             .collect()
     }

@@ -9,7 +9,7 @@ use crate::render::demosaic::directional::{self, Directional};
 use crate::render::demosaic::half::{self, half_row};
 use crate::render::demosaic::xtrans::{self, SixBySix, StandIn};
 use crate::render::demosaic::{BayerRow, Method};
-use crate::render::row::{RgbRow, Window, mirrored};
+use crate::render::row::{RgbRow, Row, Window, mirrored, row_of};
 use crate::render::sensor::{SensorRows, SensorStep};
 use std::ops::Range;
 
@@ -20,7 +20,7 @@ pub(crate) const CHUNK: usize = 1024;
 #[derive(Debug)]
 enum Kept {
     /// One value a photosite.
-    Sensor(Window<Vec<f32>>),
+    Sensor(Window<Row>),
     /// The stages of the directional method.
     Directional(Box<Directional>),
     /// The stages of the method for the 6 x 6 pattern.
@@ -55,12 +55,13 @@ impl<'a> Strip<'a> {
         first_row: usize,
     ) -> Self {
         let (crop, reach, side) = (mosaic.crop, method.reach(), method.reduction());
-        let start = (crop.left + columns.start * side) as isize - reach as isize;
-        let end = (crop.left + columns.end * side + reach) as isize;
+        let columns_reach = method.columns_reach();
+        let start = (crop.left + columns.start * side) as isize - columns_reach as isize;
+        let end = (crop.left + columns.end * side + columns_reach) as isize;
         let asked = start..end;
         let length = asked.len();
         let top = crop.top + first_row * side;
-        let row = || vec![0.0; length];
+        let row = || row_of(length);
         // Sensor columns that are made: mirroring asks for none beyond these, standing in for the 6 x 6 pattern does.
         let mut made = asked.clone();
         let kept = match (method, &mosaic.layout) {
@@ -163,7 +164,7 @@ impl<'a> Strip<'a> {
     }
 
     /// A kept row by sensor row number, which may lie beyond the border.
-    fn mirrored_row<'w>(&self, window: &'w Window<Vec<f32>>, y: isize) -> &'w [f32] {
+    fn mirrored_row<'w>(&self, window: &'w Window<Row>, y: isize) -> &'w [f32] {
         window.row(mirrored(y, self.mosaic.height()))
     }
 
@@ -178,7 +179,7 @@ impl<'a> Strip<'a> {
         }
     }
 
-    fn half(&self, window: &Window<Vec<f32>>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
+    fn half(&self, window: &Window<Row>, y: usize, chunk: Range<usize>, row: &mut RgbRow) {
         let kind = self.bayer_row(y, self.crop.left);
         let [red, green, blue] = row.columns_mut(chunk.clone());
         let (colour, other) = if kind.colour == 0 {

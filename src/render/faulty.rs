@@ -12,9 +12,9 @@
 //! pixels", IEDM 2006). In strong coloured light these are single black dots: on one frame under blue lamps, one red
 //! photosite in 1200 is more than four standard deviations below black (measured).
 
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::{Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
-use crate::render::kernel::row_kernel;
 use crate::render::row::mirrored;
 use std::ops::Range;
 
@@ -109,6 +109,20 @@ impl<'a> FaultySites<'a> {
             &counts.row(y)[first..end]
         };
         let down = self.distance as isize;
+        let mut is_suspect = false;
+        screen(
+            row(-down),
+            row(0),
+            row(down),
+            self.distance,
+            self.slope,
+            self.floor,
+            self.dark,
+            &mut is_suspect,
+        );
+        if !is_suspect {
+            return;
+        }
         let mut marks = [0; CHUNK + 2 * REACH];
         let marks = &mut marks[..end - first];
         let mut found = 0;
@@ -212,6 +226,57 @@ impl<'a> FaultySites<'a> {
     fn level(&self, count: u16, channel: usize) -> f64 {
         let black = f64::from(self.mosaic.black.at(0, 0, 0));
         (f64::from(count) - black) / (f64::from(self.mosaic.white[channel]) - black)
+    }
+}
+
+/// Photosites that are screened together.
+const SCREENED: usize = 256;
+
+row_kernel! {
+    /// Whether [`mark_suspects`] may mark any of these counts, in whole numbers and from four neighbours alone, above, below
+    /// and on both sides. Of four the second highest is no higher than of eight, the second lowest no lower, and the variance
+    /// grows with the count: held to the least variance of a block of photosites, the largest excess and lack never say no
+    /// where a count would be marked.
+    fn screen(
+        above: &[u16],
+        row: &[u16],
+        below: &[u16],
+        distance: usize,
+        slope: f32,
+        floor: f32,
+        dark: u16,
+        is_suspect: &mut bool,
+    ) {
+        const STANDS_OUT_SQUARE: f32 = (STANDS_OUT * STANDS_OUT) as f32;
+        const FALLS_SHORT_SQUARE: f32 = (FALLS_SHORT * FALLS_SHORT) as f32;
+        let inner = row.len().saturating_sub(2 * distance);
+        if inner == 0 {
+            return;
+        }
+        let (left, here, right) =
+            (&row[..inner], &row[distance..][..inner], &row[2 * distance..][..inner]);
+        let (above, below) = (&above[distance..][..inner], &below[distance..][..inner]);
+        for start in (0..inner).step_by(SCREENED) {
+            let (mut most_excess, mut most_lack) = (0_u16, 0_u16);
+            let (mut least_high, mut least) = (u16::MAX, u16::MAX);
+            for x in start..(start + SCREENED).min(inner) {
+                let (low_beside, high_beside) = (left[x].min(right[x]), left[x].max(right[x]));
+                let (low_across, high_across) = (above[x].min(below[x]), above[x].max(below[x]));
+                let (one, other) = (high_beside.min(high_across), low_beside.max(low_across));
+                let (high, low) = (one.max(other), one.min(other));
+                let own = here[x];
+                most_excess = most_excess.max(own.saturating_sub(high));
+                least_high = least_high.min(high);
+                let lack = low.saturating_sub(own);
+                most_lack = most_lack.max(if own <= dark { lack } else { 0 });
+                least = least.min(own);
+            }
+            let variance = |count: u16| (f32::from(count) * slope + floor).max(0.0);
+            let (excess, lack) = (f32::from(most_excess), f32::from(most_lack));
+            // What is marked for its lack has a second lowest neighbour above itself.
+            *is_suspect |= excess * excess > STANDS_OUT_SQUARE * variance(least_high)
+                || lack * lack > FALLS_SHORT_SQUARE * variance(least);
+        }
     }
 }
 

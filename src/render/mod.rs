@@ -19,7 +19,6 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound"
 )]
 
-pub(crate) mod arithmetic;
 pub(crate) mod compile;
 pub mod demosaic;
 pub mod detail;
@@ -38,7 +37,6 @@ pub mod sensor;
 pub mod sharpen;
 
 use crate::base::bands::Threads;
-pub(crate) use crate::base::kernel;
 use crate::colour::camera::CameraColourError;
 use crate::colour::output_space::OutputSpace;
 use crate::look::correction::Correction;

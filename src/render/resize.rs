@@ -8,7 +8,7 @@
 //! so that no band and no strip can change a bit of the result. Rows are combined first, then columns, both in vectors. A
 //! test holds the result against a library's.
 
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 use crate::render::row::{RgbRow, Window};
 use std::ops::Range;
 
@@ -290,7 +290,7 @@ impl<'a> Resizer<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {
@@ -314,11 +314,9 @@ mod tests {
 
     /// A row whose channels are these samples, and them from the end and halved.
     fn row_of(samples: &[f32]) -> RgbRow {
-        let turned = samples.iter().rev().copied().collect();
-        let halved = samples.iter().map(|sample| sample / 2.0).collect();
-        RgbRow {
-            planes: [samples.to_vec(), turned, halved],
-        }
+        let turned: Vec<f32> = samples.iter().rev().copied().collect();
+        let halved: Vec<f32> = samples.iter().map(|sample| sample / 2.0).collect();
+        RgbRow::of([samples, &turned, &halved])
     }
 
     fn resized(samples: &[f32], made: usize) -> Vec<f32> {
@@ -326,7 +324,7 @@ mod tests {
         let mut out = RgbRow::new(made);
         Across::new(&axis).filter_row(0, &(0..made), &row_of(samples), &mut out);
         let [red, _, _] = out.planes;
-        red
+        red.to_vec()
     }
 
     #[test]
@@ -366,14 +364,12 @@ mod tests {
             }
             let part = made / 3..made.div_ceil(2);
             let needs = across.needs_of(&part);
-            let cut = RgbRow {
-                planes: row.planes.map(|plane| plane[needs.clone()].to_vec()),
-            };
+            let cut = RgbRow::of(row.planes.each_ref().map(|plane| &plane[needs.clone()]));
             let mut out = RgbRow::new(part.len());
             across.filter_row(needs.start, &part, &cut, &mut out);
             // Samples beyond the needed ones are met by weights of zero only.
-            let whole = whole.planes.map(|plane| plane[part.clone()].to_vec());
-            assert_eq!(out.planes, whole);
+            let whole = whole.planes.each_ref().map(|plane| &plane[part.clone()]);
+            assert_eq!(out, RgbRow::of(whole));
         }
     }
 

@@ -3,20 +3,52 @@
 //! No stage keeps a whole picture: each asks the stage before it for the few rows it needs, and those are kept in a
 //! ring. Rows come in order, once each.
 
+use aligned_vec::{AVec, ConstAlign};
 use std::ops::Range;
 
+/// Bytes at a multiple of which a row begins: a cache line, and the widest vector. A vector that lies in two lines is
+/// loaded and stored at half the speed.
+const LINE: usize = 64;
+
+/// Values that fill a line: a stage that begins its rows' inner part so far in, or a multiple of it, keeps to the lines.
+pub(crate) const LINE_VALUES: usize = LINE / size_of::<f32>();
+
+/// Values of one row, or of working memory as long as one.
+pub(crate) type Row = AVec<f32, ConstAlign<LINE>>;
+
+/// A row of zeros.
+pub(crate) fn row_of(length: usize) -> Row {
+    let mut row = Row::with_capacity(LINE, length);
+    row.resize(length, 0.0);
+    row
+}
+
 /// One row of red, green, blue.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) struct RgbRow {
     /// Red, green, blue, of one length.
-    pub(crate) planes: [Vec<f32>; 3],
+    pub(crate) planes: [Row; 3],
+}
+
+impl Default for RgbRow {
+    fn default() -> Self {
+        Self::new(0)
+    }
 }
 
 impl RgbRow {
     /// A row of zeros.
     pub(crate) fn new(length: usize) -> Self {
         Self {
-            planes: [vec![0.0; length], vec![0.0; length], vec![0.0; length]],
+            planes: std::array::from_fn(|_| row_of(length)),
+        }
+    }
+
+    /// A row of these values.
+    #[cfg(test)]
+    pub(crate) fn of(planes: [&[f32]; 3]) -> Self {
+        Self {
+            planes: planes.map(|plane| Row::from_slice(LINE, plane)),
         }
     }
 
@@ -103,6 +135,18 @@ mod tests {
             }
         }
         assert_eq!([-2, -1, 5, 6].map(|index| mirrored(index, 5)), [2, 1, 3, 2]);
+    }
+
+    #[test]
+    fn rows_begin_at_a_line() {
+        for length in [1, 2, 61, 4096, 6000] {
+            for plane in RgbRow::new(length).planes {
+                assert_eq!(
+                    (plane.len(), plane.as_ptr().align_offset(LINE)),
+                    (length, 0)
+                );
+            }
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The one loop that runs a plan: bands of upright rows, each made of a rectangle of the stored picture.
 
 use crate::base::bands::Threads;
-use crate::base::geometry::Rect;
+use crate::base::geometry::{Orientation, Rect};
 use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
 use crate::render::detail::Sharpness;
@@ -25,6 +25,12 @@ const BAND_ROWS: usize = 256;
 
 /// The same with noise reduction, which looks at some forty rows on each side of a band's own.
 const QUIET_BAND_ROWS: usize = 1024;
+
+/// Rows that one thread hands on at a time: whole rows of a JPEG's blocks, and few enough for a second-level cache. Every group
+/// of rows but a picture's last is a multiple of it, whoever makes it.
+pub(crate) const HANDED_ROWS: usize = 32;
+const _: () =
+    assert!(BAND_ROWS.is_multiple_of(HANDED_ROWS) && QUIET_BAND_ROWS.is_multiple_of(HANDED_ROWS));
 
 /// Rows of the bands that a plan is run in.
 fn band_rows(plan: &Plan) -> usize {
@@ -51,14 +57,53 @@ pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
     }
 }
 
-/// Runs it in 8 or 16 bits, a group of bands at a time: as many as there are threads, so that only those are ever held.
+/// Runs it in 8 or 16 bits and hands on rows in order. Several threads make a group of bands at a time: as many as there are
+/// threads, so that only those are ever held.
 pub(crate) fn run_in_order<S: Sample, E>(
     plan: &Plan,
     mosaic: &Mosaic,
     threads: &Threads,
     take: impl FnMut(&[S]) -> Result<(), E>,
 ) -> Result<f64, E> {
-    run_in_bands(plan, mosaic, threads, band_rows(plan), take)
+    if threads.count() == 1 && plan.orientation == Orientation::Upright {
+        run_row_by_row(plan, mosaic, threads, take)
+    } else {
+        run_in_bands(plan, mosaic, threads, band_rows(plan), take)
+    }
+}
+
+/// The same for one thread and a picture that is stored as it stands: each row of each stage is made once, and rows are
+/// handed on while a second-level cache has them.
+fn run_row_by_row<S: Sample, E>(
+    plan: &Plan,
+    mosaic: &Mosaic,
+    threads: &Threads,
+    mut take: impl FnMut(&[S]) -> Result<(), E>,
+) -> Result<f64, E> {
+    let (width, height) = plan.upright_size();
+    let fixed = Fixed::new(plan, mosaic, threads);
+    let whole = Rect {
+        left: 0,
+        top: 0,
+        width,
+        height,
+    };
+    let mut stages = Stages::new(plan, &fixed, mosaic, whole);
+    let mut codes = vec![S::default(); width * 3 * HANDED_ROWS.min(height)];
+    for top in (0..height).step_by(HANDED_ROWS) {
+        let group = &mut codes[..width * 3 * HANDED_ROWS.min(height - top)];
+        for (y, codes) in (top..).zip(group.chunks_exact_mut(width * 3)) {
+            S::encode(plan.space, stages.finished_row(y), codes);
+        }
+        take(group)?;
+    }
+    Ok(share_outside(plan, stages.scaled.developer.memory.outside))
+}
+
+/// The share of a plan's pixels that `outside` of them are.
+fn share_outside(plan: &Plan, outside: u64) -> f64 {
+    let (columns, rows) = plan.size.made;
+    outside as f64 / (columns * rows) as f64
 }
 
 /// The same with any height of bands.
@@ -89,8 +134,7 @@ fn run_in_bands<S: Sample, E>(
         );
         take(group)?;
     }
-    let (columns, rows) = plan.size.made;
-    Ok(outside.into_inner() as f64 / (columns * rows) as f64)
+    Ok(share_outside(plan, outside.into_inner()))
 }
 
 /// Makes the upright rows from `first` on that fill `band`. Returns how many of the band's own pixels, as the demosaic made

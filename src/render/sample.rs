@@ -1,8 +1,8 @@
 //! The numbers of a finished picture: 8 or 16 bits a channel.
 
+use crate::base::kernel::row_kernel;
 use crate::colour::codes::encode_row_8bit;
 use crate::colour::output_space::OutputSpace;
-use crate::render::kernel::row_kernel;
 
 /// One channel of a finished pixel.
 pub trait Sample: Copy + Default + PartialEq + std::fmt::Debug + Send + Sync + 'static {
@@ -49,7 +49,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     fn signals(seed: usize, length: usize) -> Vec<f32> {
         let row = unordered_row(seed, length);

@@ -8,10 +8,11 @@
 //!
 //! Division by the neutral comes before the demosaic because that compares neighbours of different colour.
 
+use crate::base::arithmetic::smaller;
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
 use crate::render::faulty::FaultySites;
-use crate::render::kernel::row_kernel;
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
 
@@ -111,19 +112,24 @@ impl<'a> SensorRows<'a> {
     /// Makes row `y` of a mosaic with one value a pixel; `row` is as long as the columns asked for.
     pub(crate) fn mosaic_row(&self, y: usize, row: &mut [f32]) {
         let (before, length) = self.span();
-        let inner = &mut row[before..before + length];
-        self.correct(y, inner);
+        self.part_of_mosaic_row(y, 0..length, &mut row[before..before + length]);
+        for at in (0..before).chain(before + length..row.len()) {
+            row[at] = row[self.stand_in(at)];
+        }
+    }
+
+    /// Makes a part of row `y` of a mosaic, `part` counted from the first column asked for that exists.
+    pub(crate) fn part_of_mosaic_row(&self, y: usize, part: Range<usize>, row: &mut [f32]) {
+        self.correct(y, part.clone(), row);
         if let Some(faulty) = &self.faulty {
             let phase = &self.phases[y % self.phases.len()];
             let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
-            faulty.in_row(y, self.inside.clone(), |x, count| {
-                let at = x - self.inside.start;
+            let first = self.inside.start;
+            faulty.in_row(y, first + part.start..first + part.end, |x, count| {
+                let at = x - first;
                 let above_black = f32::from(count) - phase.black[at] - deviation;
-                inner[at] = (above_black * phase.scale[at]).min(phase.ceiling[at]);
+                row[at - part.start] = (above_black * phase.scale[at]).min(phase.ceiling[at]);
             });
-        }
-        for at in (0..before).chain(before + length..row.len()) {
-            row[at] = row[self.stand_in(at)];
         }
     }
 
@@ -131,7 +137,7 @@ impl<'a> SensorRows<'a> {
     pub(crate) fn linear_row(&self, y: usize, interleaved: &mut Vec<f32>, row: &mut RgbRow) {
         let (before, length) = self.span();
         interleaved.resize(length * 3, 0.0);
-        self.correct(y, interleaved);
+        self.correct(y, 0..length, interleaved);
         for (channel, plane) in row.planes.iter_mut().enumerate() {
             for (value, pixel) in plane[before..].iter_mut().zip(interleaved.chunks_exact(3)) {
                 *value = pixel[channel];
@@ -154,17 +160,20 @@ impl<'a> SensorRows<'a> {
         (column as isize - self.asked.start) as usize
     }
 
-    fn correct(&self, y: usize, row: &mut [f32]) {
+    /// Makes the values of the columns `part`, counted from the first that exists.
+    fn correct(&self, y: usize, part: Range<usize>, row: &mut [f32]) {
         let values = self.mosaic.values_per_pixel();
+        let first = self.inside.start;
         let counts =
-            &self.mosaic.counts.row(y)[self.inside.start * values..self.inside.end * values];
+            &self.mosaic.counts.row(y)[(first + part.start) * values..(first + part.end) * values];
+        let part = part.start * values..part.end * values;
         let phase = &self.phases[y % self.phases.len()];
         let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
         light_of_counts(
             counts,
-            &phase.black,
-            &phase.scale,
-            &phase.ceiling,
+            &phase.black[part.clone()],
+            &phase.scale[part.clone()],
+            &phase.ceiling[part],
             deviation,
             row,
         );
@@ -200,7 +209,7 @@ row_kernel! {
         let (scale, ceiling) = (&scale[..length], &ceiling[..length]);
         for x in 0..length {
             let above_black = f32::from(counts[x]) - black[x] - deviation;
-            light[x] = (above_black * scale[x]).min(ceiling[x]);
+            light[x] = smaller(above_black * scale[x], ceiling[x]);
         }
     }
 }
@@ -208,7 +217,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

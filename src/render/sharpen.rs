@@ -8,11 +8,12 @@
 //! would let the dark side of an edge in a spot go all the way to black. No channel is driven over white, and where
 //! there is nearly no light there is nothing but noise, which is left alone.
 
+mod kernels;
+
 use crate::colour::spaces::RgbSpace;
 use crate::look::correction::{Medium, Sharpening};
-use crate::render::arithmetic::smooth_step;
-use crate::render::kernel::row_kernel;
-use crate::render::row::{RgbRow, Window, mirrored};
+use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, mirrored, row_of};
+use kernels::{blur_and_range_along, luminance, sharpen_row};
 use std::ops::Range;
 
 /// Blur of the pixels themselves and of the resize, standard deviation in pixels (a pixel as wide as its pitch has 0.29,
@@ -25,6 +26,9 @@ const EYE_BLUR: f64 = 0.42 / 60.0 * std::f64::consts::PI / 180.0;
 const INCH: f64 = 25.4;
 /// Rows and columns to each side that the widest mask looks at: three standard deviations of the widest radius.
 const MOST_REACH: usize = 7;
+/// Columns before the first of a row of luminance: its own pixels begin at a line of memory.
+const PADDING: usize = LINE_VALUES;
+const _: () = assert!(PADDING >= MOST_REACH);
 /// What a pixel keeps of the darkest around it at least, in square roots of light: beside a lamp the range is many times the
 /// dark's own light, and a share of it would leave a black ring. Common practice, no source.
 const KEPT_OF_DARK: f32 = 0.9;
@@ -129,15 +133,16 @@ impl SharpenStep {
 }
 
 /// One row of the picture with what sharpening needs of it.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 struct Prepared {
     rgb: RgbRow,
-    luminance: Vec<f32>,
+    /// Luminance, with [`PADDING`] columns at both ends, of which the inner ones that the mask reaches are mirrored.
+    luminance: Row,
     /// Luminance blurred along the row.
-    soft: Vec<f32>,
+    soft: Row,
     /// Least and largest square root of luminance of each pixel and its neighbours in the row.
-    low: Vec<f32>,
-    high: Vec<f32>,
+    low: Row,
+    high: Row,
 }
 
 /// The sharpening of one band.
@@ -156,13 +161,8 @@ pub(crate) struct Sharpener {
     source_columns: Range<usize>,
     first_row: usize,
     window: Window<Prepared>,
-    /// Luminance, and its square root, with mirrored columns at both ends.
-    padded: Vec<f32>,
-    roots: Vec<f32>,
-    /// The mask, and the bounds, of one row.
-    mask: Vec<f32>,
-    low: Vec<f32>,
-    high: Vec<f32>,
+    /// Square roots of luminance, with the same columns at both ends.
+    roots: Row,
 }
 
 impl Sharpener {
@@ -180,10 +180,10 @@ impl Sharpener {
         let (length, source_length) = (columns.len(), source_columns.len());
         let empty = || Prepared {
             rgb: RgbRow::new(source_length),
-            luminance: vec![0.0; length],
-            soft: vec![0.0; length],
-            low: vec![0.0; length],
-            high: vec![0.0; length],
+            luminance: row_of(length + 2 * PADDING),
+            soft: row_of(length),
+            low: row_of(length),
+            high: row_of(length),
         };
         Self {
             amount: step.amount as f32,
@@ -194,11 +194,7 @@ impl Sharpener {
             luminance_of: step.luminance.map(|share| share as f32),
             picture,
             window: Window::new(2 * reach + 1, first_row, empty),
-            padded: vec![0.0; length + 2 * reach],
-            roots: vec![0.0; length + 2 * reach],
-            mask: vec![0.0; length],
-            low: vec![0.0; length],
-            high: vec![0.0; length],
+            roots: row_of(length + 2 * PADDING),
             columns,
             source_columns,
             first_row,
@@ -220,14 +216,16 @@ impl Sharpener {
         let (width, height) = self.picture;
         let (reach, near, luminance_of) = (self.reach, self.near, self.luminance_of);
         let (columns, source_columns) = (&self.columns, &self.source_columns);
-        let (padded, roots, weights) = (&mut self.padded, &mut self.roots, &self.weights);
+        let (roots, weights) = (&mut self.roots, &self.weights);
         self.window
             .fill_to((y + reach + 1).min(height), |y, prepared| {
                 make(y, &mut prepared.rgb);
+                let padded = &mut prepared.luminance;
                 let inside = columns.start - source_columns.start;
                 // What lies inside the source, in one run; the mirrored ends by themselves.
-                let before = reach - reach.min(inside);
-                let run = source_columns.len().min(padded.len() - before);
+                let looked_at = PADDING - reach..PADDING + columns.len() + reach;
+                let before = PADDING - reach.min(inside);
+                let run = source_columns.len().min(looked_at.end - before);
                 let [red, green, blue] = &prepared.rgb.planes;
                 let skipped = inside - reach.min(inside);
                 let of_source = skipped..skipped + run;
@@ -238,195 +236,43 @@ impl Sharpener {
                     &blue[of_source],
                     &mut padded[before..before + run],
                 );
-                let left = columns.start as isize - reach as isize;
-                for at in (0..before).chain(before + run..padded.len()) {
+                let left = columns.start as isize - PADDING as isize;
+                for at in (looked_at.start..before).chain(before + run..looked_at.end) {
                     let column = mirrored(left + at as isize, width);
                     padded[at] = padded[(column as isize - left) as usize];
                 }
-                square_roots(padded, roots);
-                prepared
-                    .luminance
-                    .copy_from_slice(&padded[reach..reach + columns.len()]);
-                blur_along(weights, padded, &mut prepared.soft);
-                range_along(
+                blur_and_range_along(
+                    weights,
                     near,
-                    &roots[reach - near..reach + columns.len() + near],
+                    &padded[looked_at.clone()],
+                    &mut roots[looked_at],
+                    &mut prepared.soft,
                     &mut prepared.low,
                     &mut prepared.high,
                 );
             });
-        let kept = |down: isize| self.window.row(mirrored(y as isize + down, height));
-        let own = kept(0);
-        self.mask.copy_from_slice(&own.soft);
-        self.low.copy_from_slice(&own.low);
-        self.high.copy_from_slice(&own.high);
-        for distance in 1..=reach {
-            let (above, below) = (kept(-(distance as isize)), kept(distance as isize));
-            add_pair(
-                self.weights[distance],
-                &own.soft,
-                &above.soft,
-                &below.soft,
-                &mut self.mask,
-            );
-            if distance <= near {
-                widen(
-                    &above.low,
-                    &below.low,
-                    &above.high,
-                    &below.high,
-                    &mut self.low,
-                    &mut self.high,
-                );
-            }
-        }
+        // Rows at the distances from above to below; of those beyond the mask's reach none is looked at.
+        let kept: [&Prepared; 2 * MOST_REACH + 1] = std::array::from_fn(|at| {
+            let down = at.min(2 * reach) as isize - reach as isize;
+            self.window.row(mirrored(y as isize + down, height))
+        });
+        let own = kept[reach];
         let inside = self.columns.start - self.source_columns.start;
-        let inside = inside..inside + self.columns.len();
-        for (to, from) in row.planes.iter_mut().zip(&own.rgb.planes) {
-            to[..inside.len()].copy_from_slice(&from[inside.clone()]);
-        }
-        let [red, green, blue] = row.columns_mut(0..inside.len());
+        let from = own.rgb.planes.each_ref().map(|plane| &plane[inside..]);
+        let [red, green, blue] = row.columns_mut(0..self.columns.len());
         sharpen_row(
-            self.amount,
-            self.overshoot,
-            &own.luminance,
-            &self.mask,
-            &self.low,
-            &self.high,
+            [self.amount, self.overshoot],
+            weights,
+            near,
+            &own.luminance[PADDING..],
+            &kept.map(|row| &row.soft[..])[..=2 * reach],
+            &kept.map(|row| &row.low[..])[..=2 * reach],
+            &kept.map(|row| &row.high[..])[..=2 * reach],
+            from,
             red,
             green,
             blue,
         );
-    }
-}
-
-row_kernel! {
-    /// Luminance, as green plus differences: grey has its own value.
-    fn luminance(of: [f32; 3], red: &[f32], green: &[f32], blue: &[f32], luminance: &mut [f32]) {
-        let length = luminance.len();
-        let (red, green, blue) = (&red[..length], &green[..length], &blue[..length]);
-        for x in 0..length {
-            let g = green[x];
-            luminance[x] = g + (of[0] * (red[x] - g) + of[2] * (blue[x] - g));
-        }
-    }
-}
-
-row_kernel! {
-    /// Square roots; of negative numbers and NaN 0.
-    fn square_roots(values: &[f32], roots: &mut [f32]) {
-        let length = roots.len();
-        let values = &values[..length];
-        for x in 0..length {
-            roots[x] = values[x].max(0.0).sqrt();
-        }
-    }
-}
-
-row_kernel! {
-    /// Blurs along a row; `values` is longer by the mask's reach on both sides. As the pixel plus differences: flat stays
-    /// flat to the last bit.
-    fn blur_along(weights: &[f32], values: &[f32], soft: &mut [f32]) {
-        let length = soft.len();
-        let reach = weights.len() - 1;
-        let own = &values[reach..reach + length];
-        soft.copy_from_slice(own);
-        for distance in 1..=reach {
-            let weight = weights[distance];
-            let before = &values[reach - distance..reach - distance + length];
-            let after = &values[reach + distance..reach + distance + length];
-            for x in 0..length {
-                soft[x] += weight * ((before[x] - own[x]) + (after[x] - own[x]));
-            }
-        }
-    }
-}
-
-row_kernel! {
-    /// Least and largest of each value and its neighbours up to `near` away; `values` is longer by that on both sides.
-    fn range_along(near: usize, values: &[f32], low: &mut [f32], high: &mut [f32]) {
-        let length = low.len();
-        let high = &mut high[..length];
-        low.copy_from_slice(&values[near..near + length]);
-        high.copy_from_slice(&values[near..near + length]);
-        for distance in 1..=near {
-            let before = &values[near - distance..near - distance + length];
-            let after = &values[near + distance..near + distance + length];
-            for x in 0..length {
-                low[x] = low[x].min(before[x]).min(after[x]);
-                high[x] = high[x].max(before[x]).max(after[x]);
-            }
-        }
-    }
-}
-
-row_kernel! {
-    /// Adds the rows at one distance above and below to the mask.
-    fn add_pair(weight: f32, own: &[f32], above: &[f32], below: &[f32], mask: &mut [f32]) {
-        let length = mask.len();
-        let (own, above, below) = (&own[..length], &above[..length], &below[..length]);
-        for x in 0..length {
-            mask[x] += weight * ((above[x] - own[x]) + (below[x] - own[x]));
-        }
-    }
-}
-
-row_kernel! {
-    /// Takes two rows more into the bounds.
-    fn widen(
-        low_above: &[f32],
-        low_below: &[f32],
-        high_above: &[f32],
-        high_below: &[f32],
-        low: &mut [f32],
-        high: &mut [f32],
-    ) {
-        let length = low.len();
-        let high = &mut high[..length];
-        let (low_above, low_below) = (&low_above[..length], &low_below[..length]);
-        let (high_above, high_below) = (&high_above[..length], &high_below[..length]);
-        for x in 0..length {
-            low[x] = low[x].min(low_above[x]).min(low_below[x]);
-            high[x] = high[x].max(high_above[x]).max(high_below[x]);
-        }
-    }
-}
-
-row_kernel! {
-    /// Sharpens one row: adds the difference from the mask, holds the overshoot, scales the pixels.
-    fn sharpen_row(
-        amount: f32,
-        overshoot: f32,
-        luminance: &[f32],
-        mask: &[f32],
-        low: &[f32],
-        high: &[f32],
-        red: &mut [f32],
-        green: &mut [f32],
-        blue: &mut [f32],
-    ) {
-        /// Below this there is no luminance to take a ratio of.
-        const LEAST: f32 = 1e-6;
-        let length = red.len();
-        let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        let (luminance, mask) = (&luminance[..length], &mask[..length]);
-        let (low, high) = (&low[..length], &high[..length]);
-        for x in 0..length {
-            let here = luminance[x];
-            let share = amount * smooth_step(mask[x].max(0.0).sqrt(), DARK[0], DARK[1]);
-            let room = overshoot * (high[x] - low[x]);
-            let (least, most) = ((low[x] - room).max(low[x] * KEPT_OF_DARK), high[x] + room);
-            let sharpened = (here + share * (here - mask[x])).max(least * least).min(most * most);
-            let brightest = red[x].max(green[x]).max(blue[x]);
-            let to_white = (1.0 / brightest.max(LEAST)).max(1.0);
-            let ratio = (sharpened / here.max(LEAST)).max(0.0).min(to_white);
-            // Where nothing is added, not even rounding is.
-            let is_sharpened = (here > LEAST) & (high[x] > low[x]);
-            let ratio = if is_sharpened { ratio } else { 1.0 };
-            red[x] *= ratio;
-            green[x] *= ratio;
-            blue[x] *= ratio;
-        }
     }
 }
 

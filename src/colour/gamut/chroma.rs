@@ -5,6 +5,7 @@
 use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
 use super::destination::Destination;
 use super::oklab_of_space::OklabOfSpace;
+use crate::base::arithmetic::{larger, smaller};
 
 /// Pieces of the circle of hues.
 const HUES: usize = 1024;
@@ -119,9 +120,9 @@ impl Destination {
         let held = held_share(self.hues.largest.at(hue), lightness, a, b);
         let reduced = self.oklab.rgb([lightness, a * held, b * held]);
         let blueness = self.hues.blueness.at(hue);
-        let lowest = least / brightest;
+        let per_depth = 1.0 / (1.0 - least / brightest);
         [0, 1, 2]
-            .map(|channel| brightest * mixed(ratio[channel], lowest, reduced[channel], blueness))
+            .map(|channel| brightest * mixed(ratio[channel], per_depth, reduced[channel], blueness))
     }
 
     /// A row of the space's linear RGB to one without negative channels, in place: each pixel as [`Destination::map`] has
@@ -139,10 +140,10 @@ fn held_share(largest: f32, lightness: f32, a: f32, b: f32) -> f32 {
         .min(1.0)
 }
 
-/// One channel's ratio after both treatments, mixed by the share of the blue one.
+/// One channel's ratio after both treatments, mixed by the share of the blue one. `per_depth` is 1 / (1 - the lowest ratio).
 #[inline(always)]
-fn mixed(ratio: f32, lowest: f32, reduced: f32, blueness: f32) -> f32 {
-    let whitened = 1.0 - (1.0 - ratio) / (1.0 - lowest);
+fn mixed(ratio: f32, per_depth: f32, reduced: f32, blueness: f32) -> f32 {
+    let whitened = 1.0 - (1.0 - ratio) * per_depth;
     let blue = CLIPPED_SHARE * ratio.max(0.0) + (1.0 - CLIPPED_SHARE) * whitened;
     let reduced = reduced.max(0.0);
     (reduced + blueness * (blue - reduced)).max(0.0)
@@ -171,12 +172,13 @@ fn map_block(destination: &Destination, red: &mut Lane, green: &mut Lane, blue: 
     let [mut brightest, mut lowest] = [[0.0; BLOCK]; 2];
     let mut ratios = [[0.0; BLOCK]; 3];
     for index in 0..BLOCK {
-        let top = red[index].max(green[index]).max(blue[index]);
+        let top = larger(larger(red[index], green[index]), blue[index]);
         brightest[index] = top;
-        lowest[index] = red[index].min(green[index]).min(blue[index]) / top;
-        ratios[0][index] = red[index] / top;
-        ratios[1][index] = green[index] / top;
-        ratios[2][index] = blue[index] / top;
+        let per_top = 1.0 / top;
+        lowest[index] = smaller(smaller(red[index], green[index]), blue[index]) * per_top;
+        ratios[0][index] = red[index] * per_top;
+        ratios[1][index] = green[index] * per_top;
+        ratios[2][index] = blue[index] * per_top;
     }
     let Destination { oklab, hues } = destination;
     let [lightness, mut a, mut b] = oklab.oklab_block(&ratios);
@@ -196,10 +198,11 @@ fn map_block(destination: &Destination, red: &mut Lane, green: &mut Lane, blue: 
         let colour = [red[index], green[index], blue[index]];
         let is_inside = (colour[0] >= 0.0) & (colour[1] >= 0.0) & (colour[2] >= 0.0);
         let top = brightest[index];
+        let per_depth = 1.0 / (1.0 - lowest[index]);
         let new = |channel: usize| {
             let share = mixed(
                 ratios[channel][index],
-                lowest[index],
+                per_depth,
                 reduced[channel][index],
                 blueness[index],
             );

@@ -4,8 +4,8 @@
 //! boundary, above 1 outside. Distances beyond a threshold are squeezed so that a limit lands on 1 (Academy of Motion
 //! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
 
-use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
-use std::sync::OnceLock;
+use super::blocks::{BLOCK, Lane, for_each_block};
+use crate::base::arithmetic::{larger, power};
 
 /// Steepness of the knee (ACES 1.3).
 const POWER: f64 = 1.2;
@@ -116,24 +116,8 @@ impl Compression {
     /// A row of linear AP1, in place: each pixel as [`Compression::compress`] has it, within 1e-6 of the brightest
     /// channel. The three rows have one length; what is beyond the shortest may stay.
     pub fn compress_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        compress_row(self, knee(), red, green, blue);
+        compress_row(self, red, green, blue);
     }
-}
-
-/// Pieces of the knee.
-const KNEE_PIECES: usize = 1024;
-
-/// n / (1 + nᵖ)^(1/p) over u = n / (1 + n), which takes all n into 0 to 1.
-fn knee() -> &'static Pieces<KNEE_PIECES> {
-    static KNEE: OnceLock<Pieces<KNEE_PIECES>> = OnceLock::new();
-    KNEE.get_or_init(|| {
-        Pieces::new(|node| {
-            #[expect(clippy::cast_precision_loss, reason = "at most 1024")]
-            let u = node as f64 / KNEE_PIECES as f64;
-            // (1 + n^-p)^(-1/p), with 1/n = (1 - u) / u: finite at the end.
-            (1.0 + ((1.0 - u) / u).powf(POWER)).powf(-1.0 / POWER)
-        })
-    })
 }
 
 #[multiversion::multiversion(targets(
@@ -141,19 +125,13 @@ fn knee() -> &'static Pieces<KNEE_PIECES> {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn compress_row(
-    compression: &Compression,
-    knee: &Pieces<KNEE_PIECES>,
-    red: &mut [f32],
-    green: &mut [f32],
-    blue: &mut [f32],
-) {
+fn compress_row(compression: &Compression, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
     for_each_block(red, green, blue, |red, green, blue| {
         let mut brightest = [0.0; BLOCK];
         let mut all_inside = true;
         for index in 0..BLOCK {
             let colour = [red[index], green[index], blue[index]];
-            let top = colour[0].max(colour[1]).max(colour[2]);
+            let top = larger(larger(colour[0], colour[1]), colour[2]);
             brightest[index] = top;
             for (value, threshold) in colour.iter().zip(compression.thresholds) {
                 all_inside &= top - value <= threshold * top;
@@ -162,36 +140,33 @@ fn compress_row(
         if all_inside {
             return;
         }
+        let per_top = brightest.map(|top| 1.0 / top);
         for (channel, lane) in [red, green, blue].into_iter().enumerate() {
             compress_lane(
                 lane,
                 &brightest,
+                &per_top,
                 compression.thresholds[channel],
                 compression.scales[channel],
-                knee,
             );
         }
     });
 }
 
 #[inline(always)]
-fn compress_lane(
-    lane: &mut Lane,
-    brightest: &Lane,
-    threshold: f32,
-    scale: f32,
-    knee: &Pieces<KNEE_PIECES>,
-) {
-    #[expect(clippy::cast_precision_loss, reason = "1024")]
-    const PIECES: f32 = KNEE_PIECES as f32;
-    for (value, top) in lane.iter_mut().zip(brightest) {
+fn compress_lane(lane: &mut Lane, brightest: &Lane, per_top: &Lane, threshold: f32, scale: f32) {
+    /// So far beyond a threshold every distance ends on the boundary.
+    const FARTHEST: f32 = 1e4;
+    #[expect(clippy::cast_possible_truncation, reason = "a constant")]
+    const P: f32 = POWER as f32;
+    let per_scale = 1.0 / scale;
+    for ((value, top), per_top) in lane.iter_mut().zip(brightest).zip(per_top) {
         let below = top - *value;
-        let beyond = (below / top - threshold) / scale;
-        // What is no number goes to the end of the table, beyond the boundary, and so to 0.
-        let position = (PIECES * (1.0 - 1.0 / (1.0 + beyond)))
-            .min(PIECES - 0.01)
+        // What is no number goes to the far end, beyond the boundary, and so to 0.
+        let beyond = ((below * per_top - threshold) * per_scale)
+            .min(FARTHEST)
             .max(0.0);
-        let squeezed = threshold + scale * knee.at(position);
+        let squeezed = threshold + scale * beyond * power(1.0 + power(beyond, P), -1.0 / P);
         let compressed = top * (1.0 - squeezed.min(1.0));
         let kept = if below <= threshold * top {
             *value

@@ -75,7 +75,7 @@ impl OklabOfSpace {
 
 #[inline(always)]
 fn product(matrix: &[[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
-    let row = |row: &[f32; 3]| row[0] * v[0] + row[1] * v[1] + row[2] * v[2];
+    let row = |row: &[f32; 3]| row[2].mul_add(v[2], row[1].mul_add(v[1], row[0] * v[0]));
     [row(&matrix[0]), row(&matrix[1]), row(&matrix[2])]
 }
 

@@ -4,8 +4,9 @@
 //! several stops keeps the shape of a face under it. A mix with white in linear light alone turns blue lavender, Oklab
 //! alone turns it azure: the mix of both holds.
 
-use super::blocks::{BLOCK, for_each_block, log2};
+use super::blocks::{BLOCK, for_each_block};
 use super::destination::Destination;
+use crate::base::arithmetic::{larger, log2};
 
 /// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue,
 /// 1 lavender ones (judged on pictures; no source).
@@ -75,13 +76,13 @@ fn changes([red, green, blue]: [f32; 3], brightest: f32) -> bool {
 #[inline(always)]
 fn whitened(ratio: [f32; 3], paler: [f32; 3], share: f32, brightest: f32) -> [f32; 3] {
     let paler = [paler[0].max(0.0), paler[1].max(0.0), paler[2].max(0.0)];
-    let per_palest = (1.0 - STRAIGHT_SHARE) / paler[0].max(paler[1]).max(paler[2]);
+    let per_palest = (1.0 - STRAIGHT_SHARE) / larger(larger(paler[0], paler[1]), paler[2]);
     let mix = |channel: usize| {
         let straight = ratio[channel] + share * (1.0 - ratio[channel]);
         per_palest * paler[channel] + STRAIGHT_SHARE * straight
     };
     let mixed = [mix(0), mix(1), mix(2)];
-    let scale = brightest / mixed[0].max(mixed[1]).max(mixed[2]);
+    let scale = brightest / larger(larger(mixed[0], mixed[1]), mixed[2]);
     [mixed[0] * scale, mixed[1] * scale, mixed[2] * scale]
 }
 
@@ -102,7 +103,7 @@ fn roll_off(
     for_each_block(red, green, blue, |red, green, blue| {
         let mut any_above = false;
         for index in 0..BLOCK {
-            any_above |= red[index].max(green[index]).max(blue[index]) > start;
+            any_above |= larger(larger(red[index], green[index]), blue[index]) > start;
         }
         if !any_above {
             return;
@@ -110,12 +111,13 @@ fn roll_off(
         let mut shares = [0.0; BLOCK];
         let mut ratios = [[0.0; BLOCK]; 3];
         for index in 0..BLOCK {
-            let level = red[index].max(green[index]).max(blue[index]);
+            let level = larger(larger(red[index], green[index]), blue[index]);
             let t = (log2(level / start) * per_stop).max(0.0).min(1.0);
             shares[index] = amount * smooth(t);
-            ratios[0][index] = red[index] / level;
-            ratios[1][index] = green[index] / level;
-            ratios[2][index] = blue[index] / level;
+            let per_level = 1.0 / level;
+            ratios[0][index] = red[index] * per_level;
+            ratios[1][index] = green[index] * per_level;
+            ratios[2][index] = blue[index] * per_level;
         }
         let [lightness, mut a, mut b] = destination.oklab.oklab_block(&ratios);
         for index in 0..BLOCK {
@@ -125,7 +127,7 @@ fn roll_off(
         let paler = destination.oklab.rgb_block(&lightness, &a, &b);
         for index in 0..BLOCK {
             let colour = [red[index], green[index], blue[index]];
-            let level = colour[0].max(colour[1]).max(colour[2]);
+            let level = larger(larger(colour[0], colour[1]), colour[2]);
             let rolled = whitened(
                 [ratios[0][index], ratios[1][index], ratios[2][index]],
                 [paler[0][index], paler[1][index], paler[2][index]],

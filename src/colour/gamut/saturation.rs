@@ -11,6 +11,7 @@
 use super::blocks::{BLOCK, for_each_block};
 use super::chroma::place;
 use super::destination::Destination;
+use crate::base::arithmetic::larger;
 
 /// Below this share of the brightest channel, a chroma is rounding.
 const LEAST_CHROMA: f32 = 1e-7;
@@ -83,11 +84,12 @@ fn saturate_blocks(
         let mut brightest = [0.0; BLOCK];
         let mut ratios = [[0.0; BLOCK]; 3];
         for index in 0..BLOCK {
-            let top = red[index].max(green[index]).max(blue[index]);
+            let top = larger(larger(red[index], green[index]), blue[index]);
             brightest[index] = top;
-            ratios[0][index] = red[index] / top;
-            ratios[1][index] = green[index] / top;
-            ratios[2][index] = blue[index] / top;
+            let per_top = 1.0 / top;
+            ratios[0][index] = red[index] * per_top;
+            ratios[1][index] = green[index] * per_top;
+            ratios[2][index] = blue[index] * per_top;
         }
         let [lightness, mut a, mut b] = oklab.oklab_block(&ratios);
         let mut places = [0.0; BLOCK];

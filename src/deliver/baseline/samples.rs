@@ -5,7 +5,7 @@
 
 use super::LANES;
 use super::transform::SIDE;
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// Columns of a tile.
 pub(super) const ACROSS: usize = LANES * SIDE;
@@ -83,7 +83,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::hold_together;
+    use crate::base::kernel::hold_together;
 
     fn channel(seed: usize) -> [u8; ACROSS] {
         std::array::from_fn(|x| ((x * 89 + seed * 41) % 256) as u8)

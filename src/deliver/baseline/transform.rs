@@ -7,7 +7,7 @@ use super::LANES;
 use super::group::Group;
 use super::samples::Tile;
 use super::tables::{COEFFICIENTS, ZIGZAG};
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 use std::f64::consts::{PI, SQRT_2};
 
 /// Samples on a side of a block.
@@ -156,7 +156,7 @@ fn eight([r0, r1, r2, r3, r4, r5, r6, r7]: [f32; SIDE]) -> [f32; SIDE] {
 mod tests {
     use super::super::samples::EMPTY;
     use super::*;
-    use crate::render::kernel::hold_together;
+    use crate::base::kernel::hold_together;
     use std::f64::consts::FRAC_1_SQRT_2;
 
     /// Samples from -128 to 127 without order.

@@ -3,7 +3,7 @@
 //! Nothing is interpolated, so nothing can zip or maze, and noise is averaged; red and blue lie a quarter of the new
 //! pixel off its centre, which a picture of at most half the sensor's resolution does not show.
 
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// The last of an odd number of rows or columns is paired with the one before it.
 pub(crate) const REACH: usize = 1;
@@ -43,7 +43,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

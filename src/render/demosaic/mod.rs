@@ -36,7 +36,7 @@ pub enum Method {
 }
 
 impl Method {
-    /// Rows and columns of the sensor beyond a pixel's own that the method looks at.
+    /// Rows of the sensor beyond a pixel's own that the method looks at.
     #[must_use]
     pub fn reach(self) -> usize {
         match self {
@@ -45,6 +45,15 @@ impl Method {
             // Its own two rows and columns; the last of an odd number is paired with the one before it.
             Self::HalfSize => half::REACH,
             Self::Linear => 0,
+        }
+    }
+
+    /// Columns of the sensor beyond a pixel's own that the method asks for.
+    #[must_use]
+    pub fn columns_reach(self) -> usize {
+        match self {
+            Self::Directional(_) => directional::COLUMNS_REACH,
+            other => other.reach(),
         }
     }
 

@@ -5,8 +5,8 @@
 //! the root and 35.1 dB with it (measured; see the figures' test). The offset keeps the slope finite where noise is larger
 //! than the signal, and the tangent carries on below black, so that noise around black keeps its mean.
 
+use crate::base::kernel::row_kernel;
 use crate::raw::noise::NoiseModel;
-use crate::render::kernel::row_kernel;
 
 /// The offset for light this noisy. Measured on photographs: in clean light half of it or twice as much changes less than
 /// 0.05 dB; it grows with the noise of black, of which 1 to 3 standard deviations are best where noise matters.
@@ -39,14 +39,15 @@ impl Root {
     #[inline(always)]
     pub(crate) fn of(self, light: f32) -> f32 {
         let root = (light.max(0.0) + self.offset).sqrt() - self.shift;
-        root + light.min(0.0) * self.slope
+        light.min(0.0).mul_add(self.slope, root)
     }
 
     /// The light of one root.
     #[inline(always)]
     pub(crate) fn light(self, root: f32) -> f32 {
         let above = root.max(0.0);
-        above * (above + 2.0 * self.shift) + root.min(0.0) * (2.0 * self.shift)
+        let twice = 2.0 * self.shift;
+        above.mul_add(above + twice, root.min(0.0) * twice)
     }
 }
 
@@ -63,7 +64,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

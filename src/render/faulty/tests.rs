@@ -1,11 +1,11 @@
 use super::*;
 use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
+use crate::base::kernel::hold_together;
 use crate::base::plane::Plane;
 use crate::raw::frame::BlackLevels;
 use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::xtrans::SIX_BY_SIX;
-use crate::render::kernel::hold_together;
 
 const BLACK: f64 = 512.0;
 const RANGE: f64 = 15_000.0;
@@ -43,6 +43,50 @@ fn every_copy_gives_the_same_bits() {
                 .collect()
         });
     }
+}
+
+/// The screen is never wrong where it says that nothing would be marked, and mostly right where it says otherwise.
+#[test]
+fn every_copy_of_the_screen_lets_through_what_would_be_marked() {
+    let (slope, floor, dark) = (0.5, 400.0, 600);
+    let mut normal = Normal::new(8);
+    let mut row = |length: usize, spread: f64| -> Vec<u16> {
+        (0..length)
+            .map(|_| (560.0 + spread * normal.draw()).max(0.0) as u16)
+            .collect()
+    };
+    let (mut passed, mut held) = (0, 0);
+    for spread in [20.0, 45.0, 70.0] {
+        for _ in 0..40 {
+            let rows: [Vec<u16>; 3] = std::array::from_fn(|_| row(700, spread));
+            for distance in [1, 2] {
+                hold_together(&screen::levels(), |kernel, length| {
+                    let rows = rows.each_ref().map(|row| &row[..length]);
+                    let mut is_suspect = false;
+                    kernel(
+                        rows[0],
+                        rows[1],
+                        rows[2],
+                        distance,
+                        slope,
+                        floor,
+                        dark,
+                        &mut is_suspect,
+                    );
+                    let (mut marks, mut found) = (vec![0; length], 0);
+                    mark_suspects(
+                        rows[0], rows[1], rows[2], distance, slope, floor, dark, &mut marks,
+                        &mut found,
+                    );
+                    assert!(is_suspect || found == 0, "{length}: {found}");
+                    passed += usize::from(is_suspect && found > 0);
+                    held += usize::from(!is_suspect && length > 4);
+                    vec![f32::from(u8::from(is_suspect))]
+                });
+            }
+        }
+    }
+    assert!(passed > 50 && held > 50, "{passed} {held}");
 }
 
 /// A mosaic of light levels with noise of [`MODEL`].

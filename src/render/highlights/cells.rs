@@ -2,8 +2,9 @@
 
 use super::CLIPPED;
 use super::pyramid::Weighted;
+use crate::base::arithmetic::{larger, log2, smaller};
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::{Layout, Mosaic};
-use crate::render::arithmetic::log2;
 use crate::render::row::RgbRow;
 use crate::render::sensor::SensorRows;
 
@@ -39,10 +40,58 @@ pub(super) struct CellRow {
     sums: Vec<[Sum; 3]>,
     light: Vec<f32>,
     linear: RgbRow,
+    /// The columns of even and of odd rows of a 2 x 2 pattern.
+    columns: [Columns; 2],
+}
+
+/// What the photosites of one column of a row of cells add up to, those of every other row.
+#[derive(Default)]
+struct Columns {
+    rows: usize,
+    light: Vec<f32>,
+    clipped: Vec<f32>,
+}
+
+impl Columns {
+    fn clear(&mut self, width: usize) {
+        self.rows = 0;
+        for sums in [&mut self.light, &mut self.clipped] {
+            sums.clear();
+            sums.resize(width, 0.0);
+        }
+    }
+
+    /// Adds the columns to their cells; even and odd ones are of the two `channels`.
+    fn add_to(&self, sums: &mut [[Sum; 3]], channels: [usize; 2]) {
+        let (lights, light_rest) = self.light.as_chunks::<BAYER_SIDE>();
+        let (clips, clipped_rest) = self.clipped.as_chunks::<BAYER_SIDE>();
+        let sites = (self.rows * BAYER_SIDE / 2) as f32;
+        for (sums, (light, clipped)) in sums.iter_mut().zip(lights.iter().zip(clips)) {
+            for (phase, &channel) in channels.iter().enumerate() {
+                let every_other = |of: &[f32; BAYER_SIDE]| {
+                    (of[phase] + of[phase + 2]) + (of[phase + 4] + of[phase + 6])
+                };
+                let sum = &mut sums[channel];
+                sum.light += every_other(light);
+                sum.clipped += every_other(clipped);
+                sum.sites += sites;
+            }
+        }
+        if let Some(sums) = sums.get_mut(lights.len()) {
+            let (light, clipped) = (light_rest, clipped_rest);
+            for (phase, &channel) in channels.iter().enumerate().take(light.len()) {
+                let every_other = |of: &[f32]| of[phase..].iter().step_by(2).sum::<f32>();
+                let sum = &mut sums[channel];
+                sum.light += every_other(light);
+                sum.clipped += every_other(clipped);
+                sum.sites += (self.rows * (light.len() - phase).div_ceil(2)) as f32;
+            }
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct Sum {
+pub(super) struct Sum {
     light: f32,
     sites: f32,
     clipped: f32,
@@ -62,6 +111,9 @@ impl CellRow {
         self.sums.clear();
         self.sums.resize(cells.len(), [Sum::default(); 3]);
         let limits = full.map(|level| level * CLIPPED.1);
+        for columns in &mut self.columns {
+            columns.clear(mosaic.width());
+        }
         for y in top..(top + side).min(mosaic.height()) {
             if mosaic.layout == Layout::Linear {
                 for plane in &mut self.linear.planes {
@@ -77,8 +129,15 @@ impl CellRow {
                 self.light.resize(mosaic.width(), 0.0);
                 sensor.mosaic_row(y, &mut self.light);
                 if side == BAYER_SIDE {
-                    let channels = [0, 1].map(|phase| mosaic.channel_at(phase, y));
-                    add_bayer(&mut self.sums, &self.light, channels, limits);
+                    let limits = [0, 1].map(|phase| limits[mosaic.channel_at(phase, y)]);
+                    let columns = &mut self.columns[y % 2];
+                    columns.rows += 1;
+                    add_row(
+                        limits,
+                        &self.light,
+                        &mut columns.light,
+                        &mut columns.clipped,
+                    );
                     continue;
                 }
                 for (sums, sites) in self.sums.iter_mut().zip(self.light.chunks(side)) {
@@ -90,30 +149,23 @@ impl CellRow {
                 }
             }
         }
-        for (cell, sums) in cells.iter_mut().zip(&self.sums) {
-            *cell = cell_of(sums, full);
+        for (parity, columns) in self.columns.iter().enumerate() {
+            let channels = [0, 1].map(|phase| mosaic.channel_at(phase, parity));
+            columns.add_to(&mut self.sums, channels);
         }
+        make_cells(full, &self.sums, cells);
     }
 }
 
-/// [`add`] of both colours of a row of a 2 x 2 pattern to all cells. Each cell's light is summed in the same order.
-fn add_bayer(sums: &mut [[Sum; 3]], light: &[f32], channels: [usize; 2], limits: [f32; 3]) {
-    const HALF: f32 = BAYER_SIDE as f32 / 2.0;
-    let limits = channels.map(|channel| limits[channel]);
-    let (whole, rest) = light.as_chunks::<BAYER_SIDE>();
-    for (sums, sites) in sums.iter_mut().zip(whole) {
-        for phase in 0..2 {
-            let sum = &mut sums[channels[phase]];
-            let of_colour = [0, 2, 4, 6].map(|at| sites[at + phase]);
-            let clipped = of_colour.map(|light| u8::from(light >= limits[phase]));
-            sum.light = of_colour.iter().fold(sum.light, |sum, light| sum + light);
-            sum.sites += HALF;
-            sum.clipped += f32::from(clipped[0] + clipped[1] + clipped[2] + clipped[3]);
-        }
-    }
-    if let Some(sums) = sums.get_mut(whole.len()) {
-        for (phase, &channel) in channels.iter().enumerate().take(rest.len()) {
-            add(&mut sums[channel], &rest[phase..], limits[phase], 2);
+row_kernel! {
+    /// Adds a row of a 2 x 2 pattern to the sums of its columns; even and odd columns have a limit each.
+    fn add_row(limits: [f32; 2], light: &[f32], sums: &mut [f32], clipped: &mut [f32]) {
+        let length = light.len();
+        let (sums, clipped) = (&mut sums[..length], &mut clipped[..length]);
+        for x in 0..length {
+            let limit = if x % 2 == 0 { limits[0] } else { limits[1] };
+            sums[x] += light[x];
+            clipped[x] += if light[x] >= limit { 1.0 } else { 0.0 };
         }
     }
 }
@@ -127,6 +179,16 @@ fn add(sum: &mut Sum, sites: &[f32], limit: f32, step: usize) {
     }
 }
 
+row_kernel! {
+    /// A row of cells.
+    fn make_cells(full: [f32; 3], sums: &[[Sum; 3]], cells: &mut [Cell]) {
+        for (cell, sums) in cells.iter_mut().zip(sums) {
+            *cell = cell_of(sums, full);
+        }
+    }
+}
+
+#[inline(always)]
 fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
     // A narrow cell at the border may lack a colour.
     if sums.iter().any(|sum| sum.sites == 0.0) {
@@ -135,8 +197,8 @@ fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
     let shares = sums.map(|sum| sum.clipped / sum.sites);
     let means = sums.map(|sum| (sum.light / sum.sites).max(LEAST_LIGHT));
     let fullness = [0, 1, 2].map(|channel| means[channel] / full[channel]);
-    let clipped = shares[0].max(shares[1]).max(shares[2]);
-    let brightest = fullness[0].max(fullness[1]).max(fullness[2]);
+    let clipped = larger(larger(shares[0], shares[1]), shares[2]);
+    let brightest = larger(larger(fullness[0], fullness[1]), fullness[2]);
     // Bright cells count most: the light around a clipped place is the light of that place.
     let weight = brightest * brightest * (1.0 - clipped / CLIPPED_SHARE).max(0.0);
     let logs = means.map(log2);
@@ -147,37 +209,77 @@ fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
             weight,
             sums: values.map(|value| value * weight),
         },
-        core: shares[0].min(shares[1]).min(shares[2]),
+        core: smaller(smaller(shares[0], shares[1]), shares[2]),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// [`add_bayer`], cell by cell.
-    fn plain(sums: &mut [[Sum; 3]], light: &[f32], channels: [usize; 2], limits: [f32; 3]) {
-        for (sums, sites) in sums.iter_mut().zip(light.chunks(BAYER_SIDE)) {
-            for (phase, &channel) in channels.iter().enumerate().take(sites.len()) {
-                add(&mut sums[channel], &sites[phase..], limits[channel], 2);
-            }
-        }
-    }
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
-    fn all_cells_of_a_row_at_once_are_as_one_by_one() {
-        for width in [1_usize, 2, 7, 8, 9, 15, 16, 24, 31] {
-            let light: Vec<f32> = (0..width).map(|at| (at * 37 % 23) as f32 / 20.0).collect();
-            let cells = width.div_ceil(BAYER_SIDE);
-            for channels in [[0, 1], [1, 2], [2, 1]] {
-                let mut fast = vec![[Sum::default(); 3]; cells];
-                let mut slow = fast.clone();
-                // Two rows, so that sums go on from what they were.
-                for _ in 0..2 {
-                    add_bayer(&mut fast, &light, channels, [0.9, 1.0, 0.8]);
-                    plain(&mut slow, &light, channels, [0.9, 1.0, 0.8]);
+    fn every_copy_gives_the_same_bits() {
+        hold_together(&add_row::levels(), |kernel, length| {
+            let [mut sums, mut clipped] = [2, 3].map(|seed| unordered_row(seed, length));
+            kernel(
+                [0.7, 0.9],
+                &unordered_row(1, length),
+                &mut sums,
+                &mut clipped,
+            );
+            [sums, clipped].concat()
+        });
+        hold_together(&make_cells::levels(), |kernel, length| {
+            let sums: Vec<[Sum; 3]> = unordered_row(1, length)
+                .into_iter()
+                .map(|light| {
+                    [0.5, 1.0, 2.0].map(|factor| Sum {
+                        light: factor * light,
+                        sites: 16.0,
+                        clipped: light,
+                    })
+                })
+                .collect();
+            let mut cells = vec![Cell::default(); length];
+            kernel([1.0, 0.8, 0.7], &sums, &mut cells);
+            cells
+                .iter()
+                .flat_map(|cell| [&cell.colour.sums[..], &[cell.colour.weight, cell.core]].concat())
+                .collect()
+        });
+    }
+
+    /// Columns first and cells after are as photosite by photosite, but for the order of sums.
+    #[test]
+    fn by_columns_is_as_one_by_one() {
+        let limits = [0.9, 1.0, 0.8];
+        for (width, height) in [(1, 1), (2, 8), (7, 3), (8, 8), (9, 5), (31, 8)] {
+            let mut fast = vec![[Sum::default(); 3]; usize::div_ceil(width, BAYER_SIDE)];
+            let mut slow = fast.clone();
+            let pattern = [[0, 1], [1, 2]];
+            let mut columns = [Columns::default(), Columns::default()];
+            columns.iter_mut().for_each(|columns| columns.clear(width));
+            for y in 0..height {
+                let light = unordered_row(y, width);
+                let channels = pattern[y % 2];
+                for (sums, sites) in slow.iter_mut().zip(light.chunks(BAYER_SIDE)) {
+                    for (phase, &channel) in channels.iter().enumerate().take(sites.len()) {
+                        add(&mut sums[channel], &sites[phase..], limits[channel], 2);
+                    }
                 }
-                assert_eq!(fast, slow, "{width} photosites, channels {channels:?}");
+                let columns = &mut columns[y % 2];
+                columns.rows += 1;
+                let limits = channels.map(|channel| limits[channel]);
+                add_row(limits, &light, &mut columns.light, &mut columns.clipped);
+            }
+            for (columns, channels) in columns.iter().zip(pattern) {
+                columns.add_to(&mut fast, channels);
+            }
+            for (fast, slow) in fast.iter().flatten().zip(slow.iter().flatten()) {
+                assert_eq!((fast.sites, fast.clipped), (slow.sites, slow.clipped));
+                // Single precision sums of up to 32 values below 1.3.
+                assert!((fast.light - slow.light).abs() < 1e-5, "{width} x {height}");
             }
         }
     }

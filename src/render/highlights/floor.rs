@@ -8,6 +8,7 @@
 
 use super::CLIPPED;
 use super::surroundings::{is_any_at_least, least_clipped_count};
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::{Layout, Mosaic};
 use crate::render::row::mirrored;
 use crate::render::sensor::{SensorRows, SensorStep};
@@ -15,6 +16,10 @@ use std::ops::Range;
 
 /// Pixels that are looked at together: where no photosite is full, nothing is computed.
 const BLOCK: usize = 64;
+/// Columns whose counts are looked at together before their light is made.
+const PIECE: usize = 512;
+/// Rows after which every pattern of colours has come back: two of a 2 x 2 pattern, six of a 6 x 6 one.
+const PATTERN_ROWS: usize = 6;
 
 /// Raises rows of a strip whose pixels are one photosite each.
 #[derive(Debug)]
@@ -22,6 +27,8 @@ pub(super) struct Floor<'a> {
     mosaic: &'a Mosaic,
     sensor: SensorRows<'a>,
     full: [f32; 3],
+    /// The light from which a photosite counts as full, of each column that is kept, for each row of the pattern.
+    limits: Vec<Vec<f32>>,
     /// Rows whose counts are all below hold no full photosite.
     least_count: u16,
     /// Photosites on each side that hold all three colours.
@@ -58,6 +65,14 @@ impl<'a> Floor<'a> {
         let (left, top) = (mosaic.crop.left, mosaic.crop.top);
         let kept = (left + columns.start).saturating_sub(reach)
             ..(left + columns.end + reach).min(mosaic.width());
+        let full = step.full();
+        let limits = (0..PATTERN_ROWS)
+            .map(|y| {
+                kept.clone()
+                    .map(|x| full[mosaic.channel_at(x, y)] * CLIPPED.1)
+                    .collect()
+            })
+            .collect();
         let row = Row {
             y: None,
             is_any_full: false,
@@ -66,10 +81,11 @@ impl<'a> Floor<'a> {
         Some(Self {
             mosaic,
             sensor: SensorRows::new(step, mosaic, kept.start as isize..kept.end as isize),
-            full: step.full(),
+            full,
+            limits,
             least_count: least_clipped_count(mosaic),
             reach,
-            light: vec![0.0; kept.len()],
+            light: vec![0.0; PIECE.min(kept.len())],
             kept,
             crop: (left, top),
             rows: vec![row; 2 * reach + 1],
@@ -115,15 +131,21 @@ impl<'a> Floor<'a> {
         row.is_any_full = false;
         row.is_full.fill(false);
         let counts = &self.mosaic.counts.row(y)[self.kept.clone()];
-        if !is_any_at_least(counts, self.least_count) {
-            return;
-        }
-        // As the demosaic sees them, without hot ones.
-        self.sensor.mosaic_row(y, &mut self.light);
-        let limits = self.full.map(|full| full * CLIPPED.1);
-        for ((x, light), is_full) in self.kept.clone().zip(&self.light).zip(&mut row.is_full) {
-            *is_full = *light >= limits[self.mosaic.channel_at(x, y)];
-            row.is_any_full |= *is_full;
+        let limits = &self.limits[y % PATTERN_ROWS];
+        for start in (0..counts.len()).step_by(PIECE) {
+            let piece = start..(start + PIECE).min(counts.len());
+            if !is_any_at_least(&counts[piece.clone()], self.least_count) {
+                continue;
+            }
+            // As the demosaic sees them, without hot ones.
+            let light = &mut self.light[..piece.len()];
+            self.sensor.part_of_mosaic_row(y, piece.clone(), light);
+            mark_full(
+                light,
+                &limits[piece.clone()],
+                &mut row.is_full[piece],
+                &mut row.is_any_full,
+            );
         }
     }
 
@@ -146,5 +168,43 @@ impl<'a> Floor<'a> {
             }
         }
         sums.map(|(full, all)| if all > 0.0 { full / all } else { 0.0 })
+    }
+}
+
+row_kernel! {
+    /// Marks light that reaches its limit, and says whether any does.
+    fn mark_full(light: &[f32], limits: &[f32], is_full: &mut [bool], is_any: &mut bool) {
+        let length = light.len();
+        let (limits, is_full) = (&limits[..length], &mut is_full[..length]);
+        let mut any = false;
+        for x in 0..length {
+            is_full[x] = light[x] >= limits[x];
+            any |= is_full[x];
+        }
+        *is_any |= any;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_marks_the_same() {
+        hold_together(&mark_full::levels(), |kernel, length| {
+            let (mut is_full, mut is_any) = (vec![false; length], false);
+            kernel(
+                &unordered_row(1, length),
+                &unordered_row(2, length),
+                &mut is_full,
+                &mut is_any,
+            );
+            assert_eq!(is_any, is_full.contains(&true));
+            is_full
+                .iter()
+                .map(|full| f32::from(u8::from(*full)))
+                .collect()
+        });
     }
 }

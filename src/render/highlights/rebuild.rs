@@ -4,9 +4,9 @@ use super::floor::Floor;
 use super::pyramid::FIELDS;
 use super::surroundings::Surroundings;
 use super::{CLIPPED, HighlightStep};
+use crate::base::arithmetic::{exp2, larger, log2, smaller, smooth_step};
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::Mosaic;
-use crate::render::arithmetic::{exp2, log2, smooth_step};
-use crate::render::kernel::row_kernel;
 use crate::render::sensor::SensorStep;
 use std::ops::Range;
 
@@ -83,7 +83,10 @@ impl<'a> Rebuilder<'a> {
         if let Some(floor) = &mut self.floor {
             floor.run(y, columns.clone(), [red, green, blue]);
         }
-        if !is_any_clipped(self.step.full, red, green, blue) {
+        let limits = self.step.full.map(|level| CLIPPED.0 * level);
+        let mut is_any = false;
+        find_above(limits, red, green, blue, &mut is_any);
+        if !is_any {
             return;
         }
         self.prepare(y);
@@ -125,12 +128,17 @@ impl<'a> Rebuilder<'a> {
     }
 }
 
-fn is_any_clipped(full: [f32; 3], red: &[f32], green: &[f32], blue: &[f32]) -> bool {
-    let limits = full.map(|level| CLIPPED.0 * level);
-    [red, green, blue]
-        .iter()
-        .zip(limits)
-        .any(|(row, limit)| row.iter().fold(false, |any, value| any | (*value > limit)))
+row_kernel! {
+    /// Sets `is_any` when a value of a channel is above that channel's limit.
+    fn find_above(limits: [f32; 3], red: &[f32], green: &[f32], blue: &[f32], is_any: &mut bool) {
+        let length = red.len();
+        let (green, blue) = (&green[..length], &blue[..length]);
+        let mut found = 0_u32;
+        for x in 0..length {
+            found |= u32::from((red[x] > limits[0]) | (green[x] > limits[1]) | (blue[x] > limits[2]));
+        }
+        *is_any |= found != 0;
+    }
 }
 
 row_kernel! {
@@ -165,7 +173,7 @@ row_kernel! {
             for x in block {
                 let colour = [red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2])];
                 let fullness = [colour[0] * inverse[0], colour[1] * inverse[1], colour[2] * inverse[2]];
-                if fullness[0].max(fullness[1]).max(fullness[2]) <= CLIPPED.0 {
+                if larger(larger(fullness[0], fullness[1]), fullness[2]) <= CLIPPED.0 {
                     continue;
                 }
                 let place = (first + x as f32 * step).max(0.0).min(last as f32);
@@ -238,9 +246,9 @@ fn rebuilt(
         + weights[1] * weights[1] * noise[1]
         + weights[2] * weights[2] * noise[2];
     // No channel tells the level: it is at least what each clipped one says.
-    let least_clipped = clipped[0].min(clipped[1]).min(clipped[2]);
+    let least_clipped = smaller(smaller(clipped[0], clipped[1]), clipped[2]);
     let core = 1.0 - smooth_step(1.0 - least_clipped, 0.0, COLOURLESS);
-    let at_least = above[0].max(above[1]).max(above[2]);
+    let at_least = larger(larger(above[0], above[1]), above[2]);
     let level = level + core * (at_least - level).max(0.0);
     let z = solve(above.map(|value| value - level));
     let deviation = [
@@ -259,7 +267,7 @@ fn rebuilt(
     let top = raised[0]
         .max(raised[1])
         .max(raised[2])
-        .max(full[0].max(full[1]).max(full[2]));
+        .max(larger(larger(full[0], full[1]), full[2]));
     let inside = smooth_step(core_share, INSIDE.0, INSIDE.1);
     let lamp = top + inside * (white - top).max(0.0);
     [0, 1, 2].map(|k| {
@@ -276,7 +284,7 @@ fn rebuilt(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     /// Full levels of a usual body under daylight.
     const FULL: [f32; 3] = [2.0, 1.0, 1.5];
@@ -307,6 +315,19 @@ mod tests {
 
     #[test]
     fn every_copy_gives_the_same_bits() {
+        hold_together(&find_above::levels(), |kernel, length| {
+            let rows = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let found = |limits| {
+                let mut is_any = false;
+                kernel(limits, &rows[0], &rows[1], &rows[2], &mut is_any);
+                f32::from(u8::from(is_any))
+            };
+            [9.0, 0.7, -1.0]
+                .into_iter()
+                .flat_map(|limit| [[limit, 9.0, 9.0], [9.0, limit, 9.0], [9.0, 9.0, limit]])
+                .map(found)
+                .collect()
+        });
         let fields: Vec<_> = (0..9)
             .map(|at| of_two_colours([0.5 + at as f32, 0.3], [1.0, 1.0 + at as f32]))
             .collect();

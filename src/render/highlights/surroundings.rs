@@ -5,6 +5,7 @@ use super::HighlightStep;
 use super::cells::{Cell, CellRow, cell_side};
 use super::pyramid::{FIELDS, Level, fill};
 use crate::base::bands::Threads;
+use crate::base::kernel::row_kernel;
 use crate::raw::frame::Mosaic;
 use crate::render::sensor::{SensorRows, SensorStep};
 
@@ -79,7 +80,7 @@ impl Surroundings {
 /// Whether any photosite is near its full level; a cheap look over the counts.
 fn is_any_clipped(mosaic: &Mosaic) -> bool {
     let limit = least_clipped_count(mosaic);
-    // Whole runs at a time, which a compiler turns into vectors.
+    // A run that a first-level cache holds is looked at to its end, without a branch at each count.
     mosaic
         .counts
         .values()
@@ -94,10 +95,22 @@ pub(super) fn least_clipped_count(mosaic: &Mosaic) -> u16 {
     (deepest + CLIPPED.0 * (lowest - deepest)).max(0.0) as u16
 }
 
+/// Whether any of these counts reaches the limit.
 pub(super) fn is_any_at_least(counts: &[u16], limit: u16) -> bool {
-    counts
-        .iter()
-        .fold(false, |any, count| any | (*count >= limit))
+    let mut is_any = false;
+    find_at_least(counts, limit, &mut is_any);
+    is_any
+}
+
+row_kernel! {
+    /// Sets `is_any` when a count reaches the limit.
+    fn find_at_least(counts: &[u16], limit: u16, is_any: &mut bool) {
+        let mut most = 0;
+        for &count in counts {
+            most = count.max(most);
+        }
+        *is_any |= !counts.is_empty() && most >= limit;
+    }
 }
 
 /// Mean of three by three cells, border cells counting for those beyond.
@@ -111,4 +124,26 @@ fn box_blurred(values: &[f32], width: usize, height: usize) -> Vec<f32> {
             rows.iter().map(|y| row(*y)).sum::<f32>() / 9.0
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::kernel::hold_together;
+
+    #[test]
+    fn every_copy_finds_the_same() {
+        hold_together(&find_at_least::levels(), |kernel, length| {
+            let counts: Vec<u16> = (0..length).map(|at| (at * 7919 % 4001) as u16).collect();
+            let most = counts.iter().copied().max().unwrap_or(0);
+            let found = |limit| {
+                let mut is_any = false;
+                kernel(&counts, limit, &mut is_any);
+                f32::from(u8::from(is_any))
+            };
+            let made = vec![found(most), found(most + 1)];
+            assert_eq!(made, [f32::from(u8::from(length > 0)), 0.0], "{length}");
+            made
+        });
+    }
 }

@@ -4,7 +4,7 @@
 //! coarse levels find is grown again by linear interpolation followed by the fine levels' own averaging, which together
 //! are the quadratic B-spline with the weights below.
 
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// Weights of three coarse rows (or columns) in a fine one: for an even place those before the last, the last, and its own;
 /// for an odd place the same backwards, one further on.
@@ -66,7 +66,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

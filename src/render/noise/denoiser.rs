@@ -4,8 +4,8 @@ use super::bank::{Bank, Ring, delay};
 use super::coarse::{GROWN_FROM, halve_row, rows_of, subtract_grown};
 use super::stabilise::{restore, stabilise};
 use super::{COARSE_STEPS, FINE_STEPS, NoiseStep};
-use crate::render::kernel::row_kernel;
-use crate::render::row::{RgbRow, mirrored};
+use crate::base::kernel::row_kernel;
+use crate::render::row::{RgbRow, Row, mirrored};
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -284,7 +284,7 @@ fn mark_full(planes: &[&mut [f32]; 3], full: &[f32; 3], marks: &mut [u8]) -> boo
 }
 
 /// A full channel stays full: what it hides is for the highlights to find, not for an average.
-fn hold_full(marks: &[u8], full: &[f32; 3], planes: &mut [Vec<f32>; 3]) {
+fn hold_full(marks: &[u8], full: &[f32; 3], planes: &mut [Row; 3]) {
     for (channel, (plane, full)) in planes.iter_mut().zip(full).enumerate() {
         for (value, mark) in plane.iter_mut().zip(marks) {
             if mark >> channel & 1 == 1 {
@@ -297,9 +297,9 @@ fn hold_full(marks: &[u8], full: &[f32; 3], planes: &mut [Vec<f32>; 3]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
     use crate::look::correction::NoiseReduction;
     use crate::raw::noise::NoiseModel;
-    use crate::render::kernel::{hold_together, unordered_row};
     use crate::render::noise::{LEVELS, Stabiliser, Threshold};
 
     #[test]
@@ -353,7 +353,7 @@ mod tests {
                         plane.copy_from_slice(from);
                     }
                 });
-                row.planes.clone()
+                row.planes.each_ref().map(|plane| plane.to_vec())
             })
             .collect()
     }

@@ -4,7 +4,7 @@
 //! de-noising", 1995), so that no grid shows. Everything is a sum or a difference: a flat picture has no differences
 //! at all. Of two columns `step` apart each place keeps the left one's coefficients; rows alike keep the upper one's.
 
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// Differences down, across, and along both diagonals.
 pub(super) const BANDS: usize = 3;
@@ -86,7 +86,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

@@ -7,7 +7,7 @@
 //! variance s² is known from the sensor, never guessed from the picture, so that a band, a tile and a whole picture agree.
 
 use super::haar::PIECE;
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// Rows and columns of the neighbourhood beyond the coefficient's own.
 pub(super) const REACH_DOWN: usize = 1;
@@ -54,7 +54,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

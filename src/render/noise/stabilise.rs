@@ -9,7 +9,7 @@
 //! again, and then turned into orthonormal opponent axes: sum, red against blue, green against both. A picture's detail
 //! gathers in the sum, so colour can be smoothed more strongly than detail.
 
-use crate::render::kernel::row_kernel;
+use crate::base::kernel::row_kernel;
 
 /// The transform of one channel of white-balanced light.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -145,7 +145,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

@@ -1,7 +1,7 @@
 //! A body's own corrections by hue and saturation, on rows of linear ROMM RGB.
 
+use crate::base::kernel::row_kernel;
 use crate::colour::camera::HueMap;
-use crate::render::kernel::row_kernel;
 
 row_kernel! {
     /// Each pixel as [`HueMap::apply`] has it.
@@ -13,7 +13,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_gives_the_same_bits() {

@@ -3,8 +3,8 @@
 //! A matrix that keeps grey is applied as grey plus differences, r' = s·(g + a·(r - g) + b·(b - g)): its rows then need
 //! not sum to one in single precision for a grey to come out with three equal channels.
 
+use crate::base::kernel::row_kernel;
 use crate::base::matrix::Matrix3;
-use crate::render::kernel::row_kernel;
 
 /// Rows of a matrix whose sums agree this closely keep grey; the rest is rounding of published digits.
 const SAME_SUM: f64 = 1e-9;
@@ -59,9 +59,12 @@ row_kernel! {
             let g = green[x];
             let grey = sum * g;
             let (from_red, from_blue) = (red[x] - g, blue[x] - g);
-            red[x] = grey + (slopes[0][0] * from_red + slopes[0][1] * from_blue);
-            green[x] = grey + (slopes[1][0] * from_red + slopes[1][1] * from_blue);
-            blue[x] = grey + (slopes[2][0] * from_red + slopes[2][1] * from_blue);
+            let along = |slopes: [f32; 2]| {
+                slopes[0].mul_add(from_red, slopes[1].mul_add(from_blue, grey))
+            };
+            red[x] = along(slopes[0]);
+            green[x] = along(slopes[1]);
+            blue[x] = along(slopes[2]);
         }
     }
 }
@@ -113,7 +116,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     fn rows(length: usize) -> [Vec<f32>; 3] {
         [1, 2, 3].map(|seed| unordered_row(seed, length))

@@ -11,6 +11,8 @@ pub(crate) mod hue_map;
 pub(crate) mod matrix;
 pub(crate) mod tone;
 
+use crate::base::arithmetic::{larger, smaller};
+use crate::base::kernel::row_kernel;
 use crate::base::matrix::Matrix3;
 use crate::colour::camera::HueMap;
 use crate::colour::gamut::{Compression, Destination};
@@ -226,8 +228,6 @@ enum Ready {
 /// Working memory of one chunk.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct ChunkMemory {
-    /// The brightest channel, and what becomes of it.
-    norm: Vec<f32>,
     /// The pixels of the chunk that are counted when they are outside the space.
     pub(crate) counted: Range<usize>,
     /// How many were, so far.
@@ -242,16 +242,19 @@ pub const OUTSIDE: f32 = 0.02;
 /// map): in darker ones noise decides, and nobody sees their colour (common practice, no source).
 pub const DARKEST_OUTSIDE: f32 = 0.01;
 
-/// How many of these pixels are outside the space of their linear RGB.
-fn count_outside(red: &[f32], green: &[f32], blue: &[f32]) -> u64 {
-    let pixels = red.iter().zip(green).zip(blue);
-    let outside = pixels.map(|((red, green), blue)| {
-        let greatest = red.max(*green).max(*blue);
-        let least = red.min(*green).min(*blue);
-        u32::from((least < -OUTSIDE * greatest) & (greatest >= DARKEST_OUTSIDE))
-    });
-    // A chunk has about a thousand.
-    u64::from(outside.sum::<u32>())
+row_kernel! {
+    /// Adds how many of these pixels are outside the space of their linear RGB: a chunk's, about a thousand at most.
+    fn count_outside(red: &[f32], green: &[f32], blue: &[f32], outside: &mut u32) {
+        let length = red.len();
+        let (green, blue) = (&green[..length], &blue[..length]);
+        let mut sum = 0;
+        for x in 0..length {
+            let greatest = larger(larger(red[x], green[x]), blue[x]);
+            let least = smaller(smaller(red[x], green[x]), blue[x]);
+            sum += u32::from((least < -OUTSIDE * greatest) & (greatest >= DARKEST_OUTSIDE));
+        }
+        *outside += sum;
+    }
 }
 
 impl Prepared {
@@ -293,7 +296,6 @@ impl Prepared {
 
     /// Runs all operations on one chunk.
     pub(crate) fn run(&self, [red, green, blue]: [&mut [f32]; 3], memory: &mut ChunkMemory) {
-        memory.norm.resize(red.len(), 0.0);
         for operation in &self.0 {
             match operation {
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
@@ -304,11 +306,14 @@ impl Prepared {
                 Ready::MapInto(destination) => {
                     let end = memory.counted.end.min(red.len());
                     let counted = memory.counted.start.min(end)..end;
-                    memory.outside += count_outside(
+                    let mut outside = 0;
+                    count_outside(
                         &red[counted.clone()],
                         &green[counted.clone()],
                         &blue[counted],
+                        &mut outside,
                     );
+                    memory.outside += u64::from(outside);
                     destination.map_row(red, green, blue);
                 }
                 Ready::RollOff(destination, [amount, start, end]) => {
@@ -318,7 +323,7 @@ impl Prepared {
                     destination.saturate_row([red, green, blue], *factor);
                 }
                 Ready::Tint(tint) => tint.row(red, green, blue),
-                Ready::Tone(ready) => ready.run(red, green, blue, &mut memory.norm),
+                Ready::Tone(ready) => ready.run(red, green, blue),
             }
         }
     }
@@ -327,6 +332,7 @@ impl Prepared {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
 
     fn matrix(factor: f64, meaning: &str) -> PointOperation {
         PointOperation::Matrix {
@@ -434,7 +440,19 @@ mod tests {
             ([f32::NAN, -1.0, 1.0], 1),
         ];
         for ([red, green, blue], wanted) in cases {
-            assert_eq!(count_outside(&[red], &[green], &[blue]), wanted);
+            let mut outside = 0;
+            count_outside(&[red], &[green], &[blue], &mut outside);
+            assert_eq!(outside, wanted);
         }
+    }
+
+    #[test]
+    fn every_copy_counts_the_same() {
+        hold_together(&count_outside::levels(), |kernel, length| {
+            let [red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            let mut outside = 0;
+            kernel(&red, &green, &blue, &mut outside);
+            vec![outside as f32]
+        });
     }
 }

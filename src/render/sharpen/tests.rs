@@ -1,6 +1,7 @@
+use super::kernels::*;
 use super::*;
+use crate::base::kernel::{hold_together, unordered_row};
 use crate::colour::spaces::SRGB;
-use crate::render::kernel::{hold_together, unordered_row};
 
 const MEDIA: [Medium; 3] = [Medium::Screen, Medium::Glossy, Medium::Matte];
 
@@ -12,39 +13,49 @@ fn every_copy_gives_the_same_bits() {
         kernel([0.2, 0.7, 0.1], &red, &green, &blue, &mut made);
         made
     });
-    hold_together(&square_roots::levels(), |kernel, length| {
-        let mut made = vec![0.0; length];
-        kernel(&unordered_row(1, length), &mut made);
-        made
-    });
-    hold_together(&blur_along::levels(), |kernel, length| {
-        let mut soft = vec![0.0; length];
-        kernel(&[0.4, 0.2, 0.1], &unordered_row(1, length + 4), &mut soft);
-        soft
-    });
-    hold_together(&range_along::levels(), |kernel, length| {
-        let [mut low, mut high] = [0, 1].map(|_| vec![0.0; length]);
-        kernel(2, &unordered_row(1, length + 4), &mut low, &mut high);
-        [low, high].concat()
-    });
-    hold_together(&add_pair::levels(), |kernel, length| {
-        let [own, above, below, mut mask] = [1, 2, 3, 4].map(|seed| unordered_row(seed, length));
-        kernel(0.2, &own, &above, &below, &mut mask);
-        mask
-    });
-    hold_together(&widen::levels(), |kernel, length| {
-        let [a, b, c, d, mut low, mut high] =
-            [1, 2, 3, 4, 5, 6].map(|seed| unordered_row(seed, length));
-        kernel(&a, &b, &c, &d, &mut low, &mut high);
-        [low, high].concat()
-    });
-    hold_together(&sharpen_row::levels(), |kernel, length| {
-        let [here, mask, low, high] = [1, 2, 3, 4].map(|seed| unordered_row(seed, length));
-        let mut planes = [9, 10, 11].map(|seed| unordered_row(seed, length));
-        let [red, green, blue] = &mut planes;
-        kernel(0.8, 0.1, &here, &mask, &low, &high, red, green, blue);
-        planes.concat()
-    });
+    for (weights, near) in [
+        (&[0.6, 0.2][..], 1),
+        (&[0.4, 0.2, 0.1], 1),
+        (&[0.4, 0.2, 0.1], 2),
+    ] {
+        let reach = weights.len() - 1;
+        hold_together(&blur_and_range_along::levels(), |kernel, length| {
+            let [mut soft, mut low, mut high] = [0, 1, 2].map(|_| vec![0.0; length]);
+            let values = unordered_row(1, length + 2 * reach);
+            let mut roots = vec![0.0; values.len()];
+            kernel(
+                weights, near, &values, &mut roots, &mut soft, &mut low, &mut high,
+            );
+            [soft, low, high].concat()
+        });
+        hold_together(&sharpen_row::levels(), |kernel, length| {
+            let rows = |seed: usize| -> Vec<Vec<f32>> {
+                (0..=2 * reach)
+                    .map(|row| unordered_row(seed + row, length))
+                    .collect()
+            };
+            let [soft, low, high] = [1, 11, 21].map(rows);
+            let [soft, low, high]: [Vec<&[f32]>; 3] =
+                [&soft, &low, &high].map(|rows| rows.iter().map(Vec::as_slice).collect());
+            let from = [31, 32, 33].map(|seed| unordered_row(seed, length));
+            let mut planes = [0, 1, 2].map(|_| vec![0.0; length]);
+            let [red, green, blue] = &mut planes;
+            kernel(
+                [0.8, 0.1],
+                weights,
+                near,
+                &unordered_row(40, length),
+                &soft,
+                &low,
+                &high,
+                from.each_ref().map(Vec::as_slice),
+                red,
+                green,
+                blue,
+            );
+            planes.concat()
+        });
+    }
 }
 
 fn step_of(amount: f64, medium: Medium, resolution: Option<f64>) -> SharpenStep {
@@ -69,7 +80,7 @@ fn sharpened(picture: &[Vec<f32>], step: &SharpenStep) -> Vec<Vec<f32>> {
             });
             let [red, green, blue] = row.planes;
             assert!(red == green && green == blue, "grey stays grey");
-            red
+            red.to_vec()
         })
         .collect()
 }

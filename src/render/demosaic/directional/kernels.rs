@@ -1,8 +1,8 @@
 //! The row functions of the directional method. All rows of one call are views of equal length on kept rows: a name's
 //! compass point says where the view is shifted to, its number by how many photosites.
 
+use crate::base::kernel::row_kernel;
 use crate::render::demosaic::root::Root;
-use crate::render::kernel::row_kernel;
 
 row_kernel! {
     /// How far each photosite lies from the line through its neighbours, along the row and along the column: plus or minus
@@ -21,8 +21,8 @@ row_kernel! {
         let (north2, north, south, south2) = (&north2[..n], &north[..n], &south[..n], &south2[..n]);
         for x in 0..n {
             let c = own[x];
-            along_row[x] = 0.5 * ((c + 0.5 * (west2[x] + east2[x])) - (west[x] + east[x]));
-            along_column[x] = 0.5 * ((c + 0.5 * (north2[x] + south2[x])) - (north[x] + south[x]));
+            along_row[x] = 0.5 * (0.5_f32.mul_add(west2[x] + east2[x], c) - (west[x] + east[x]));
+            along_column[x] = 0.5 * (0.5_f32.mul_add(north2[x] + south2[x], c) - (north[x] + south[x]));
         }
     }
 }
@@ -59,7 +59,7 @@ row_kernel! {
     }
 }
 
-/// Fourth power of the changes on one side.
+/// Fourth power of the changes on one side, of four photosites.
 #[inline(always)]
 fn change(changes: [f32; 4], softness: f32) -> f32 {
     let [a, b, c, d] = changes;
@@ -83,44 +83,43 @@ fn weighed(estimates: [f32; 4], changes: [f32; 4]) -> (f32, f32) {
     let [west, east, north, south] = inverse_weights(changes);
     let along = west + east;
     let all = 1.0 / (along + (north + south));
-    let row = west * estimates[0] + east * estimates[1];
-    let column = north * estimates[2] + south * estimates[3];
+    let row = west.mul_add(estimates[0], east * estimates[1]);
+    let column = north.mul_add(estimates[2], south * estimates[3]);
     ((row + column) * all, along * all)
 }
 
-/// The changes west, east, north and south of place `x`: the first and the last four of seven rows each, the middle one in both.
-#[inline(always)]
-fn sides(along: [&[f32]; 7], across: [&[f32]; 7], x: usize, softness: f32) -> [f32; 4] {
-    let four = |of: [&[f32]; 7], from: usize| {
-        change(
-            [
-                of[from][x],
-                of[from + 1][x],
-                of[from + 2][x],
-                of[from + 3][x],
-            ],
-            softness,
-        )
-    };
-    [
-        four(along, 0),
-        four(along, 3),
-        four(across, 0),
-        four(across, 3),
-    ]
+row_kernel! {
+    /// The fourth power of how much the residuals change on one side of a photosite, along the row and along the column: of the
+    /// photosite itself and the three east (south) of it. The side west (north) of a photosite is that of the third one
+    /// west (north). `along` has three more values at its end than is made; `across` are the rows from the own one down.
+    fn side_row(
+        along: &[f32],
+        across: [&[f32]; 4],
+        softness: f32,
+        along_row: &mut [f32],
+        along_column: &mut [f32],
+    ) {
+        let n = along_row.len();
+        let along_column = &mut along_column[..n];
+        let h: [&[f32]; 4] = std::array::from_fn(|i| &along[i..i + n]);
+        let v: [&[f32]; 4] = std::array::from_fn(|i| &across[i][..n]);
+        for x in 0..n {
+            along_row[x] = change([h[0][x], h[1][x], h[2][x], h[3][x]], softness);
+            along_column[x] = change([v[0][x], v[1][x], v[2][x], v[3][x]], softness);
+        }
+    }
 }
 
 row_kernel! {
     /// Green minus the own colour at photosites of red or blue, the share of the row's direction in it, and green. Rows along the
-    /// row begin 3 (changes) and 2 (residuals) photosites west of the first that is made; rows along the column go from as
-    /// many above to as many below.
+    /// row begin 3 (sides) and 2 (residuals) photosites west of the first that is made; residuals along the column go from as
+    /// many above to as many below, the sides are those of three rows above and of the own.
     fn difference_row(
-        changes_along: &[f32],
-        changes: [&[f32]; 7],
+        sides_along: &[f32],
+        sides: [&[f32]; 2],
         residuals_along: &[f32],
         residuals: [&[f32]; 5],
         own: &[f32],
-        softness: f32,
         difference: &mut [f32],
         share: &mut [f32],
         green: &mut [f32],
@@ -128,14 +127,16 @@ row_kernel! {
         let n = difference.len();
         let (share, green) = (&mut share[..n], &mut green[..n]);
         let own = &own[..n];
-        let h: [&[f32]; 7] = std::array::from_fn(|i| &changes_along[i..i + n]);
-        let v: [&[f32]; 7] = std::array::from_fn(|i| &changes[i][..n]);
+        let (west, east) = (&sides_along[..n], &sides_along[3..3 + n]);
+        let [north, south] = sides.map(|row| &row[..n]);
         let row: [&[f32]; 5] = std::array::from_fn(|i| &residuals_along[i..i + n]);
         let column: [&[f32]; 5] = std::array::from_fn(|i| &residuals[i][..n]);
         for x in 0..n {
-            let changes = sides(h, v, x, softness);
+            let changes = [west[x], east[x], north[x], south[x]];
             // Weights 4, 3, 1 eighths; residuals of green photosites have the opposite sign.
-            let mean = |own: f32, near: f32, far: f32| 0.375 * near - 0.5 * own - 0.125 * far;
+            let mean = |own: f32, near: f32, far: f32| {
+                near.mul_add(0.375, own.mul_add(-0.5, -0.125 * far))
+            };
             let estimates = [
                 mean(row[2][x], row[1][x], row[0][x]),
                 mean(row[2][x], row[3][x], row[4][x]),
@@ -158,13 +159,12 @@ row_kernel! {
     /// photosites west and those along the column go from 4 above to 4 below), and a part of the detail is left out.
     /// `greens` are the roots west, east, north and south; `own` the root itself.
     fn steady_difference_row(
-        changes_along: &[f32],
-        changes: [&[f32]; 7],
+        sides_along: &[f32],
+        sides: [&[f32]; 2],
         residuals_along: &[f32],
         residuals: [&[f32]; 9],
         greens: [&[f32]; 4],
         own: &[f32],
-        softness: f32,
         difference: &mut [f32],
         share: &mut [f32],
         green: &mut [f32],
@@ -172,13 +172,13 @@ row_kernel! {
         let n = difference.len();
         let (share, green) = (&mut share[..n], &mut green[..n]);
         let own = &own[..n];
-        let h: [&[f32]; 7] = std::array::from_fn(|i| &changes_along[i..i + n]);
-        let v: [&[f32]; 7] = std::array::from_fn(|i| &changes[i][..n]);
+        let (west, east) = (&sides_along[..n], &sides_along[3..3 + n]);
+        let [north, south] = sides.map(|row| &row[..n]);
         let row: [&[f32]; 9] = std::array::from_fn(|i| &residuals_along[i..i + n]);
         let column: [&[f32]; 9] = std::array::from_fn(|i| &residuals[i][..n]);
         let greens: [&[f32]; 4] = greens.map(|green| &green[..n]);
         for x in 0..n {
-            let changes = sides(h, v, x, softness);
+            let changes = [west[x], east[x], north[x], south[x]];
             // Residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: [f32; 4]| {
                 let [first, second, third, fourth] = near;
@@ -193,7 +193,7 @@ row_kernel! {
             let (estimate, along) = weighed(estimates, changes);
             let around = 0.25 * ((greens[0][x] + greens[1][x]) + (greens[2][x] + greens[3][x]));
             let plain = around - own[x];
-            difference[x] = plain + DETAIL * (estimate - plain);
+            difference[x] = DETAIL.mul_add(estimate - plain, plain);
             share[x] = along;
             green[x] = own[x] + difference[x];
         }
@@ -232,8 +232,8 @@ row_kernel! {
                 change(rising, sw[x], far_sw[x], green_sw[x]),
                 change(falling, se[x], far_se[x], green_se[x]),
             ]);
-            let north = weights[0] * nw[x] + weights[1] * ne[x];
-            let south = weights[2] * sw[x] + weights[3] * se[x];
+            let north = weights[0].mul_add(nw[x], weights[1] * ne[x]);
+            let south = weights[2].mul_add(sw[x], weights[3] * se[x]);
             let all = (weights[0] + weights[1]) + (weights[2] + weights[3]);
             opposite[x] = (north + south) / all;
         }
@@ -271,7 +271,7 @@ row_kernel! {
         for x in 0..n {
             let is_green = x % 2 == green_at;
             let c = roots[x];
-            let mix = |sides: f32, ends: f32| 0.5 * (ends + (sides - ends) * share[x]);
+            let mix = |sides: f32, ends: f32| 0.5 * (sides - ends).mul_add(share[x], ends);
             let own_mixed = mix(own_west[x] + own_east[x], cross_north[x] + cross_south[x]);
             let other_mixed = mix(cross_west[x] + cross_east[x], own_north[x] + own_south[x]);
             let g = greens[x];
@@ -288,7 +288,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
 
     /// Rows without order, longer than what is made by `margin`.
     fn rows<const N: usize>(length: usize, margin: usize) -> [Vec<f32>; N] {
@@ -321,18 +321,28 @@ mod tests {
     }
 
     #[test]
+    fn every_copy_of_the_sides_gives_the_same_bits() {
+        hold_together(&side_row::levels(), |kernel, length| {
+            let r: [_; 5] = rows(length, 3);
+            let r = r.each_ref().map(Vec::as_slice);
+            let [mut a, mut b] = rows(length, 0);
+            kernel(r[0], [r[1], r[2], r[3], r[4]], 0.05, &mut a, &mut b);
+            [a, b].concat()
+        });
+    }
+
+    #[test]
     fn every_copy_of_the_differences_gives_the_same_bits() {
         hold_together(&difference_row::levels(), |kernel, length| {
-            let r: [_; 15] = rows(length, 6);
+            let r: [_; 10] = rows(length, 6);
             let r = r.each_ref().map(Vec::as_slice);
             let [mut a, mut b, mut c] = rows(length, 0);
             kernel(
                 r[0],
-                std::array::from_fn(|i| r[1 + i]),
-                r[8],
-                std::array::from_fn(|i| r[9 + i]),
-                r[14],
-                0.05,
+                [r[1], r[2]],
+                r[3],
+                std::array::from_fn(|i| r[4 + i]),
+                r[9],
                 &mut a,
                 &mut b,
                 &mut c,
@@ -344,17 +354,16 @@ mod tests {
     #[test]
     fn every_copy_of_the_steady_differences_gives_the_same_bits() {
         hold_together(&steady_difference_row::levels(), |kernel, length| {
-            let r: [_; 23] = rows(length, 8);
+            let r: [_; 18] = rows(length, 8);
             let r = r.each_ref().map(Vec::as_slice);
             let [mut a, mut b, mut c] = rows(length, 0);
             kernel(
                 r[0],
-                std::array::from_fn(|i| r[1 + i]),
-                r[8],
-                std::array::from_fn(|i| r[9 + i]),
-                std::array::from_fn(|i| r[18 + i]),
-                r[22],
-                0.05,
+                [r[1], r[2]],
+                r[3],
+                std::array::from_fn(|i| r[4 + i]),
+                std::array::from_fn(|i| r[13 + i]),
+                r[17],
                 &mut a,
                 &mut b,
                 &mut c,

@@ -16,9 +16,10 @@ pub(crate) mod kernels;
 use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::BayerRow;
 use crate::render::demosaic::root::{Root, offset_for, root_row};
-use crate::render::row::{RgbRow, Window};
+use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, row_of};
 use kernels::{
-    change_row, colour_row, difference_row, opposite_row, residual_row, steady_difference_row,
+    change_row, colour_row, difference_row, opposite_row, residual_row, side_row,
+    steady_difference_row,
 };
 use std::fmt;
 use std::ops::Range;
@@ -33,13 +34,25 @@ const LONG_REACH: usize = 4;
 const OPPOSITE_REACH: usize = 3;
 const COLOUR_REACH: usize = 1;
 
-/// Rows and columns of residuals before the first row of differences.
+/// Rows of residuals before the first row of differences.
 const BEFORE_DIFFERENCE: usize = RESIDUAL_REACH + CHANGE_REACH + SIDE_REACH;
-/// Rows and columns of light before the first row of opposites.
+/// Rows of light before the first row of opposites.
 const BEFORE_OPPOSITE: usize = BEFORE_DIFFERENCE + OPPOSITE_REACH;
 
-/// Rows and columns to each side that the method looks at.
+/// Rows to each side that the method looks at.
 pub(crate) const REACH: usize = BEFORE_OPPOSITE + COLOUR_REACH;
+
+/// Columns at each end of a row of which every stage but the light leaves out the outer ones: as many as any of them looks
+/// at and more, so that all of them begin at a line of memory.
+const MARGIN: usize = LINE_VALUES;
+/// Columns to each side that the method asks for. Those that a stage makes from columns which the one before it left out hold
+/// no meaning, and no pixel looks at them.
+pub(crate) const COLUMNS_REACH: usize = 2 * LINE_VALUES;
+const _: () = assert!(
+    MARGIN >= LONG_REACH
+        && COLUMNS_REACH >= MARGIN + REACH
+        && COLUMNS_REACH.is_multiple_of(LINE_VALUES)
+);
 
 /// How far the differences are smoothed towards each side.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -102,10 +115,10 @@ impl fmt::Display for Tuning {
 }
 
 /// Two rows that belong together: light and root, or along the row and along the column.
-type Pair = [Vec<f32>; 2];
+type Pair = [Row; 2];
 
 /// Difference of green and the own colour, the share of the row's direction in it, and green, at photosites of red or blue.
-type Differences = [Vec<f32>; 3];
+type Differences = [Row; 3];
 
 /// The rows that the method keeps. Sensor rows are numbered from the highest one that is ever looked at, so that rows
 /// mirrored beyond the border have numbers too.
@@ -119,15 +132,16 @@ pub(crate) struct Directional {
     light: Window<Pair>,
     residuals: Window<Pair>,
     changes: Window<Pair>,
+    sides: Window<Pair>,
     differences: Window<Differences>,
-    opposites: Window<Vec<f32>>,
+    opposites: Window<Row>,
 }
 
 impl Directional {
-    /// Nothing kept yet; rows are `length` long, [`REACH`] columns on both sides included, and pixel rows will be made from
+    /// Nothing kept yet; rows are `length` long, [`COLUMNS_REACH`] columns on both sides included, and pixel rows will be made from
     /// `first` on.
     pub(crate) fn new(tuning: Tuning, length: usize, first: usize) -> Self {
-        let one = || vec![0.0; length];
+        let one = || row_of(length);
         let pair = || [one(), one()];
         // A window of rows from `reach` above the pixel row that is made to as many below it.
         let size = |reach: usize| 2 * reach + 1;
@@ -138,11 +152,9 @@ impl Directional {
             length,
             light: Window::new(size(REACH), start(0), pair),
             residuals: Window::new(size(REACH - RESIDUAL_REACH), start(RESIDUAL_REACH), pair),
-            changes: Window::new(
-                size(REACH - RESIDUAL_REACH - CHANGE_REACH),
-                start(RESIDUAL_REACH + CHANGE_REACH),
-                pair,
-            ),
+            // Sides are of the own row and those below, those of the row above them three rows further up.
+            changes: Window::new(SIDE_REACH + 1, start(RESIDUAL_REACH + CHANGE_REACH), pair),
+            sides: Window::new(SIDE_REACH + 1, start(RESIDUAL_REACH + CHANGE_REACH), pair),
             differences: Window::new(
                 size(REACH - BEFORE_DIFFERENCE),
                 start(BEFORE_DIFFERENCE),
@@ -162,23 +174,27 @@ impl Directional {
             light,
             residuals,
             changes,
+            sides,
             differences,
             opposites,
         } = self;
         let length = *length;
         opposites.fill_to(y + REACH + COLOUR_REACH + 1, |v, opposite| {
             differences.fill_to(v + OPPOSITE_REACH + 1, |v, difference| {
-                changes.fill_to(v + SIDE_REACH + 1, |v, change| {
-                    residuals.fill_to(v + CHANGE_REACH + 1, |v, residual| {
-                        light.fill_to(v + RESIDUAL_REACH + 1, |v, [light, root]| {
-                            sensor(v, light);
-                            root_row(*domain, light, root);
+                sides.fill_to(v + 1, |v, side| {
+                    changes.fill_to(v + SIDE_REACH + 1, |v, change| {
+                        residuals.fill_to(v + CHANGE_REACH + 1, |v, residual| {
+                            light.fill_to(v + RESIDUAL_REACH + 1, |v, [light, root]| {
+                                sensor(v, light);
+                                root_row(*domain, light, root);
+                            });
+                            make_residuals(light, v, length, residual);
                         });
-                        make_residuals(light, v, length, residual);
+                        make_changes(residuals, v, length, change);
                     });
-                    make_changes(residuals, v, length, change);
+                    make_sides(changes, v, length, tuning.softness, side);
                 });
-                let kept = (&*light, &*residuals, &*changes);
+                let kept = (&*light, &*residuals, &*sides);
                 make_differences(kept, v, length, *tuning, difference);
             });
             make_opposites(differences, v, length, tuning.softness, opposite);
@@ -188,7 +204,7 @@ impl Directional {
     /// Makes the columns `chunk` of pixel row `y`, whose photosites are as `kind` says.
     pub(crate) fn row(&self, y: usize, chunk: Range<usize>, kind: BayerRow, row: &mut RgbRow) {
         let v = y + REACH;
-        let at = REACH + chunk.start..REACH + chunk.end;
+        let at = COLUMNS_REACH + chunk.start..COLUMNS_REACH + chunk.end;
         let wide = at.start - COLOUR_REACH..at.end + COLOUR_REACH;
         let [red, green, blue] = row.columns_mut(chunk);
         let (colour, other) = if kind.colour == 0 {
@@ -218,30 +234,29 @@ impl Directional {
     }
 }
 
-/// The part of a row that lies `margin` columns inside it, shifted to the right by `shift`.
-fn inner(row: &[f32], margin: usize, shift: isize) -> &[f32] {
-    let start = margin.saturating_add_signed(shift);
-    &row[start..row.len() - 2 * margin + start]
+/// The part of a row that lies [`MARGIN`] columns inside it, shifted to the right by `shift`.
+fn inner(row: &[f32], shift: isize) -> &[f32] {
+    let start = MARGIN.saturating_add_signed(shift);
+    &row[start..row.len() - 2 * MARGIN + start]
 }
 
 /// The row made last, with `reach` columns more on both sides than its inner part.
-fn along(kept: &Window<Pair>, v: usize, margin: usize, reach: usize) -> &[f32] {
+fn along(kept: &Window<Pair>, v: usize, reach: usize) -> &[f32] {
     let row = &kept.row(v)[0];
-    &row[margin - reach..row.len() - margin + reach]
+    &row[MARGIN - reach..row.len() - MARGIN + reach]
 }
 
 /// The inner parts of rows from as many above row `v` as below it.
-fn column<const N: usize>(kept: &Window<Pair>, v: usize, margin: usize) -> [&[f32]; N] {
-    std::array::from_fn(|index| inner(&kept.row(v + index - N / 2)[1], margin, 0))
+fn column<const N: usize>(kept: &Window<Pair>, v: usize) -> [&[f32]; N] {
+    std::array::from_fn(|index| inner(&kept.row(v + index - N / 2)[1], 0))
 }
 
 fn make_residuals(light: &Window<Pair>, v: usize, length: usize, [row, column]: &mut Pair) {
-    let margin = RESIDUAL_REACH;
     let at = |down: isize, right: isize| {
         let [_, root] = light.row(v.saturating_add_signed(down));
-        inner(root, margin, right)
+        inner(root, right)
     };
-    let made = margin..length - margin;
+    let made = MARGIN..length - MARGIN;
     residual_row(
         at(0, -2),
         at(0, -1),
@@ -258,15 +273,10 @@ fn make_residuals(light: &Window<Pair>, v: usize, length: usize, [row, column]: 
 }
 
 fn make_changes(residuals: &Window<Pair>, v: usize, length: usize, [row, column]: &mut Pair) {
-    let margin = RESIDUAL_REACH + CHANGE_REACH;
     let at = |which: usize, down: isize, right: isize| {
-        inner(
-            &residuals.row(v.saturating_add_signed(down))[which],
-            margin,
-            right,
-        )
+        inner(&residuals.row(v.saturating_add_signed(down))[which], right)
     };
-    let made = margin..length - margin;
+    let made = MARGIN..length - MARGIN;
     change_row(
         at(0, -1, -1),
         at(0, -1, 1),
@@ -285,43 +295,56 @@ fn make_changes(residuals: &Window<Pair>, v: usize, length: usize, [row, column]
     );
 }
 
+fn make_sides(
+    changes: &Window<Pair>,
+    v: usize,
+    length: usize,
+    softness: f32,
+    [row, column]: &mut Pair,
+) {
+    let made = MARGIN..length - MARGIN;
+    side_row(
+        &changes.row(v)[0][MARGIN..made.end + SIDE_REACH],
+        std::array::from_fn(|down| inner(&changes.row(v + down)[1], 0)),
+        softness,
+        &mut row[made.clone()],
+        &mut column[made],
+    );
+}
+
 fn make_differences(
-    (light, residuals, changes): (&Window<Pair>, &Window<Pair>, &Window<Pair>),
+    (light, residuals, sides): (&Window<Pair>, &Window<Pair>, &Window<Pair>),
     v: usize,
     length: usize,
     tuning: Tuning,
     [difference, share, green]: &mut Differences,
 ) {
-    let margin = BEFORE_DIFFERENCE;
-    let made = margin..length - margin;
+    let made = MARGIN..length - MARGIN;
     let difference = &mut difference[made.clone()];
     let (share, green) = (&mut share[made.clone()], &mut green[made]);
-    let root = |down: isize, right: isize| {
-        inner(&light.row(v.saturating_add_signed(down))[1], margin, right)
-    };
-    let changes_along = along(changes, v, margin, SIDE_REACH);
-    let changes_column = column(changes, v, margin);
+    let root =
+        |down: isize, right: isize| inner(&light.row(v.saturating_add_signed(down))[1], right);
+    let sides_along = along(sides, v, SIDE_REACH);
+    let sides_column = [v - SIDE_REACH, v].map(|v| inner(&sides.row(v)[1], 0));
     match tuning.smoothing {
         Smoothing::Short => difference_row(
-            changes_along,
-            changes_column,
-            along(residuals, v, margin, SHORT_REACH),
-            column(residuals, v, margin),
+            sides_along,
+            sides_column,
+            along(residuals, v, SHORT_REACH),
+            column(residuals, v),
             root(0, 0),
-            tuning.softness,
             difference,
             share,
             green,
         ),
         Smoothing::Long => {
             steady_difference_row(
-                changes_along,
-                changes_column,
-                along(residuals, v, margin, LONG_REACH),
-                column(residuals, v, margin),
+                sides_along,
+                sides_column,
+                along(residuals, v, LONG_REACH),
+                column(residuals, v),
                 [root(0, -1), root(0, 1), root(-1, 0), root(1, 0)],
                 root(0, 0),
-                tuning.softness,
                 difference,
                 share,
                 green,
@@ -340,16 +363,15 @@ fn make_opposites(
     softness: f32,
     opposite: &mut [f32],
 ) {
-    let margin = BEFORE_OPPOSITE;
     let wide = |which: usize, down: isize, reach: usize| {
         let row = &differences.row(v.saturating_add_signed(down))[which];
-        &row[margin - reach..length - margin + reach]
+        &row[MARGIN - reach..length - MARGIN + reach]
     };
     let greens = [-2, 0, 2].map(|down| wide(2, down, OPPOSITE_REACH - 1));
     opposite_row(
         [-3, -1, 1, 3].map(|down| wide(0, down, OPPOSITE_REACH)),
         greens,
         DIAGONAL_SOFTNESS * softness,
-        &mut opposite[margin..length - margin],
+        &mut opposite[MARGIN..length - MARGIN],
     );
 }

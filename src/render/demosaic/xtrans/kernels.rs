@@ -1,7 +1,7 @@
 //! The row functions of the method for the 6 x 6 pattern. All values are roots of light but where said.
 
+use crate::base::kernel::row_kernel;
 use crate::render::demosaic::root::Root;
-use crate::render::kernel::row_kernel;
 
 row_kernel! {
     /// Green minus the own colour at photosites of red or blue, estimated along the row and along the column; 0 at green
@@ -242,7 +242,7 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::render::kernel::{hold_together, unordered_row};
+    use crate::base::kernel::{hold_together, unordered_row};
     use std::array::from_fn;
 
     /// Rows without order, longer than what is made by `margin`.
