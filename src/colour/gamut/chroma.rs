@@ -156,11 +156,13 @@ fn mixed(ratio: f32, per_depth: f32, reduced: f32, blueness: f32) -> f32 {
 ))]
 fn map_row(destination: &Destination, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
     for_each_block(red, green, blue, |red, green, blue| {
-        let mut all_inside = true;
+        // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
+        let mut outside = 0_u32;
         for index in 0..BLOCK {
-            all_inside &= (red[index] >= 0.0) & (green[index] >= 0.0) & (blue[index] >= 0.0);
+            let least = smaller(smaller(red[index], green[index]), blue[index]);
+            outside |= u32::from(least < 0.0);
         }
-        if !all_inside {
+        if outside != 0 {
             map_block(destination, red, green, blue);
         }
     });

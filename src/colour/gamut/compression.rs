@@ -128,16 +128,17 @@ impl Compression {
 fn compress_row(compression: &Compression, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
     for_each_block(red, green, blue, |red, green, blue| {
         let mut brightest = [0.0; BLOCK];
-        let mut all_inside = true;
+        // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
+        let mut outside = 0_u32;
         for index in 0..BLOCK {
             let colour = [red[index], green[index], blue[index]];
             let top = larger(larger(colour[0], colour[1]), colour[2]);
             brightest[index] = top;
             for (value, threshold) in colour.iter().zip(compression.thresholds) {
-                all_inside &= top - value <= threshold * top;
+                outside |= u32::from(top - value > threshold * top);
             }
         }
-        if all_inside {
+        if outside == 0 {
             return;
         }
         let per_top = brightest.map(|top| 1.0 / top);
