@@ -1,6 +1,8 @@
 //! The two loci of whites: black bodies and daylight.
 
 use super::xy_of;
+use crate::base::kernel::row_kernel;
+use crate::base::logarithm::exp;
 use crate::base::units::{Chromaticity, Kelvin};
 use crate::colour::observer;
 
@@ -26,8 +28,54 @@ pub(super) fn planckian_uv(kelvin: f64) -> [f64; 2] {
         }
         wavelength += 1.0;
     }
+    uv_of_xyz(xyz)
+}
+
+fn uv_of_xyz(xyz: [f64; 3]) -> [f64; 2] {
     let denominator = xyz[0] + 15.0 * xyz[1] + 3.0 * xyz[2];
     [4.0 * xyz[0] / denominator, 6.0 * xyz[1] / denominator]
+}
+
+/// Planck's law for thousands of temperatures: what does not depend on them is worked out once, the rest in vectors.
+pub(super) struct Planck {
+    /// Of each wavelength of the observer: second radiation constant over it, in kelvin, and its power of minus five.
+    kelvins: Vec<f64>,
+    powers: Vec<f64>,
+    radiances: Vec<f64>,
+}
+
+impl Planck {
+    pub(super) fn new() -> Self {
+        let nanometres = || (0..observer::CIE_1931.len()).map(|at| observer::FIRST_NM + at as f64);
+        Self {
+            kelvins: nanometres().map(|nm| C2 / (nm * 1e-9)).collect(),
+            powers: nanometres().map(|nm| (nm * 1e-3).powi(-5)).collect(),
+            radiances: vec![0.0; observer::CIE_1931.len()],
+        }
+    }
+
+    /// CIE 1960 u, v of a black body of 100 K or hotter, as [`planckian_uv`] has them, within 1e-14.
+    pub(super) fn uv(&mut self, kelvin: f64) -> [f64; 2] {
+        radiance_row(kelvin, &self.kelvins, &self.powers, &mut self.radiances);
+        let mut xyz = [0.0; 3];
+        for (radiance, matching) in self.radiances.iter().zip(observer::CIE_1931) {
+            for (sum, sensitivity) in xyz.iter_mut().zip(matching) {
+                *sum += radiance * sensitivity;
+            }
+        }
+        uv_of_xyz(xyz)
+    }
+}
+
+row_kernel! {
+    /// Radiance of a black body, up to a factor.
+    fn radiance_row(kelvin: f64, kelvins: &[f64], powers: &[f64], radiances: &mut [f64]) {
+        let length = radiances.len();
+        let (kelvins, powers) = (&kelvins[..length], &powers[..length]);
+        for at in 0..length {
+            radiances[at] = powers[at] / (exp(kelvins[at] / kelvin) - 1.0);
+        }
+    }
 }
 
 /// The chromaticity of a phase of daylight (Judd, MacAdam and Wyszecki 1964; CIE 15:2018, equations 4.9 to 4.11).
@@ -67,6 +115,24 @@ pub fn with_duv(temperature: Kelvin, duv: f64) -> Chromaticity {
 mod tests {
     use super::super::uv_of;
     use super::*;
+    use crate::base::kernel::hold_together;
+
+    #[test]
+    fn many_temperatures_are_as_one_by_one() {
+        let mut planck = Planck::new();
+        for step in 0..=300 {
+            let kelvin = 100.0 * 1000_f64.powf(f64::from(step) / 300.0);
+            for (fast, plain) in planck.uv(kelvin).iter().zip(planckian_uv(kelvin)) {
+                assert!((fast - plain).abs() < 1e-14, "{kelvin}: {fast} {plain}");
+            }
+        }
+        hold_together(&radiance_row::levels(), |kernel, length| {
+            let mut radiances = vec![0.0; length];
+            let kelvins: Vec<f64> = (0..length).map(|at| 2e4 + 40.0 * at as f64).collect();
+            kernel(3200.0, &kelvins, &kelvins, &mut radiances);
+            radiances
+        });
+    }
 
     /// The distance of a chromaticity from a black body, on the CIE 1960 diagram.
     fn distance(xy: Chromaticity, kelvin: f64) -> f64 {

@@ -1,6 +1,6 @@
 //! Ohno's method: a fine table of the locus, a triangle near it, a parabola away from it.
 
-use super::locus::planckian_uv;
+use super::locus::Planck;
 use super::{Temperature, uv_of};
 use crate::base::units::{Chromaticity, Kelvin};
 use std::sync::OnceLock;
@@ -22,10 +22,11 @@ type Entry = [f64; 3];
 fn table() -> &'static [Entry] {
     static TABLE: OnceLock<Vec<Entry>> = OnceLock::new();
     TABLE.get_or_init(|| {
+        let mut planck = Planck::new();
         let mut entries = Vec::new();
         let mut kelvin = COOLEST;
         while kelvin <= HOTTEST {
-            let [u, v] = planckian_uv(kelvin);
+            let [u, v] = planck.uv(kelvin);
             entries.push([kelvin, u, v]);
             kelvin *= SPACING;
         }
