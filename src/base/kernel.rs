@@ -4,9 +4,9 @@
 //! under `name::plain` and makes `name`, which picks the widest compiled copy at run time. No copy may contract a
 //! product and a sum into one rounding by itself, and none may reorder: every copy therefore gives the same bits as the
 //! plain loop, on every machine, and the tests hold them to that. Where a loop is bound by arithmetic it asks for the
-//! fused product and sum (`mul_add`) by name, which has one rounding everywhere: an instruction on every x86 since 2013
-//! and every 64-bit ARM, a call into the system's mathematics, slow and equal, on what is older. So a show rendered on two
-//! machines is one show.
+//! fused product and sum (`mul_add`) by name, which has one rounding everywhere: an instruction where there is AVX2 or 64-bit
+//! ARM, elsewhere a call into the system's mathematics, ten times slower and equal. So a show rendered on two machines is
+//! one show.
 
 /// Makes a row function with run-time dispatch, with its plain twin and (in tests) each level under a name.
 macro_rules! row_kernel {

@@ -3,6 +3,7 @@
 //! A polynomial of the fourth root, where both curves are nearly straight, is within a thousandth of a code, and vectors do it in half
 //! the time that looking up takes.
 
+use crate::base::arithmetic::ROUNDER;
 use crate::colour::transfer::{BT2020_KNEE, BT2020_SLOPE, KNEE, SLOPE, Transfer};
 
 /// How a curve's codes of 8 bits are computed.
@@ -121,8 +122,6 @@ fn encode_pixels_plain(
 
 #[inline(always)]
 fn eight_bits(curve: &EightBits, linear: f32) -> u8 {
-    /// Added, this rounds a number below 2^22 and moves it into the lowest bits of the sum's fraction.
-    const WHOLE: f32 = 12_582_912.0;
     let linear = linear.max(0.0).min(1.0);
     // Its square and its fourth power are known, which makes short chains of products.
     let square = linear.sqrt();
@@ -138,7 +137,7 @@ fn eight_bits(curve: &EightBits, linear: f32) -> u8 {
         curved
     };
     #[expect(clippy::cast_possible_truncation, reason = "codes end at 255")]
-    let code = (code + WHOLE).to_bits() as u8;
+    let code = (code + ROUNDER).to_bits() as u8;
     code
 }
 

@@ -76,19 +76,19 @@ pub fn washes(tiles: &Tiles, region: &Region, colour: &CameraColour) -> Vec<Wash
         if region.lamps.values()[at] || !is_coloured(tiles, at) {
             continue;
         }
-        let Some(tint) = Tint::of(tiles.colour(at), daylight) else {
+        let Some(balanced) = Balanced::of(tiles.colour(at), daylight) else {
             continue;
         };
-        let saturation = tint.saturation;
+        let saturation = balanced.saturation;
         let lit = f64::from(u8::from(region.lit.values()[at]));
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
             reason = "degrees from 0 to 360"
         )]
-        let bin = ((tint.hue() / BIN) as usize).min(BINS - 1);
+        let bin = ((balanced.hue() / BIN) as usize).min(BINS - 1);
         bins[bin].add(&Pile {
-            vector: tint.direction().map(|part| saturation * part),
+            vector: balanced.direction().map(|part| saturation * part),
             saturation,
             tiles: 1.0,
             lit,
@@ -145,14 +145,14 @@ fn is_coloured(tiles: &Tiles, at: usize) -> bool {
 }
 
 /// A camera colour balanced by a neutral, on the hexagon's axes.
-struct Tint {
+struct Balanced {
     /// 2 R - G - B, and sqrt(3) (G - B): a hue is the angle of this vector.
     opponents: [f64; 2],
     /// 1 - weakest / strongest, 0 to 1.
     saturation: f64,
 }
 
-impl Tint {
+impl Balanced {
     /// `None` of black. A channel below black counts as black.
     fn of(raw: [f64; 3], neutral: [f64; 3]) -> Option<Self> {
         let [red, green, blue] =
@@ -187,7 +187,7 @@ impl Tint {
 /// black.
 #[must_use]
 pub fn hue_and_saturation(raw: [f64; 3], neutral: [f64; 3]) -> Option<(f64, f64)> {
-    Tint::of(raw, neutral).map(|tint| (tint.hue(), tint.saturation))
+    Balanced::of(raw, neutral).map(|balanced| (balanced.hue(), balanced.saturation))
 }
 
 /// The trade's name of a hue.

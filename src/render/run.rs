@@ -1,4 +1,5 @@
-//! The one loop that runs a plan: bands of upright rows, each made of a rectangle of the stored picture.
+//! The loops that run a plan: row by row where one thread makes an upright picture, else in bands of upright rows, each
+//! made of a rectangle of the stored picture.
 
 use crate::base::bands::Threads;
 use crate::base::geometry::{Orientation, Rect};

@@ -159,8 +159,10 @@ fn map_row(destination: &Destination, red: &mut [f32], green: &mut [f32], blue: 
         // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
         let mut outside = 0_u32;
         for index in 0..BLOCK {
-            let least = smaller(smaller(red[index], green[index]), blue[index]);
-            outside |= u32::from(least < 0.0);
+            for value in [red[index], green[index], blue[index]] {
+                let is_inside = value >= 0.0;
+                outside |= u32::from(!is_inside);
+            }
         }
         if outside != 0 {
             map_block(destination, red, green, blue);

@@ -135,7 +135,8 @@ fn compress_row(compression: &Compression, red: &mut [f32], green: &mut [f32], b
             let top = larger(larger(colour[0], colour[1]), colour[2]);
             brightest[index] = top;
             for (value, threshold) in colour.iter().zip(compression.thresholds) {
-                outside |= u32::from(top - value > threshold * top);
+                let is_inside = top - value <= threshold * top;
+                outside |= u32::from(!is_inside);
             }
         }
         if outside == 0 {

@@ -85,8 +85,10 @@ mod tests {
             assert!(is_unusual(&[(1, value)]) && is_unusual(&[(1, 1), (2, value)]));
         }
         // Fifteen zeros before a value, and sixteen.
+        for from in 0..=16 {
+            assert!(!is_unusual(&[(0, 1), (from, 1), (from + 16, 1)]));
+        }
         for from in 0..46 {
-            assert!(!is_unusual(&[(0, 1), (from, 1), (from + 16, 1)]) || from > 16);
             assert!(is_unusual(&[(from, 1), (from + 17, 1)]));
         }
         for chain in 1..32 {

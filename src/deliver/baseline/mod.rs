@@ -2,7 +2,7 @@
 //!
 //! Libraries do this too, and one did it here. Encoding was a quarter of the whole job's time with it, and it wanted the whole picture
 //! in memory, 72 MB for 24 megapixels; what is fast elsewhere is C with assembler that a fresh machine has no assembler for. This
-//! takes rows as they are rendered, while they are in the cache, in a quarter of that library's time (figures in benches/results), and
+//! takes rows as they are rendered, while they are in the cache, in far less than that library's time (figures in benches/results), and
 //! its files are as large and as near to the picture. It knows what is delivered and nothing else: three components in 8 bits, with
 //! whole or quarter chrominance and the standard's typical tables.
 

@@ -7,6 +7,7 @@ use super::LANES;
 use super::group::Group;
 use super::samples::Tile;
 use super::tables::{COEFFICIENTS, ZIGZAG};
+use crate::base::arithmetic::ROUNDER;
 use crate::base::kernel::row_kernel;
 use std::f64::consts::{PI, SQRT_2};
 
@@ -37,10 +38,6 @@ impl Transform {
         }
     }
 }
-
-/// Added, this moves a number's whole part into the lowest bits of its fraction, rounded to the nearest, for numbers below
-/// 2^22; coefficients stay below 2^11.
-const WHOLE: f32 = 12_582_912.0;
 
 row_kernel! {
     /// Transforms and quantises the blocks of a tile, which is left without meaning.
@@ -95,8 +92,8 @@ fn round(
 /// The nearest whole number: coefficients of 8-bit samples have 11 bits and a sign.
 #[inline(always)]
 fn whole(value: f32) -> i32 {
-    let bits = (value + WHOLE).to_bits().cast_signed();
-    bits.wrapping_sub(WHOLE.to_bits().cast_signed())
+    let bits = (value + ROUNDER).to_bits().cast_signed();
+    bits.wrapping_sub(ROUNDER.to_bits().cast_signed())
 }
 
 /// Transforms columns of blocks.

@@ -82,6 +82,10 @@ row_kernel! {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::geometry::Rect;
+    use crate::base::plane::Plane;
+    use crate::light::sharpness::Greens;
+    use crate::raw::frame::{BlackLevels, Mosaic};
 
     #[test]
     fn all_copies_of_the_kernel_are_one() {
@@ -108,6 +112,41 @@ mod tests {
                 let levels = mean_greens::levels();
                 for (name, kernel) in &levels {
                     assert_eq!(of(*kernel), of(levels[0].1), "{name}");
+                }
+            }
+        }
+    }
+
+    /// A block at a time is as the plain way, photosite by photosite, but for the rounding of single precision.
+    #[test]
+    fn blocks_are_as_the_plain_way_makes_them() {
+        let (width, height) = (3 * ACROSS, 2 * ACROSS);
+        for pattern in [[[0, 1], [1, 2]], [[1, 2], [0, 1]], [[1, 0], [2, 1]]] {
+            let counts = (0..width * height).map(|at| (at * 7919 % 4001 + 90) as u16);
+            let mosaic = Mosaic {
+                counts: Plane::from_values(width, height, counts.collect()).expect("a full plane"),
+                layout: Layout::Bayer(pattern),
+                black: BlackLevels::flat(100.0, 1),
+                white: [4100.0, 4200.0, 4300.0],
+                crop: Rect {
+                    left: 0,
+                    top: 0,
+                    width,
+                    height,
+                },
+            };
+            let photosites = Photosites::new(&mosaic);
+            for block_y in 0..2 {
+                let fast =
+                    BayerGreens::new(&photosites, mosaic.layout, block_y).expect("a pattern");
+                let plain = Greens::of(&photosites, 2, block_y * BLOCK, 3 * BLOCK);
+                assert_eq!(plain.sites, SITES);
+                for block_x in 0..3 {
+                    let pairs = fast.block(block_x).into_iter().zip(plain.block(block_x));
+                    for (fast, plain) in pairs.flat_map(|(fast, plain)| fast.into_iter().zip(plain))
+                    {
+                        assert!((fast - plain).abs() < 1e-6, "{fast} {plain}");
+                    }
                 }
             }
         }

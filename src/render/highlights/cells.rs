@@ -111,8 +111,10 @@ impl CellRow {
         self.sums.clear();
         self.sums.resize(cells.len(), [Sum::default(); 3]);
         let limits = full.map(|level| level * CLIPPED.1);
-        for columns in &mut self.columns {
-            columns.clear(mosaic.width());
+        if matches!(mosaic.layout, Layout::Bayer(_)) {
+            for columns in &mut self.columns {
+                columns.clear(mosaic.width());
+            }
         }
         for y in top..(top + side).min(mosaic.height()) {
             if mosaic.layout == Layout::Linear {
@@ -149,9 +151,11 @@ impl CellRow {
                 }
             }
         }
-        for (parity, columns) in self.columns.iter().enumerate() {
-            let channels = [0, 1].map(|phase| mosaic.channel_at(phase, parity));
-            columns.add_to(&mut self.sums, channels);
+        if matches!(mosaic.layout, Layout::Bayer(_)) {
+            for (parity, columns) in self.columns.iter().enumerate() {
+                let channels = [0, 1].map(|phase| mosaic.channel_at(phase, parity));
+                columns.add_to(&mut self.sums, channels);
+            }
         }
         make_cells(full, &self.sums, cells);
     }

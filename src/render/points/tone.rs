@@ -10,6 +10,9 @@ use crate::look::correction::{Curve, Levels};
 /// Below this the brightest channel is black and has no ratios.
 const LEAST_NORM: f32 = 1e-6;
 
+/// Most that a power of a level becomes: the shoulder has reached its end long before, and products with it stay numbers.
+const MOST_POWER: f32 = 1e15;
+
 /// Levels and curve in the form that the row function takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Ready {
@@ -80,7 +83,7 @@ row_kernel! {
             ReadyCurve::Straight => ready.scale_each(planes, |level| [level, 1.0]),
             ReadyCurve::Raised(exponent) => ready.scale_each(planes, |level| [power(level, exponent), 1.0]),
             ReadyCurve::Shoulder { exponent, m, b } => ready.scale_each(planes, |level| {
-                let p = power(level, exponent);
+                let p = power(level, exponent).min(MOST_POWER);
                 [m * p, p + b]
             }),
         }
@@ -142,6 +145,29 @@ mod tests {
             let error = (f64::from(colour[0][0]) - expected).abs();
             assert!(error < 3e-6 * expected + 1e-7, "{light}: {error}");
             assert!((colour[1][0] - 0.5 * colour[0][0]).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn what_is_far_beyond_white_becomes_white() {
+        // The strongest look that can be asked for, up to the light of a lamp six stops over.
+        let levels = Levels {
+            black: 0.2,
+            middle: 0.25,
+            white: 0.25,
+        };
+        let curve = Curve::Shoulder {
+            contrast: 2.0,
+            ceiling: 8.0,
+        };
+        for curve in [curve, Curve::Straight] {
+            let ready = Ready::new(&levels, &curve);
+            for light in [0.3, 10.0, 1e3, 1e6, 1e20] {
+                let [mut red, mut green, mut blue] = [[light], [0.5 * light], [0.0]];
+                ready.run(&mut red, &mut green, &mut blue);
+                assert!(red[0] > 0.9 && red[0] <= 1.0 + 1e-6, "{light}: {}", red[0]);
+                assert!((green[0] - 0.5 * red[0]).abs() < 1e-6 && blue[0] == 0.0);
+            }
         }
     }
 

@@ -130,6 +130,20 @@ fn the_height_of_bands_changes_no_byte() {
                     let made = in_bands(&threads, band_rows(&plan));
                     assert!(made == whole, "{threads:?}");
                     assert_eq!(run(&plan, &frame.mosaic, &threads).rgb, whole.0);
+                    let mut fine: Vec<u16> = Vec::new();
+                    let mut take = |rows: &[u16]| {
+                        fine.extend_from_slice(rows);
+                        Ok::<(), Infallible>(())
+                    };
+                    let Ok(outside) = run_in_order(&plan, &frame.mosaic, &threads, &mut take);
+                    assert_eq!(outside, whole.1, "{threads:?}");
+                    let mut banded: Vec<u16> = Vec::new();
+                    let Ok(_) =
+                        run_in_bands(&plan, &frame.mosaic, &threads, 64, |rows: &[u16]| {
+                            banded.extend_from_slice(rows);
+                            Ok::<(), Infallible>(())
+                        });
+                    assert!(fine == banded, "{threads:?} in 16 bits");
                 }
             }
         }

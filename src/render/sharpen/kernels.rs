@@ -21,8 +21,8 @@ row_kernel! {
 
 row_kernel! {
     /// Blurs luminance along a row, and finds the least and the largest square root of each value and its neighbours up to
-    /// `near` away; `values` and `roots` (working memory) are longer by the mask's reach on both sides. The blur is the pixel plus differences: flat stays flat to the
-    /// last bit.
+    /// `near` away; `values` and `roots` (working memory) are longer by the mask's reach on both sides. The blur is the pixel
+    /// plus differences: flat stays flat to the last bit.
     fn blur_and_range_along(
         weights: &[f32],
         near: usize,

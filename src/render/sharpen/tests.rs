@@ -58,6 +58,43 @@ fn every_copy_gives_the_same_bits() {
     }
 }
 
+/// The pass for the mask of a screen is the general one: a weight of nothing at a third distance sends it through that.
+#[test]
+fn the_mask_of_a_screen_in_one_pass_is_the_general_one() {
+    let length = 777;
+    let rows = |seed: usize| -> Vec<Vec<f32>> {
+        (0..7)
+            .map(|row| unordered_row(seed + row, length))
+            .collect()
+    };
+    let [soft, low, high] = [1, 11, 21].map(rows);
+    let [soft, low, high]: [Vec<&[f32]>; 3] =
+        [&soft, &low, &high].map(|rows| rows.iter().map(Vec::as_slice).collect());
+    let from = [31, 32, 33].map(|seed| unordered_row(seed, length));
+    let made = |weights: &[f32], rows: Range<usize>| {
+        let mut planes = [0, 1, 2].map(|_| vec![0.0; length]);
+        let [red, green, blue] = &mut planes;
+        sharpen_row(
+            [0.8, 0.1],
+            weights,
+            1,
+            &unordered_row(40, length),
+            &soft[rows.clone()],
+            &low[rows.clone()],
+            &high[rows],
+            from.each_ref().map(Vec::as_slice),
+            red,
+            green,
+            blue,
+        );
+        planes
+    };
+    assert_eq!(
+        made(&[0.4, 0.2, 0.1], 1..6),
+        made(&[0.4, 0.2, 0.1, 0.0], 0..7)
+    );
+}
+
 fn step_of(amount: f64, medium: Medium, resolution: Option<f64>) -> SharpenStep {
     let wish = Sharpening {
         amount,
