@@ -90,9 +90,10 @@ const ENGINE_HOMES: &[(&str, &[&str])] = &[
     ("lcms2", &["colour/printer/"]),
     ("tiff", &["deliver/"]),
     // Tests only: it is no dependency of the program.
-    ("fast_image_resize", &["render/resize.rs"]),
+    ("fast_image_resize", &["render/resize/tests.rs"]),
     ("xmp_writer", &["deliver/"]),
     ("imageproc", &["light/"]),
+    ("aligned_vec", &["render/row.rs"]),
     ("clap", &["cli/"]),
     ("clap_complete", &["cli/"]),
     ("indicatif", &["cli/"]),
