@@ -4,11 +4,12 @@
 //! the time that looking up takes.
 
 use crate::base::arithmetic::ROUNDER;
+use crate::base::kernel::row_kernel;
 use crate::colour::transfer::{BT2020_KNEE, BT2020_SLOPE, KNEE, SLOPE, Transfer};
 
 /// How a curve's codes of 8 bits are computed.
 #[derive(Clone, Copy, Debug)]
-struct EightBits {
+pub(crate) struct EightBits {
     /// Linear values below this are on the straight line.
     knee: f32,
     /// Codes there, for a linear value of 1.
@@ -72,50 +73,37 @@ pub fn encode_row_8bit(
         Transfer::Srgb => SRGB_CODES,
         Transfer::Bt2020 => BT2020_CODES,
     };
-    encode_pixels(&curve, red, green, blue, codes.as_chunks_mut::<3>().0);
+    encode_pixels(curve, red, green, blue, codes.as_chunks_mut::<3>().0);
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512vl+avx512bw+avx512dq",
-    "x86_64+avx2+fma",
-    "aarch64+neon"
-))]
-fn encode_pixels(
-    curve: &EightBits,
-    red: &[f32],
-    green: &[f32],
-    blue: &[f32],
-    pixels: &mut [[u8; 3]],
-) {
-    encode_pixels_plain(curve, red, green, blue, pixels);
-}
-
-#[inline(always)]
-fn encode_pixels_plain(
-    curve: &EightBits,
-    red: &[f32],
-    green: &[f32],
-    blue: &[f32],
-    pixels: &mut [[u8; 3]],
-) {
-    /// Values that are encoded side by side before they are interleaved.
-    const BLOCK: usize = 512;
-    let mut codes = [[0_u8; BLOCK]; 3];
-    let blocks = pixels
-        .chunks_mut(BLOCK)
-        .zip(red.chunks(BLOCK))
-        .zip(green.chunks(BLOCK))
-        .zip(blue.chunks(BLOCK));
-    for (((pixels, red), green), blue) in blocks {
-        for (codes, row) in codes.iter_mut().zip([red, green, blue]) {
-            for (code, linear) in codes.iter_mut().zip(row) {
-                *code = eight_bits(curve, *linear);
+row_kernel! {
+    /// As many pixels as the shortest row has.
+    fn encode_pixels(
+        curve: EightBits,
+        red: &[f32],
+        green: &[f32],
+        blue: &[f32],
+        pixels: &mut [[u8; 3]],
+    ) {
+        /// Values that are encoded side by side before they are interleaved.
+        const BLOCK: usize = 512;
+        let mut codes = [[0_u8; BLOCK]; 3];
+        let blocks = pixels
+            .chunks_mut(BLOCK)
+            .zip(red.chunks(BLOCK))
+            .zip(green.chunks(BLOCK))
+            .zip(blue.chunks(BLOCK));
+        for (((pixels, red), green), blue) in blocks {
+            for (codes, row) in codes.iter_mut().zip([red, green, blue]) {
+                for (code, linear) in codes.iter_mut().zip(row) {
+                    *code = eight_bits(&curve, *linear);
+                }
             }
-        }
-        let length = red.len().min(green.len()).min(blue.len());
-        let [red, green, blue] = codes.each_ref().map(|codes| &codes[..length]);
-        for (((pixel, r), g), b) in pixels.iter_mut().zip(red).zip(green).zip(blue) {
-            *pixel = [*r, *g, *b];
+            let length = red.len().min(green.len()).min(blue.len());
+            let [red, green, blue] = codes.each_ref().map(|codes| &codes[..length]);
+            for (((pixel, r), g), b) in pixels.iter_mut().zip(red).zip(green).zip(blue) {
+                *pixel = [*r, *g, *b];
+            }
         }
     }
 }
@@ -203,16 +191,19 @@ mod tests {
     }
 
     #[test]
-    fn the_chosen_copy_gives_the_plain_codes() {
+    fn every_copy_gives_the_plain_codes() {
         for length in [0, 1, 15, 17, 63, 65, 511, 513, 1030] {
             let value = |at: usize, seed: usize| ((at * 7919 + seed) % 1009) as f32 / 960.0 - 0.02;
             let [red, green, blue] =
                 [3, 5, 7].map(|seed| (0..length).map(|at| value(at, seed)).collect::<Vec<_>>());
             for curve in [SRGB_CODES, BT2020_CODES] {
-                let (mut chosen, mut plain) = (vec![[0; 3]; length], vec![[0; 3]; length]);
-                encode_pixels(&curve, &red, &green, &blue, &mut chosen);
-                encode_pixels_plain(&curve, &red, &green, &blue, &mut plain);
-                assert_eq!(chosen, plain, "{length}");
+                let mut plain = vec![[0; 3]; length];
+                encode_pixels::plain(curve, &red, &green, &blue, &mut plain);
+                for (name, copy) in encode_pixels::levels() {
+                    let mut codes = vec![[0; 3]; length];
+                    copy(curve, &red, &green, &blue, &mut codes);
+                    assert_eq!(codes, plain, "{name} at length {length}");
+                }
             }
         }
     }

@@ -37,6 +37,17 @@ pub struct Mosaic {
 /// Colour of a photosite: index into red, green, blue.
 pub type Channel = u8;
 
+/// A 6 x 6 pattern as bodies have it, for tests.
+#[cfg(test)]
+pub(crate) const EXAMPLE_SIX_BY_SIX: [[Channel; 6]; 6] = [
+    [1, 1, 0, 1, 1, 2],
+    [1, 1, 2, 1, 1, 0],
+    [2, 0, 1, 0, 2, 1],
+    [1, 1, 2, 1, 1, 0],
+    [1, 1, 0, 1, 1, 2],
+    [0, 2, 1, 2, 0, 1],
+];
+
 /// Which colour each photosite counts, phases counted from the first photosite of the active area.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Layout {

@@ -109,11 +109,12 @@ impl<'a> FaultySites<'a> {
             &counts.row(y)[first..end]
         };
         let down = self.distance as isize;
+        let (above, own, below) = (row(-down), row(0), row(down));
         let mut is_suspect = false;
         screen(
-            row(-down),
-            row(0),
-            row(down),
+            above,
+            own,
+            below,
             self.distance,
             self.slope,
             self.floor,
@@ -127,9 +128,9 @@ impl<'a> FaultySites<'a> {
         let marks = &mut marks[..end - first];
         let mut found = 0;
         mark_suspects(
-            row(-down),
-            row(0),
-            row(down),
+            above,
+            own,
+            below,
             self.distance,
             self.slope,
             self.floor,

@@ -195,6 +195,7 @@ mod tests {
     use super::*;
     use crate::base::geometry::Rect;
     use crate::base::plane::Plane;
+    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
     use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 
     /// Counts without order between black and a little above white; a prime multiplier, so that swapped places show.
@@ -220,14 +221,6 @@ mod tests {
 
     #[test]
     fn sums_of_counts_are_sums_of_fractions() {
-        let xtrans = [
-            [1, 1, 0, 1, 1, 2],
-            [1, 1, 2, 1, 1, 0],
-            [2, 0, 1, 0, 2, 1],
-            [1, 1, 2, 1, 1, 0],
-            [1, 1, 0, 1, 1, 2],
-            [0, 2, 1, 2, 0, 1],
-        ];
         let of_four = BlackLevels {
             rows: 2,
             columns: 2,
@@ -240,7 +233,7 @@ mod tests {
             for (layout, black) in [
                 (Layout::Bayer([[0, 1], [1, 2]]), of_four.clone()),
                 (Layout::Bayer([[1, 2], [0, 1]]), BlackLevels::flat(64.0, 1)),
-                (Layout::XTrans(xtrans), of_four.clone()),
+                (Layout::XTrans(EXAMPLE_SIX_BY_SIX), of_four.clone()),
                 (Layout::Linear, BlackLevels::flat(64.0, 3)),
             ] {
                 let mosaic = mosaic(layout, width, height, black);

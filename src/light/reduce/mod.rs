@@ -184,6 +184,7 @@ struct Tile {
 mod tests {
     use super::*;
     use crate::base::geometry::Rect;
+    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
     use crate::raw::frame::{BlackLevels, Layout};
 
     fn flat(layout: Layout, width: usize, height: usize) -> Mosaic {
@@ -211,18 +212,10 @@ mod tests {
 
     #[test]
     fn a_flat_frame_stays_flat_in_every_layout_and_size() {
-        let xtrans = [
-            [1, 1, 0, 1, 1, 2],
-            [1, 1, 2, 1, 1, 0],
-            [2, 0, 1, 0, 2, 1],
-            [1, 1, 2, 1, 1, 0],
-            [1, 1, 0, 1, 1, 2],
-            [0, 2, 1, 2, 0, 1],
-        ];
         let layouts = [
             Layout::Bayer([[0, 1], [1, 2]]),
             Layout::Bayer([[1, 2], [0, 1]]),
-            Layout::XTrans(xtrans),
+            Layout::XTrans(EXAMPLE_SIX_BY_SIX),
             Layout::Linear,
         ];
         // One pixel, one period of each pattern, odd sizes, and one large enough for tiles of several periods.

@@ -132,6 +132,7 @@ mod tests {
     use crate::base::chance::Normal;
     use crate::base::geometry::Rect;
     use crate::base::plane;
+    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
     use crate::raw::frame::{BlackLevels, Layout};
 
     fn frame(layout: Layout, slope: f64, floor: f64) -> Mosaic {
@@ -168,18 +169,10 @@ mod tests {
 
     #[test]
     fn the_model_of_a_simulated_frame_comes_back() {
-        let xtrans = [
-            [1, 1, 0, 1, 1, 2],
-            [1, 1, 2, 1, 1, 0],
-            [2, 0, 1, 0, 2, 1],
-            [1, 1, 2, 1, 1, 0],
-            [1, 1, 0, 1, 1, 2],
-            [0, 2, 1, 2, 0, 1],
-        ];
         let (slope, floor) = (4e-4, 4e-6);
         for layout in [
             Layout::Bayer([[0, 1], [1, 2]]),
-            Layout::XTrans(xtrans),
+            Layout::XTrans(EXAMPLE_SIX_BY_SIX),
             Layout::Linear,
         ] {
             let model = measure(&frame(layout, slope, floor));

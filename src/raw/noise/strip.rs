@@ -211,6 +211,7 @@ mod tests {
     use super::*;
     use crate::base::geometry::Rect;
     use crate::base::plane::Plane;
+    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
     use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 
     fn mosaic(layout: Layout, black: BlackLevels) -> Mosaic {
@@ -270,14 +271,6 @@ mod tests {
 
     #[test]
     fn blocks_have_the_variance_of_their_sites_about_a_plane() {
-        let xtrans = [
-            [1, 1, 0, 1, 1, 2],
-            [1, 1, 2, 1, 1, 0],
-            [2, 0, 1, 0, 2, 1],
-            [1, 1, 2, 1, 1, 0],
-            [1, 1, 0, 1, 1, 2],
-            [0, 2, 1, 2, 0, 1],
-        ];
         let by_columns = BlackLevels {
             column_deviation: (0..61).map(|at| (at % 5) as f32).collect(),
             ..BlackLevels::flat(400.0, 1)
@@ -292,7 +285,7 @@ mod tests {
         for (layout, black) in [
             (Layout::Bayer([[0, 1], [1, 2]]), BlackLevels::flat(400.0, 1)),
             (Layout::Bayer([[1, 0], [2, 1]]), by_columns),
-            (Layout::XTrans(xtrans), of_five),
+            (Layout::XTrans(EXAMPLE_SIX_BY_SIX), of_five),
             (Layout::Linear, BlackLevels::flat(400.0, 3)),
         ] {
             let mosaic = mosaic(layout, black);
