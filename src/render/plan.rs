@@ -88,7 +88,7 @@ impl Plan {
 
     /// Runs it without holding the picture: hands groups of finished upright rows, from the top down, to `take`, and
     /// stops at its first error. Returns the share, 0 to 1, of the demosaiced pixels that lie outside the picture's
-    /// space, before they are brought in: see [`crate::render::points::OUTSIDE`].
+    /// space, before they are brought in: see [`crate::colour::gamut::OUTSIDE`].
     ///
     /// # Errors
     /// What `take` returns.

@@ -1,6 +1,6 @@
 //! Rows in blocks of a fixed length, and the arithmetic that vectorises over a block.
 
-use crate::base::arithmetic::{ROUNDER, reciprocal_cube_root};
+use crate::base::arithmetic::{self, ROUNDER};
 
 /// Pixels in a block: one vector of the widest machines, two or four of the others.
 pub(in crate::colour) const BLOCK: usize = 16;
@@ -50,11 +50,108 @@ pub(in crate::colour) fn for_each_block(
     }
 }
 
-/// A function of one variable as straight pieces between evenly spaced nodes.
-pub(super) struct Pieces<const COUNT: usize> {
-    starts: [f32; COUNT],
-    rises: [f32; COUNT],
+/// Pixels of blocks that are worked on together, at most: what is done to a pixel is a long chain of steps, each of which waits for
+/// the one before it, and a machine looks no further ahead than a chain or two. Step after step over many it need not wait.
+pub(super) const TOGETHER: usize = 8 * BLOCK;
+
+/// One channel of pixels that are worked on together.
+pub(super) type Lanes = [f32; TOGETHER];
+
+/// The pixels of a block that ask for work: those with another number than 0.
+pub(super) type Marks = [u8; BLOCK];
+
+/// Of three rows of one length, calls `work` on the stretches in which a pixel asks for it: `ask` marks those that do. The rest of
+/// a row is worked in a block of its own, filled up with black, so that a pixel comes out the same wherever in a row it stands.
+pub(super) fn for_stretches_that_ask(
+    [red, green, blue]: [&mut [f32]; 3],
+    ask: impl Fn(&[f32], &[f32], &[f32], &mut [u8]),
+    mut work: impl FnMut(&[Marks], [&mut [Lane]; 3]),
+) {
+    /// Blocks of a stretch.
+    const STRETCH: usize = 64;
+    let mut marks = [[0; BLOCK]; STRETCH];
+    let mut work_where_asked = |red: &mut [Lane], green: &mut [Lane], blue: &mut [Lane]| {
+        let marks = &mut marks[..red.len()];
+        ask(
+            red.as_flattened(),
+            green.as_flattened(),
+            blue.as_flattened(),
+            marks.as_flattened_mut(),
+        );
+        if marks.iter().any(has_any) {
+            work(marks, [red, green, blue]);
+        }
+    };
+    let (reds, red_rest) = red.as_chunks_mut::<BLOCK>();
+    let (greens, green_rest) = green.as_chunks_mut::<BLOCK>();
+    let (blues, blue_rest) = blue.as_chunks_mut::<BLOCK>();
+    let stretches = reds.chunks_mut(STRETCH).zip(greens.chunks_mut(STRETCH));
+    for ((red, green), blue) in stretches.zip(blues.chunks_mut(STRETCH)) {
+        let count = red.len().min(green.len()).min(blue.len());
+        work_where_asked(&mut red[..count], &mut green[..count], &mut blue[..count]);
+    }
+    let rest = red_rest.len().min(green_rest.len()).min(blue_rest.len());
+    if rest > 0 {
+        let [mut red, mut green, mut blue] = [[[0.0; BLOCK]]; 3];
+        red[0][..rest].copy_from_slice(&red_rest[..rest]);
+        green[0][..rest].copy_from_slice(&green_rest[..rest]);
+        blue[0][..rest].copy_from_slice(&blue_rest[..rest]);
+        work_where_asked(&mut red, &mut green, &mut blue);
+        red_rest[..rest].copy_from_slice(&red[0][..rest]);
+        green_rest[..rest].copy_from_slice(&green[0][..rest]);
+        blue_rest[..rest].copy_from_slice(&blue[0][..rest]);
+    }
 }
+
+fn has_any(marks: &Marks) -> bool {
+    u128::from_ne_bytes(*marks) != 0
+}
+
+/// Calls `work` on the blocks of a stretch in which a pixel asks for it, set one after the other to rows of at most [`TOGETHER`]
+/// pixels.
+#[inline(always)]
+pub(super) fn for_rows_of_asking(
+    marks: &[Marks],
+    [red, green, blue]: [&mut [Lane]; 3],
+    mut work: impl FnMut(&mut [f32], &mut [f32], &mut [f32]),
+) {
+    const MOST: usize = TOGETHER / BLOCK;
+    let count = marks.len();
+    let (red, green, blue) = (&mut red[..count], &mut green[..count], &mut blue[..count]);
+    let [mut reds, mut greens, mut blues] = [[[0.0; BLOCK]; MOST]; 3];
+    let mut places = [0; MOST];
+    let mut next = 0;
+    while next < count {
+        let mut asking = 0;
+        while next < count && asking < MOST {
+            if has_any(&marks[next]) {
+                reds[asking] = red[next];
+                greens[asking] = green[next];
+                blues[asking] = blue[next];
+                places[asking] = next;
+                asking += 1;
+            }
+            next += 1;
+        }
+        if asking > 0 {
+            work(
+                reds[..asking].as_flattened_mut(),
+                greens[..asking].as_flattened_mut(),
+                blues[..asking].as_flattened_mut(),
+            );
+        }
+        for (at, place) in places[..asking].iter().enumerate() {
+            red[*place] = reds[at];
+            green[*place] = greens[at];
+            blue[*place] = blues[at];
+        }
+    }
+}
+
+/// A function of one variable as straight pieces between evenly spaced nodes.
+///
+/// Start and rise of a piece stand in one number, so that both are fetched together: fetching is what it costs.
+pub(super) struct Pieces<const COUNT: usize>([u64; COUNT]);
 
 impl<const COUNT: usize> Pieces<COUNT> {
     /// From the values at the nodes 0 to COUNT; COUNT must be a power of two.
@@ -66,12 +163,10 @@ impl<const COUNT: usize> Pieces<COUNT> {
         )]
         let piece = |index: usize| {
             let (start, end) = (value_at(index), value_at(index + 1));
-            (start as f32, (end - start) as f32)
+            let (start, rise) = (start as f32, (end - start) as f32);
+            u64::from(start.to_bits()) | u64::from(rise.to_bits()) << 32
         };
-        Self {
-            starts: std::array::from_fn(|index| piece(index).0),
-            rises: std::array::from_fn(|index| piece(index).1),
-        }
+        Self(std::array::from_fn(piece))
     }
 
     /// The value at a position from 0 to COUNT, in nodes. Other positions, and NaN, give no panic and no meaning.
@@ -81,17 +176,19 @@ impl<const COUNT: usize> Pieces<COUNT> {
         let rounded = (position - 0.5) + ROUNDER;
         let index = rounded.to_bits() as usize & (COUNT - 1);
         let share = position - (rounded - ROUNDER);
-        self.starts[index] + self.rises[index] * share
+        let piece = self.0[index];
+        #[expect(clippy::cast_possible_truncation, reason = "the lower half is meant")]
+        let (start, rise) = (piece as u32, (piece >> 32) as u32);
+        f32::from_bits(start) + f32::from_bits(rise) * share
     }
 
-    /// The values at a block's positions.
+    /// The values at a row's positions. Apart from all other work, because a compiler makes vectors of look-ups only where it
+    /// sees that nothing is written into the table.
     #[inline(always)]
-    pub(super) fn at_each(&self, positions: &Lane) -> Lane {
-        let mut values = [0.0; BLOCK];
+    pub(super) fn at_each(&self, positions: &[f32], values: &mut [f32]) {
         for (value, position) in values.iter_mut().zip(positions) {
             *value = self.at(*position);
         }
-        values
     }
 }
 
@@ -100,8 +197,7 @@ impl<const COUNT: usize> Pieces<COUNT> {
 pub(in crate::colour) fn cube_root(x: f32) -> f32 {
     const LEAST: f32 = 1e-12;
     let magnitude = x.abs().max(LEAST);
-    let reciprocal = reciprocal_cube_root(magnitude);
-    (magnitude * (reciprocal * reciprocal)).copysign(x)
+    arithmetic::cube_root(magnitude).copysign(x)
 }
 
 #[cfg(test)]

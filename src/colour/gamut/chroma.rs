@@ -2,10 +2,14 @@
 //!
 //! Thresholds without a publication beside them were chosen by measurement on simulated stage frames: no source.
 
-use super::blocks::{BLOCK, Lane, Pieces, for_each_block};
+use super::blocks::{
+    Lane, Lanes, Marks, Pieces, TOGETHER, for_rows_of_asking, for_stretches_that_ask,
+};
 use super::destination::Destination;
 use super::oklab_of_space::OklabOfSpace;
+use super::outside::is_outside;
 use crate::base::arithmetic::{larger, smaller};
+use crate::base::kernel::row_kernel;
 
 /// Pieces of the circle of hues.
 const HUES: usize = 1024;
@@ -25,15 +29,34 @@ pub(super) struct Hues {
     pub(super) largest: Pieces<HUES>,
     /// Share of the blue treatment.
     blueness: Pieces<HUES>,
+    /// The first place of which that share may be above 0, and the last.
+    blue: [f32; 2],
 }
 
 impl Hues {
     /// Of a space.
     pub(super) fn of(oklab: &OklabOfSpace) -> Self {
+        let is_blue = |node: &usize| blueness(angle_of_node(*node)) > 0.0;
+        let first = (0..HUES).find(is_blue).unwrap_or(HUES);
+        let last = (0..HUES).rfind(is_blue).unwrap_or(0);
+        #[expect(clippy::cast_precision_loss, reason = "at most 1024")]
         Self {
             largest: Pieces::new(|node| largest_saturation(oklab, angle_of_node(node))),
             blueness: Pieces::new(|node| blueness(angle_of_node(node))),
+            blue: [first as f32 - 1.0, last as f32 + 1.0],
         }
+    }
+
+    /// Whether one of these places takes part in the blue treatment.
+    #[inline(always)]
+    fn has_blue(&self, places: &[f32]) -> bool {
+        let [first, last] = self.blue;
+        // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
+        let mut any = 0_u32;
+        for place in places {
+            any |= u32::from((*place > first) & (*place < last));
+        }
+        any != 0
     }
 }
 
@@ -127,8 +150,13 @@ impl Destination {
 
     /// A row of the space's linear RGB to one without negative channels, in place: each pixel as [`Destination::map`] has
     /// it, within 1e-5 of the brightest channel. The three rows have one length; what is beyond the shortest may stay.
-    pub fn map_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        map_row(self, red, green, blue);
+    /// Returns how many pixels were clearly outside ([`super::OUTSIDE`]).
+    pub fn map_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) -> u32 {
+        let mut outside = 0;
+        for_stretches_that_ask([red, green, blue], mark_negative, |marks, stretch| {
+            outside += map_stretch(self, marks, stretch);
+        });
+        outside
     }
 }
 
@@ -154,75 +182,162 @@ fn mixed(ratio: f32, per_depth: f32, reduced: f32, blueness: f32) -> f32 {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn map_row(destination: &Destination, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-    for_each_block(red, green, blue, |red, green, blue| {
-        // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
-        let mut outside = 0_u32;
-        for index in 0..BLOCK {
-            for value in [red[index], green[index], blue[index]] {
-                let is_inside = value >= 0.0;
-                outside |= u32::from(!is_inside);
-            }
-        }
-        if outside != 0 {
-            map_block(destination, red, green, blue);
-        }
+fn map_stretch(destination: &Destination, marks: &[Marks], stretch: [&mut [Lane]; 3]) -> u32 {
+    let mut work = Work {
+        lab: [[0.0; TOGETHER]; 3],
+        places: [0.0; TOGETHER],
+        looked_up: [0.0; TOGETHER],
+        outside: 0,
+    };
+    for_rows_of_asking(marks, stretch, |red, green, blue| {
+        work.map(destination, red, green, blue);
     });
+    work.outside
 }
 
-/// A block, step after step over all its pixels: each loop fills vectors.
+row_kernel! {
+    /// Marks pixels with a channel that is negative, or no number.
+    fn mark_negative(red: &[f32], green: &[f32], blue: &[f32], marks: &mut [u8]) {
+        for (((mark, red), green), blue) in marks.iter_mut().zip(red).zip(green).zip(blue) {
+            let is_inside = (*red >= 0.0) & (*green >= 0.0) & (*blue >= 0.0);
+            *mark = u8::from(!is_inside);
+        }
+    }
+}
+
+/// What pixels are mapped in.
+struct Work {
+    /// Oklab of ratios, and then what it becomes.
+    lab: [Lanes; 3],
+    places: Lanes,
+    /// What a table has there.
+    looked_up: Lanes,
+    /// How many pixels were clearly outside, so far.
+    outside: u32,
+}
+
+impl Work {
+    /// At most [`TOGETHER`] pixels, step after step over all of them: each loop fills vectors.
+    #[inline(always)]
+    fn map(
+        &mut self,
+        Destination { oklab, hues }: &Destination,
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        let [lightness, a, b] = &mut self.lab;
+        let (lightness, a, b) = (&mut lightness[..length], &mut a[..length], &mut b[..length]);
+        let places = &mut self.places[..length];
+        let looked_up = &mut self.looked_up[..length];
+        let mut outside = 0;
+        for x in 0..length {
+            let colour = [red[x], green[x], blue[x]];
+            outside += u32::from(is_outside(colour));
+            let per_top = 1.0 / brightest(colour);
+            lightness[x] = colour[0] * per_top;
+            a[x] = colour[1] * per_top;
+            b[x] = colour[2] * per_top;
+        }
+        self.outside += outside;
+        oklab.to_oklab(lightness, a, b);
+        for x in 0..length {
+            places[x] = place(a[x], b[x]);
+        }
+        hues.largest.at_each(places, looked_up);
+        for x in 0..length {
+            let held = held_share(looked_up[x], lightness[x], a[x], b[x]);
+            a[x] *= held;
+            b[x] *= held;
+        }
+        oklab.to_rgb(lightness, a, b);
+        let reduced = [&lightness[..length], &a[..length], &b[..length]];
+        if hues.has_blue(places) {
+            hues.blueness.at_each(places, looked_up);
+            for x in 0..length {
+                let colour = [red[x], green[x], blue[x]];
+                let per_top = 1.0 / brightest(colour);
+                let lowest = smaller(smaller(colour[0], colour[1]), colour[2]) * per_top;
+                let per_depth = 1.0 / (1.0 - lowest);
+                let share = |channel: usize| {
+                    let ratio = colour[channel] * per_top;
+                    mixed(ratio, per_depth, reduced[channel][x], looked_up[x])
+                };
+                let shares = [share(0), share(1), share(2)];
+                [red[x], green[x], blue[x]] = unless_inside(colour, shares);
+            }
+        } else {
+            for x in 0..length {
+                let shares = reduced.map(|row| row[x].max(0.0));
+                [red[x], green[x], blue[x]] = unless_inside([red[x], green[x], blue[x]], shares);
+            }
+        }
+    }
+}
+
+/// The brightest channel, of numbers.
 #[inline(always)]
-fn map_block(destination: &Destination, red: &mut Lane, green: &mut Lane, blue: &mut Lane) {
-    let [mut brightest, mut lowest] = [[0.0; BLOCK]; 2];
-    let mut ratios = [[0.0; BLOCK]; 3];
-    for index in 0..BLOCK {
-        let top = larger(larger(red[index], green[index]), blue[index]);
-        brightest[index] = top;
-        let per_top = 1.0 / top;
-        lowest[index] = smaller(smaller(red[index], green[index]), blue[index]) * per_top;
-        ratios[0][index] = red[index] * per_top;
-        ratios[1][index] = green[index] * per_top;
-        ratios[2][index] = blue[index] * per_top;
-    }
-    let Destination { oklab, hues } = destination;
-    let [lightness, mut a, mut b] = oklab.oklab_block(&ratios);
-    let mut places = [0.0; BLOCK];
-    for index in 0..BLOCK {
-        places[index] = place(a[index], b[index]);
-    }
-    let largest = hues.largest.at_each(&places);
-    let blueness = hues.blueness.at_each(&places);
-    for index in 0..BLOCK {
-        let held = held_share(largest[index], lightness[index], a[index], b[index]);
-        a[index] *= held;
-        b[index] *= held;
-    }
-    let reduced = oklab.rgb_block(&lightness, &a, &b);
-    for index in 0..BLOCK {
-        let colour = [red[index], green[index], blue[index]];
-        let is_inside = (colour[0] >= 0.0) & (colour[1] >= 0.0) & (colour[2] >= 0.0);
-        let top = brightest[index];
-        let per_depth = 1.0 / (1.0 - lowest[index]);
-        let new = |channel: usize| {
-            let share = mixed(
-                ratios[channel][index],
-                per_depth,
-                reduced[channel][index],
-                blueness[index],
-            );
-            let mapped = if top > 0.0 { top * share } else { 0.0 };
-            if is_inside { colour[channel] } else { mapped }
+fn brightest([red, green, blue]: [f32; 3]) -> f32 {
+    larger(larger(red, green), blue)
+}
+
+/// A colour by its channels' shares of the brightest, unless it had no need to be mapped.
+#[inline(always)]
+fn unless_inside(colour: [f32; 3], shares: [f32; 3]) -> [f32; 3] {
+    let [red, green, blue] = colour;
+    let is_inside = (red >= 0.0) & (green >= 0.0) & (blue >= 0.0);
+    let top = brightest(colour);
+    let new = |channel: usize| {
+        let mapped = if top > 0.0 {
+            top * shares[channel]
+        } else {
+            0.0
         };
-        red[index] = new(0);
-        green[index] = new(1);
-        blue[index] = new(2);
-    }
+        if is_inside { colour[channel] } else { mapped }
+    };
+    [new(0), new(1), new(2)]
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
     use crate::colour::spaces::{BT2020, DISPLAY_P3, SRGB};
+
+    #[test]
+    fn every_copy_marks_the_same() {
+        hold_together(&mark_negative::levels(), |kernel, length| {
+            let [red, green, blue] = marked_rows(length);
+            let mut marks = vec![0; length];
+            kernel(&red, &green, &blue, &mut marks);
+            marks.into_iter().map(f32::from).collect()
+        });
+    }
+
+    #[test]
+    fn a_row_counts_the_pixels_outside() {
+        for length in [0, 1, 15, 16, 17, 250, 2049] {
+            let [mut red, mut green, mut blue] = marked_rows(length);
+            let colours = red.iter().zip(&green).zip(&blue);
+            let wanted = colours
+                .filter(|((r, g), b)| is_outside([**r, **g, **b]))
+                .count();
+            let counted = Destination::of(&SRGB).map_row(&mut red, &mut green, &mut blue);
+            assert_eq!(counted as usize, wanted, "{length}");
+            assert!(length < 20 || wanted > 0);
+        }
+    }
+
+    /// Rows with negative channels and one that is no number.
+    fn marked_rows(length: usize) -> [Vec<f32>; 3] {
+        let mut rows = [1, 2, 3].map(|seed| unordered_row(seed, length));
+        if let Some(value) = rows[1].last_mut() {
+            *value = f32::NAN;
+        }
+        rows
+    }
 
     #[test]
     fn the_diamond_counts_every_hue_once() {

@@ -4,8 +4,9 @@
 //! boundary, above 1 outside. Distances beyond a threshold are squeezed so that a limit lands on 1 (Academy of Motion
 //! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
 
-use super::blocks::{BLOCK, Lane, for_each_block};
-use crate::base::arithmetic::{larger, power};
+use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
+use crate::base::arithmetic::{Power, larger};
+use crate::base::kernel::row_kernel;
 
 /// Steepness of the knee (ACES 1.3).
 const POWER: f64 = 1.2;
@@ -116,7 +117,11 @@ impl Compression {
     /// A row of linear AP1, in place: each pixel as [`Compression::compress`] has it, within 1e-6 of the brightest
     /// channel. The three rows have one length; what is beyond the shortest may stay.
     pub fn compress_row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        compress_row(self, red, green, blue);
+        for_stretches_that_ask(
+            [red, green, blue],
+            |red, green, blue, marks| mark_beyond(self.thresholds, red, green, blue, marks),
+            |marks, stretch| compress_stretch(self, marks, stretch),
+        );
     }
 }
 
@@ -125,56 +130,146 @@ impl Compression {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn compress_row(compression: &Compression, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-    for_each_block(red, green, blue, |red, green, blue| {
-        let mut brightest = [0.0; BLOCK];
-        // As numbers, which a compiler ORs in vectors; of truth values it makes single steps.
-        let mut outside = 0_u32;
-        for index in 0..BLOCK {
-            let colour = [red[index], green[index], blue[index]];
-            let top = larger(larger(colour[0], colour[1]), colour[2]);
-            brightest[index] = top;
-            for (value, threshold) in colour.iter().zip(compression.thresholds) {
-                let is_inside = top - value <= threshold * top;
-                outside |= u32::from(!is_inside);
-            }
-        }
-        if outside == 0 {
-            return;
-        }
-        let per_top = brightest.map(|top| 1.0 / top);
-        for (channel, lane) in [red, green, blue].into_iter().enumerate() {
-            compress_lane(
-                lane,
-                &brightest,
-                &per_top,
-                compression.thresholds[channel],
-                compression.scales[channel],
-            );
-        }
+fn compress_stretch(compression: &Compression, marks: &[Marks], stretch: [&mut [Lane]; 3]) {
+    let mut work = Work::new();
+    for_rows_of_asking(marks, stretch, |red, green, blue| {
+        work.compress(compression, red, green, blue);
     });
 }
 
+row_kernel! {
+    /// Marks pixels with a channel beyond its threshold.
+    fn mark_beyond(
+        thresholds: [f32; 3],
+        red: &[f32],
+        green: &[f32],
+        blue: &[f32],
+        marks: &mut [u8],
+    ) {
+        for (((mark, red), green), blue) in marks.iter_mut().zip(red).zip(green).zip(blue) {
+            let top = larger(larger(*red, *green), *blue);
+            let [c, m, y] = thresholds;
+            let beyond = is_beyond(*red, top, c) | is_beyond(*green, top, m) | is_beyond(*blue, top, y);
+            *mark = u8::from(beyond);
+        }
+    }
+}
+
+/// Whether a channel lies further below the brightest than a threshold; a NaN does.
 #[inline(always)]
-fn compress_lane(lane: &mut Lane, brightest: &Lane, per_top: &Lane, threshold: f32, scale: f32) {
-    /// So far beyond a threshold every distance ends on the boundary.
-    const FARTHEST: f32 = 1e4;
-    #[expect(clippy::cast_possible_truncation, reason = "a constant")]
-    const P: f32 = POWER as f32;
-    let per_scale = 1.0 / scale;
-    for ((value, top), per_top) in lane.iter_mut().zip(brightest).zip(per_top) {
-        let below = top - *value;
-        // What is no number goes to the far end, beyond the boundary, and so to 0.
-        let beyond = ((below * per_top - threshold) * per_scale)
-            .min(FARTHEST)
-            .max(0.0);
-        let squeezed = threshold + scale * beyond * power(1.0 + power(beyond, P), -1.0 / P);
-        let compressed = top * (1.0 - squeezed.min(1.0));
-        let kept = if below <= threshold * top {
-            *value
-        } else {
-            compressed
-        };
-        *value = if *top > 0.0 { kept } else { 0.0 };
+fn is_beyond(value: f32, top: f32, threshold: f32) -> bool {
+    let is_inside = top - value <= threshold * top;
+    !is_inside
+}
+
+/// What blocks are compressed in.
+struct Work {
+    power: Power,
+    root: Power,
+    tops: Lanes,
+    per_tops: Lanes,
+    /// The distance of each value beyond its threshold, and its power.
+    beyond: Lanes,
+    raised: Lanes,
+}
+
+impl Work {
+    fn new() -> Self {
+        #[expect(clippy::cast_possible_truncation, reason = "a constant")]
+        const P: f32 = POWER as f32;
+        Self {
+            power: Power::new(P),
+            root: Power::new(-1.0 / P),
+            tops: [0.0; TOGETHER],
+            per_tops: [0.0; TOGETHER],
+            beyond: [0.0; TOGETHER],
+            raised: [0.0; TOGETHER],
+        }
+    }
+
+    #[inline(always)]
+    fn compress(
+        &mut self,
+        compression: &Compression,
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let tops = &mut self.tops[..length];
+        let per_tops = &mut self.per_tops[..length];
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            tops[x] = larger(larger(red[x], green[x]), blue[x]);
+            per_tops[x] = 1.0 / tops[x];
+        }
+        // A lamp's colour is far from neutral in one channel, or two.
+        for (channel, row) in [red, green, blue].into_iter().enumerate() {
+            let threshold = compression.thresholds[channel];
+            let mut beyond = 0_u32;
+            for (value, top) in row.iter().zip(&self.tops) {
+                beyond |= u32::from(is_beyond(*value, *top, threshold));
+            }
+            if beyond != 0 {
+                self.compress_channel(row, threshold, compression.scales[channel]);
+            }
+        }
+    }
+
+    /// One channel, in three steps, as [`Power`] advises.
+    #[inline(always)]
+    fn compress_channel(&mut self, row: &mut [f32], threshold: f32, scale: f32) {
+        /// So far beyond a threshold every distance ends on the boundary.
+        const FARTHEST: f32 = 1e4;
+        let length = row.len();
+        let (tops, per_tops) = (&self.tops[..length], &self.per_tops[..length]);
+        let (beyond, raised) = (&mut self.beyond[..length], &mut self.raised[..length]);
+        let (power, root) = (self.power, self.root);
+        let per_scale = 1.0 / scale;
+        for x in 0..length {
+            // What is no number goes to the far end, beyond the boundary, and so to 0.
+            beyond[x] = (((tops[x] - row[x]) * per_tops[x] - threshold) * per_scale)
+                .min(FARTHEST)
+                .max(0.0);
+            raised[x] = power.logarithm(beyond[x]);
+        }
+        for value in &mut *raised {
+            *value = root.logarithm(1.0 + Power::raised(*value));
+        }
+        for x in 0..length {
+            let squeezed = threshold + scale * beyond[x] * Power::raised(raised[x]);
+            let compressed = tops[x] * (1.0 - squeezed.min(1.0));
+            let kept = if is_beyond(row[x], tops[x], threshold) {
+                compressed
+            } else {
+                row[x]
+            };
+            row[x] = if tops[x] > 0.0 { kept } else { 0.0 };
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_marks_the_same() {
+        hold_together(&mark_beyond::levels(), |kernel, length| {
+            let [mut red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            if let Some(value) = red.last_mut() {
+                *value = f32::NAN;
+            }
+            let mut marks = vec![0; length];
+            kernel(
+                STILL_THRESHOLDS.map(|value| value as f32),
+                &red,
+                &green,
+                &blue,
+                &mut marks,
+            );
+            marks.into_iter().map(f32::from).collect()
+        });
     }
 }

@@ -13,18 +13,20 @@
 //! on the brightest channel and lets the brightest go to white ([`Destination::toward_white`]).
 //!
 //! Each step is a function of one pixel, as its formula reads, and a function of a row. Rows are worked in blocks of
-//! sixteen: a block in which no pixel needs help costs a comparison; otherwise all sixteen are worked side by side,
-//! with look-ups for the powers and the hue, and those that needed it are taken. The simpler way, a branch and the system's
-//! mathematics for each pixel, takes about fifteen times as long on a frame full of LED light.
+//! sixteen: a block in which no pixel needs help costs a comparison; of the others some are worked side by side,
+//! with look-ups for the hue, and the pixels that needed it are taken. The simpler way, a branch and the system's
+//! mathematics for each pixel, takes about thirty times as long on a frame full of LED light.
 
 pub(super) mod blocks;
 mod chroma;
 mod compression;
 mod destination;
 pub(super) mod oklab_of_space;
+mod outside;
 mod roll_off;
 mod saturation;
 
 pub use compression::Compression;
 pub use destination::Destination;
+pub use outside::{DARKEST_OUTSIDE, OUTSIDE};
 pub use roll_off::white_share;

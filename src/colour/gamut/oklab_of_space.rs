@@ -1,9 +1,11 @@
 //! Oklab of a space's own linear RGB, in single precision.
 
-use super::blocks::{BLOCK, Lane, cube_root};
+use super::blocks::cube_root;
 use crate::base::matrix::Matrix3;
 use crate::colour::oklab::{LAB_OF_ROOTS, LMS_OF_SRGB, ROOTS_OF_LAB, SRGB_OF_LMS};
 use crate::colour::spaces::{RgbSpace, SRGB, conversion};
+
+const LAB: [[f32; 3]; 3] = single(LAB_OF_ROOTS.0);
 
 /// The matrices between a space's linear RGB and Oklab's cone responses, its white at L = 1, a = b = 0.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,7 +29,6 @@ impl OklabOfSpace {
     /// Oklab of linear RGB.
     #[inline(always)]
     pub(in crate::colour) fn oklab(&self, rgb: [f32; 3], root: impl Fn(f32) -> f32) -> [f32; 3] {
-        const LAB: [[f32; 3]; 3] = single(LAB_OF_ROOTS.0);
         let [l, m, s] = product(&self.lms, rgb);
         product(&LAB, [root(l), root(m), root(s)])
     }
@@ -46,30 +47,36 @@ impl OklabOfSpace {
         self.exact_rgb.apply(roots.map(|root| root * root * root))
     }
 
-    /// Oklab of a block.
+    /// Rows of one length, linear RGB to Oklab in place.
     #[inline(always)]
-    pub(super) fn oklab_block(&self, rgb: &[Lane; 3]) -> [Lane; 3] {
-        let mut lab = [[0.0; BLOCK]; 3];
-        for index in 0..BLOCK {
-            let [l, a, b] = self.oklab([rgb[0][index], rgb[1][index], rgb[2][index]], cube_root);
-            lab[0][index] = l;
-            lab[1][index] = a;
-            lab[2][index] = b;
+    pub(super) fn to_oklab(&self, reds: &mut [f32], greens: &mut [f32], blues: &mut [f32]) {
+        change_each(reds, greens, blues, |rgb| product(&self.lms, rgb));
+        for row in [&mut *reds, &mut *greens, &mut *blues] {
+            for value in row {
+                *value = cube_root(*value);
+            }
         }
-        lab
+        change_each(reds, greens, blues, |roots| product(&LAB, roots));
     }
 
-    /// Linear RGB of a block of Oklab.
+    /// Rows of one length, Oklab to linear RGB in place.
     #[inline(always)]
-    pub(super) fn rgb_block(&self, lightness: &Lane, a: &Lane, b: &Lane) -> [Lane; 3] {
-        let mut rgb = [[0.0; BLOCK]; 3];
-        for index in 0..BLOCK {
-            let [red, green, blue] = self.rgb([lightness[index], a[index], b[index]]);
-            rgb[0][index] = red;
-            rgb[1][index] = green;
-            rgb[2][index] = blue;
-        }
-        rgb
+    pub(super) fn to_rgb(&self, lightness: &mut [f32], a: &mut [f32], b: &mut [f32]) {
+        change_each(lightness, a, b, |lab| self.rgb(lab));
+    }
+}
+
+#[inline(always)]
+fn change_each(
+    first: &mut [f32],
+    second: &mut [f32],
+    third: &mut [f32],
+    change: impl Fn([f32; 3]) -> [f32; 3],
+) {
+    let length = first.len();
+    let (second, third) = (&mut second[..length], &mut third[..length]);
+    for at in 0..length {
+        [first[at], second[at], third[at]] = change([first[at], second[at], third[at]]);
     }
 }
 

@@ -4,9 +4,10 @@
 //! several stops keeps the shape of a face under it. A mix with white in linear light alone turns blue lavender, Oklab
 //! alone turns it azure: the mix of both holds.
 
-use super::blocks::{BLOCK, for_each_block};
+use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
 use super::destination::Destination;
 use crate::base::arithmetic::{larger, log2};
+use crate::base::kernel::row_kernel;
 
 /// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue,
 /// 1 lavender ones (judged on pictures; no source).
@@ -62,7 +63,11 @@ impl Destination {
         end: f32,
     ) {
         let per_stop = 1.0 / (end / start).log2();
-        roll_off(self, red, green, blue, amount, start, per_stop);
+        for_stretches_that_ask(
+            [red, green, blue],
+            |red, green, blue, marks| mark_above(start, red, green, blue, marks),
+            |marks, stretch| roll_off(self, marks, stretch, [amount, start, per_stop]),
+        );
     }
 }
 
@@ -93,51 +98,71 @@ fn whitened(ratio: [f32; 3], paler: [f32; 3], share: f32, brightest: f32) -> [f3
 ))]
 fn roll_off(
     destination: &Destination,
-    red: &mut [f32],
-    green: &mut [f32],
-    blue: &mut [f32],
-    amount: f32,
-    start: f32,
-    per_stop: f32,
+    marks: &[Marks],
+    stretch: [&mut [Lane]; 3],
+    [amount, start, per_stop]: [f32; 3],
 ) {
-    for_each_block(red, green, blue, |red, green, blue| {
-        let mut any_above = false;
-        for index in 0..BLOCK {
-            any_above |= larger(larger(red[index], green[index]), blue[index]) > start;
-        }
-        if !any_above {
-            return;
-        }
-        let mut shares = [0.0; BLOCK];
-        let mut ratios = [[0.0; BLOCK]; 3];
-        for index in 0..BLOCK {
-            let level = larger(larger(red[index], green[index]), blue[index]);
-            let t = (log2(level / start) * per_stop).max(0.0).min(1.0);
-            shares[index] = amount * smooth(t);
+    let per_start = 1.0 / start;
+    let mut shares: Lanes = [0.0; TOGETHER];
+    let mut paler: [Lanes; 3] = [[0.0; TOGETHER]; 3];
+    for_rows_of_asking(marks, stretch, |red, green, blue| {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        let shares = &mut shares[..length];
+        let [lightness, a, b] = paler.each_mut().map(|lanes| &mut lanes[..length]);
+        for x in 0..length {
+            let level = larger(larger(red[x], green[x]), blue[x]);
+            let t = (log2(level * per_start) * per_stop).max(0.0).min(1.0);
+            shares[x] = amount * smooth(t);
             let per_level = 1.0 / level;
-            ratios[0][index] = red[index] * per_level;
-            ratios[1][index] = green[index] * per_level;
-            ratios[2][index] = blue[index] * per_level;
+            lightness[x] = red[x] * per_level;
+            a[x] = green[x] * per_level;
+            b[x] = blue[x] * per_level;
         }
-        let [lightness, mut a, mut b] = destination.oklab.oklab_block(&ratios);
-        for index in 0..BLOCK {
-            a[index] *= 1.0 - shares[index];
-            b[index] *= 1.0 - shares[index];
+        destination.oklab.to_oklab(lightness, a, b);
+        for x in 0..length {
+            a[x] *= 1.0 - shares[x];
+            b[x] *= 1.0 - shares[x];
         }
-        let paler = destination.oklab.rgb_block(&lightness, &a, &b);
-        for index in 0..BLOCK {
-            let colour = [red[index], green[index], blue[index]];
+        destination.oklab.to_rgb(lightness, a, b);
+        for x in 0..length {
+            let colour = [red[x], green[x], blue[x]];
             let level = larger(larger(colour[0], colour[1]), colour[2]);
-            let rolled = whitened(
-                [ratios[0][index], ratios[1][index], ratios[2][index]],
-                [paler[0][index], paler[1][index], paler[2][index]],
-                shares[index],
-                level,
-            );
+            let per_level = 1.0 / level;
+            let ratio = colour.map(|value| value * per_level);
+            let rolled = whitened(ratio, [lightness[x], a[x], b[x]], shares[x], level);
             let is_taken = (level > start) & changes(colour, level);
-            red[index] = if is_taken { rolled[0] } else { colour[0] };
-            green[index] = if is_taken { rolled[1] } else { colour[1] };
-            blue[index] = if is_taken { rolled[2] } else { colour[2] };
+            red[x] = if is_taken { rolled[0] } else { colour[0] };
+            green[x] = if is_taken { rolled[1] } else { colour[1] };
+            blue[x] = if is_taken { rolled[2] } else { colour[2] };
         }
     });
+}
+
+row_kernel! {
+    /// Marks pixels with a channel above a level.
+    fn mark_above(level: f32, red: &[f32], green: &[f32], blue: &[f32], marks: &mut [u8]) {
+        for (((mark, red), green), blue) in marks.iter_mut().zip(red).zip(green).zip(blue) {
+            *mark = u8::from(larger(larger(*red, *green), *blue) > level);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
+
+    #[test]
+    fn every_copy_marks_the_same() {
+        hold_together(&mark_above::levels(), |kernel, length| {
+            let [mut red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
+            if let Some(value) = red.last_mut() {
+                *value = f32::NAN;
+            }
+            let mut marks = vec![0; length];
+            kernel(0.9, &red, &green, &blue, &mut marks);
+            marks.into_iter().map(f32::from).collect()
+        });
+    }
 }

@@ -8,7 +8,7 @@
 //! map's business. A factor below 1 acts on all colours alike. Lightness and hue are Oklab's and are kept; chroma is
 //! taken relative to lightness, so that twice the light in is twice the light out. The formula is our own.
 
-use super::blocks::{BLOCK, for_each_block};
+use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
 use super::chroma::place;
 use super::destination::Destination;
 use crate::base::arithmetic::larger;
@@ -64,7 +64,11 @@ impl Destination {
     /// A row of the space's linear RGB with its saturation changed: each pixel as [`Destination::saturate`] has it, within
     /// 1e-5 of the brightest channel. The three rows have one length; what is beyond the shortest may stay.
     pub fn saturate_row(&self, [red, green, blue]: [&mut [f32]; 3], factor: f32) {
-        saturate_blocks(self, factor, red, green, blue);
+        for_stretches_that_ask(
+            [red, green, blue],
+            |_, _, _, marks| marks.fill(1),
+            |marks, stretch| saturate_stretch(self, factor, marks, stretch),
+        );
     }
 }
 
@@ -73,50 +77,48 @@ impl Destination {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn saturate_blocks(
+fn saturate_stretch(
     Destination { oklab, hues }: &Destination,
     factor: f32,
-    red: &mut [f32],
-    green: &mut [f32],
-    blue: &mut [f32],
+    marks: &[Marks],
+    stretch: [&mut [Lane]; 3],
 ) {
-    for_each_block(red, green, blue, |red, green, blue| {
-        let mut brightest = [0.0; BLOCK];
-        let mut ratios = [[0.0; BLOCK]; 3];
-        for index in 0..BLOCK {
-            let top = larger(larger(red[index], green[index]), blue[index]);
-            brightest[index] = top;
-            let per_top = 1.0 / top;
-            ratios[0][index] = red[index] * per_top;
-            ratios[1][index] = green[index] * per_top;
-            ratios[2][index] = blue[index] * per_top;
+    let mut places: Lanes = [0.0; TOGETHER];
+    let mut shares: Lanes = [0.0; TOGETHER];
+    let mut changed: [Lanes; 3] = [[0.0; TOGETHER]; 3];
+    for_rows_of_asking(marks, stretch, |red, green, blue| {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        let (places, shares) = (&mut places[..length], &mut shares[..length]);
+        let [lightness, a, b] = changed.each_mut().map(|lanes| &mut lanes[..length]);
+        for x in 0..length {
+            let per_top = 1.0 / larger(larger(red[x], green[x]), blue[x]);
+            lightness[x] = red[x] * per_top;
+            a[x] = green[x] * per_top;
+            b[x] = blue[x] * per_top;
         }
-        let [lightness, mut a, mut b] = oklab.oklab_block(&ratios);
-        let mut places = [0.0; BLOCK];
-        for index in 0..BLOCK {
-            places[index] = place(a[index], b[index]);
+        oklab.to_oklab(lightness, a, b);
+        for x in 0..length {
+            places[x] = place(a[x], b[x]);
         }
-        let largest = hues.largest.at_each(&places);
-        let mut shares = [0.0; BLOCK];
-        for index in 0..BLOCK {
-            let share = chroma_share(largest[index], lightness[index], a[index], b[index]);
-            let scale = chroma_factor(factor, share);
-            shares[index] = share;
-            a[index] *= scale;
-            b[index] *= scale;
+        hues.largest.at_each(places, shares);
+        for x in 0..length {
+            shares[x] = chroma_share(shares[x], lightness[x], a[x], b[x]);
+            let scale = chroma_factor(factor, shares[x]);
+            a[x] *= scale;
+            b[x] *= scale;
         }
-        let changed = oklab.rgb_block(&lightness, &a, &b);
-        for index in 0..BLOCK {
-            let colour = [red[index], green[index], blue[index]];
-            let top = brightest[index];
-            let is_changed = is_coloured(colour, top) & !is_beyond(factor, shares[index]);
+        oklab.to_rgb(lightness, a, b);
+        for x in 0..length {
+            let colour = [red[x], green[x], blue[x]];
+            let top = larger(larger(colour[0], colour[1]), colour[2]);
+            let is_changed = is_coloured(colour, top) & !is_beyond(factor, shares[x]);
+            let changed = [lightness[x], a[x], b[x]];
             let new = |channel: usize| {
-                let value = top * changed[channel][index];
+                let value = top * changed[channel];
                 if is_changed { value } else { colour[channel] }
             };
-            red[index] = new(0);
-            green[index] = new(1);
-            blue[index] = new(2);
+            [red[x], green[x], blue[x]] = [new(0), new(1), new(2)];
         }
     });
 }

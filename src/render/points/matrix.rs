@@ -42,6 +42,25 @@ impl Ready {
             Self::Any(rows) => multiply(*rows, red, green, blue),
         }
     }
+
+    /// Applies it to one chunk without its negative values: [`cut_negative`] before it, in one walk where it can be.
+    pub(crate) fn run_cut(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        match self {
+            Self::KeepsGrey { sum, slopes } => cut_and_keep_grey(*sum, *slopes, red, green, blue),
+            Self::Any(_) => {
+                cut_negative(red, green, blue);
+                self.run(red, green, blue);
+            }
+        }
+    }
+}
+
+/// A matrix with equal row sums on one colour, as grey plus differences.
+#[inline(always)]
+fn kept_grey(sum: f32, slopes: [[f32; 2]; 3], [r, g, b]: [f32; 3]) -> [f32; 3] {
+    let grey = sum * g;
+    let (from_red, from_blue) = (r - g, b - g);
+    slopes.map(|slopes| slopes[0].mul_add(from_red, slopes[1].mul_add(from_blue, grey)))
 }
 
 row_kernel! {
@@ -56,15 +75,25 @@ row_kernel! {
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
         for x in 0..length {
-            let g = green[x];
-            let grey = sum * g;
-            let (from_red, from_blue) = (red[x] - g, blue[x] - g);
-            let along = |slopes: [f32; 2]| {
-                slopes[0].mul_add(from_red, slopes[1].mul_add(from_blue, grey))
-            };
-            red[x] = along(slopes[0]);
-            green[x] = along(slopes[1]);
-            blue[x] = along(slopes[2]);
+            [red[x], green[x], blue[x]] = kept_grey(sum, slopes, [red[x], green[x], blue[x]]);
+        }
+    }
+}
+
+row_kernel! {
+    /// [`cut_negative`] and [`keep_grey`].
+    fn cut_and_keep_grey(
+        sum: f32,
+        slopes: [[f32; 2]; 3],
+        red: &mut [f32],
+        green: &mut [f32],
+        blue: &mut [f32],
+    ) {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            let colour = [red[x], green[x], blue[x]].map(|value| value.max(0.0));
+            [red[x], green[x], blue[x]] = kept_grey(sum, slopes, colour);
         }
     }
 }
@@ -129,6 +158,21 @@ mod tests {
             let slopes = [[0.7, 0.11], [-0.2, 0.3], [0.05, 0.93]];
             kernel(1.6, slopes, &mut red, &mut green, &mut blue);
             [red, green, blue].concat()
+        });
+        hold_together(&cut_and_keep_grey::levels(), |kernel, length| {
+            let [mut red, mut green, mut blue] = rows(length);
+            if let Some(value) = red.first_mut() {
+                *value = f32::NAN;
+            }
+            let mut apart = [red.clone(), green.clone(), blue.clone()];
+            let slopes = [[0.7, 0.11], [-0.2, 0.3], [0.05, 0.93]];
+            kernel(1.6, slopes, &mut red, &mut green, &mut blue);
+            let [r, g, b] = &mut apart;
+            cut_negative(r, g, b);
+            keep_grey(1.6, slopes, r, g, b);
+            let together = [red, green, blue].concat();
+            assert_eq!(together, apart.concat());
+            together
         });
         hold_together(&multiply::levels(), |kernel, length| {
             let [mut red, mut green, mut blue] = rows(length);

@@ -11,7 +11,6 @@ pub(crate) mod hue_map;
 pub(crate) mod matrix;
 pub(crate) mod tone;
 
-use crate::base::kernel::row_kernel;
 use crate::base::matrix::Matrix3;
 use crate::colour::camera::HueMap;
 use crate::colour::gamut::{Compression, Destination};
@@ -214,6 +213,8 @@ pub struct Prepared(Vec<Ready>);
 enum Ready {
     Matrix(matrix::Ready),
     CutNegative,
+    /// Both, one after the other.
+    CutAndMatrix(matrix::Ready),
     Gain(f32),
     HueMap(HueMap),
     CompressGamut(Compression),
@@ -231,29 +232,6 @@ pub(crate) struct ChunkMemory {
     pub(crate) counted: Range<usize>,
     /// How many were, so far.
     pub(crate) outside: u64,
-}
-
-/// A pixel is outside the picture's space when its least channel in that space's linear RGB is below minus this share of its
-/// greatest. Less is hardly seen: at this share a colour lies 0.5 to 2 CIEDE2000 from the edge (medians along the six sides
-/// of sRGB, measured).
-pub const OUTSIDE: f32 = 0.02;
-/// And when its greatest channel is at least this share of diffuse white after the gain (which folding has put before the
-/// map): in darker ones noise decides, and nobody sees their colour (common practice, no source).
-pub const DARKEST_OUTSIDE: f32 = 0.01;
-
-row_kernel! {
-    /// Adds how many of these pixels are outside the space of their linear RGB: a chunk's, about a thousand at most.
-    fn count_outside(red: &[f32], green: &[f32], blue: &[f32], outside: &mut u32) {
-        let length = red.len();
-        let (green, blue) = (&green[..length], &blue[..length]);
-        let mut sum = 0;
-        for x in 0..length {
-            let greatest = red[x].max(green[x]).max(blue[x]);
-            let least = red[x].min(green[x]).min(blue[x]);
-            sum += u32::from((least < -OUTSIDE * greatest) & (greatest >= DARKEST_OUTSIDE));
-        }
-        *outside += sum;
-    }
 }
 
 impl Prepared {
@@ -280,7 +258,18 @@ impl Prepared {
             PointOperation::Tint { tint, space } => Ready::Tint(SpaceTint::new(tint, space)),
             PointOperation::Tone { levels, curve } => Ready::Tone(tone::Ready::new(levels, curve)),
         };
-        Self(operations.iter().map(ready).collect())
+        let mut prepared: Vec<Ready> = Vec::new();
+        for operation in operations {
+            let next = match (prepared.last(), ready(operation)) {
+                (Some(Ready::CutNegative), Ready::Matrix(matrix)) => {
+                    prepared.pop();
+                    Ready::CutAndMatrix(matrix)
+                }
+                (_, next) => next,
+            };
+            prepared.push(next);
+        }
+        Self(prepared)
     }
 
     /// Runs all operations on any number of pixels, given as red, green and blue of equal length.
@@ -299,21 +288,22 @@ impl Prepared {
             match operation {
                 Ready::CutNegative => matrix::cut_negative(red, green, blue),
                 Ready::Matrix(ready) => ready.run(red, green, blue),
+                Ready::CutAndMatrix(ready) => ready.run_cut(red, green, blue),
                 Ready::Gain(gain) => matrix::scale(*gain, red, green, blue),
                 Ready::HueMap(map) => hue_map::correct_hues(map, red, green, blue),
                 Ready::CompressGamut(compression) => compression.compress_row(red, green, blue),
                 Ready::MapInto(destination) => {
                     let end = memory.counted.end.min(red.len());
-                    let counted = memory.counted.start.min(end)..end;
-                    let mut outside = 0;
-                    count_outside(
-                        &red[counted.clone()],
-                        &green[counted.clone()],
-                        &blue[counted],
-                        &mut outside,
-                    );
-                    memory.outside += u64::from(outside);
-                    destination.map_row(red, green, blue);
+                    let start = memory.counted.start.min(end);
+                    let pieces = [(0..start, 0), (start..end, 1), (end..red.len(), 0)];
+                    for (columns, is_counted) in pieces {
+                        let outside = destination.map_row(
+                            &mut red[columns.clone()],
+                            &mut green[columns.clone()],
+                            &mut blue[columns],
+                        );
+                        memory.outside += is_counted * u64::from(outside);
+                    }
                 }
                 Ready::RollOff(destination, [amount, start, end]) => {
                     destination.roll_off_row([red, green, blue], *amount, *start, *end);

@@ -1,5 +1,5 @@
 use super::*;
-use crate::base::kernel::{hold_together, unordered_row};
+use crate::base::kernel::unordered_row;
 
 fn matrix(factor: f64, meaning: &str) -> PointOperation {
     PointOperation::Matrix {
@@ -96,30 +96,52 @@ fn folding_keeps_the_picture() {
 }
 
 #[test]
-fn outside_is_what_is_bright_enough_and_clearly_negative() {
-    let cases = [
-        ([1.0, 0.5, 0.0], 0),
-        ([1.0, 0.5, -0.019], 0),
-        ([1.0, 0.5, -0.021], 1),
-        ([-0.3, -0.2, 0.9], 1),
-        ([0.009, 0.0, -0.009], 0),
-        ([0.011, 0.0, -0.009], 1),
-        ([f32::NAN, -1.0, 1.0], 1),
-        ([1.0, -1.0, f32::NAN], 1),
-    ];
-    for ([red, green, blue], wanted) in cases {
-        let mut outside = 0;
-        count_outside(&[red], &[green], &[blue], &mut outside);
-        assert_eq!(outside, wanted);
+fn pixels_outside_are_counted_in_their_columns_only() {
+    let prepared = Prepared::new(&[PointOperation::MapInto(SRGB)]);
+    let planes = [1, 2, 3].map(|seed| unordered_row(seed, 1009));
+    let run = |counted: Range<usize>| {
+        let mut memory = ChunkMemory {
+            counted,
+            outside: 0,
+        };
+        let [mut red, mut green, mut blue] = planes.clone();
+        prepared.run([&mut red, &mut green, &mut blue], &mut memory);
+        (memory.outside, [red, green, blue])
+    };
+    let (all, mapped) = run(0..1009);
+    assert!(all > 20, "{all}");
+    let mut sum = 0;
+    for columns in [0..0, 0..7, 7..500, 500..1009, 1009..4000] {
+        let (outside, also_mapped) = run(columns);
+        // The pixels are the same wherever the count begins and ends.
+        assert_eq!(mapped, also_mapped);
+        sum += outside;
     }
+    assert_eq!(sum, all);
 }
 
 #[test]
-fn every_copy_counts_the_same() {
-    hold_together(&count_outside::levels(), |kernel, length| {
-        let [red, green, blue] = [1, 2, 3].map(|seed| unordered_row(seed, length));
-        let mut outside = 0;
-        kernel(&red, &green, &blue, &mut outside);
-        vec![outside as f32]
-    });
+fn a_cut_before_a_matrix_is_the_cut_and_then_the_matrix() {
+    let grey = Matrix3([[0.7, 0.2, 0.1], [-0.3, 1.15, 0.15], [0.04, -0.5, 1.46]]);
+    for matrix in [
+        grey,
+        Matrix3([[0.7, 0.2, 0.2], [0.1, 0.9, 0.3], [0.0, 0.2, 1.1]]),
+    ] {
+        let matrix = PointOperation::Matrix {
+            matrix,
+            meaning: String::new(),
+        };
+        let run = |lists: &[&[PointOperation]]| {
+            let [mut red, mut green, mut blue] = [1, 2, 3].map(|seed| unordered_row(seed, 1009));
+            for list in lists {
+                Prepared::new(list).apply([&mut red, &mut green, &mut blue]);
+            }
+            [red, green, blue]
+        };
+        let apart = run(&[
+            &[PointOperation::CutNegative],
+            std::slice::from_ref(&matrix),
+        ]);
+        assert_eq!(run(&[&[PointOperation::CutNegative, matrix]]), apart);
+    }
 }

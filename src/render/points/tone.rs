@@ -3,15 +3,12 @@
 //! A curve on each channel by itself drags colours towards the primaries and secondaries: a blue wash turns cyan as it
 //! gets brighter. On the brightest channel alone nothing overflows, and a pixel's ratios, hence its hue, stay.
 
-use crate::base::arithmetic::{larger, power, smaller};
+use crate::base::arithmetic::{Power, larger, smaller};
 use crate::base::kernel::row_kernel;
 use crate::look::correction::{Curve, Levels};
 
 /// Below this the brightest channel is black and has no ratios.
 const LEAST_NORM: f32 = 1e-6;
-
-/// Most that a power of a level becomes: the shoulder has reached its end long before, and products with it stay numbers.
-const MOST_POWER: f32 = 1e15;
 
 /// Levels and curve in the form that the row function takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,9 +24,9 @@ enum ReadyCurve {
     /// x.
     Straight,
     /// x to a power.
-    Raised(f32),
-    /// m p / (p + b), where p is x to the power of `exponent`: the middle's and the contrast's in one.
-    Shoulder { exponent: f32, m: f32, b: f32 },
+    Raised(Power),
+    /// m p / (p + b), where p is x to a power: the middle's and the contrast's in one.
+    Shoulder { power: Power, m: f32, b: f32 },
 }
 
 impl Ready {
@@ -38,12 +35,12 @@ impl Ready {
         let exponent = 1.0 / levels.middle;
         let curve = match curve.shoulder() {
             Some(shoulder) => ReadyCurve::Shoulder {
-                exponent: (exponent * shoulder.contrast) as f32,
+                power: Power::new((exponent * shoulder.contrast) as f32),
                 m: shoulder.m as f32,
                 b: shoulder.b as f32,
             },
             None if levels.middle == 1.0 => ReadyCurve::Straight,
-            None => ReadyCurve::Raised(exponent as f32),
+            None => ReadyCurve::Raised(Power::new(exponent as f32)),
         };
         Self {
             black: levels.black as f32,
@@ -57,20 +54,36 @@ impl Ready {
         tone_row(*self, red, green, blue);
     }
 
-    /// Scales each pixel so that its brightest channel becomes what `curve` makes of it, at most 1: a numerator and a
-    /// denominator above 0, so that one division serves the curve and the ratio.
+    /// Scales each pixel so that its brightest channel becomes what a curve makes of it, at most 1. The curve comes in two
+    /// parts, so that a loop over each is short ([`Power`] says why): the second makes of the first's result a numerator and
+    /// a denominator above 0, so that one division serves the curve and the ratio.
     #[inline(always)]
-    fn scale_each(&self, [red, green, blue]: [&mut [f32]; 3], curve: impl Fn(f32) -> [f32; 2]) {
-        let length = red.len();
-        let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        for x in 0..length {
-            let brightest = larger(larger(red[x], green[x]), blue[x]);
-            let level = ((brightest - self.black) * self.per_range).max(0.0);
-            let [value, per] = curve(level);
-            let factor = smaller(value, per) / (per * brightest.max(LEAST_NORM));
-            red[x] *= factor;
-            green[x] *= factor;
-            blue[x] *= factor;
+    fn scale_each(
+        &self,
+        [red, green, blue]: [&mut [f32]; 3],
+        first: impl Fn(f32) -> f32,
+        second: impl Fn(f32) -> [f32; 2],
+    ) {
+        /// Pixels that are worked on together.
+        const BLOCK: usize = 256;
+        let mut between = [0.0; BLOCK];
+        let blocks = red.chunks_mut(BLOCK).zip(green.chunks_mut(BLOCK));
+        for ((red, green), blue) in blocks.zip(blue.chunks_mut(BLOCK)) {
+            let length = red.len();
+            let (green, blue) = (&mut green[..length], &mut blue[..length]);
+            let between = &mut between[..length];
+            for x in 0..length {
+                let brightest = larger(larger(red[x], green[x]), blue[x]);
+                between[x] = first((brightest - self.black) * self.per_range);
+            }
+            for x in 0..length {
+                let brightest = larger(larger(red[x], green[x]), blue[x]);
+                let [value, per] = second(between[x]);
+                let factor = smaller(value, per) / (per * brightest.max(LEAST_NORM));
+                red[x] *= factor;
+                green[x] *= factor;
+                blue[x] *= factor;
+            }
         }
     }
 }
@@ -80,12 +93,20 @@ row_kernel! {
     fn tone_row(ready: Ready, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
         let planes = [red, green, blue];
         match ready.curve {
-            ReadyCurve::Straight => ready.scale_each(planes, |level| [level, 1.0]),
-            ReadyCurve::Raised(exponent) => ready.scale_each(planes, |level| [power(level, exponent), 1.0]),
-            ReadyCurve::Shoulder { exponent, m, b } => ready.scale_each(planes, |level| {
-                let p = power(level, exponent).min(MOST_POWER);
-                [m * p, p + b]
-            }),
+            ReadyCurve::Straight => ready.scale_each(planes, |level| level.max(0.0), |level| [level, 1.0]),
+            ReadyCurve::Raised(power) => ready.scale_each(
+                planes,
+                |level| power.logarithm(level),
+                |logarithm| [Power::raised(logarithm), 1.0],
+            ),
+            ReadyCurve::Shoulder { power, m, b } => ready.scale_each(
+                planes,
+                |level| power.logarithm(level),
+                |logarithm| {
+                    let p = Power::raised(logarithm);
+                    [m * p, p + b]
+                },
+            ),
         }
     }
 }
@@ -99,9 +120,9 @@ mod tests {
     fn every_copy_gives_the_same_bits() {
         let curves = [
             ReadyCurve::Straight,
-            ReadyCurve::Raised(0.8),
+            ReadyCurve::Raised(Power::new(0.8)),
             ReadyCurve::Shoulder {
-                exponent: 1.3,
+                power: Power::new(1.3),
                 m: 1.03,
                 b: 0.51,
             },
