@@ -1,6 +1,6 @@
 //! The RGB space that a picture is made for, with what bringing colours into it needs to know.
 
-use super::chroma::Hues;
+use super::hues::Hues;
 use super::oklab_of_space::OklabOfSpace;
 use crate::colour::spaces::RgbSpace;
 use std::fmt;

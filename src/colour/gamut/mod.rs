@@ -21,6 +21,7 @@ pub(super) mod blocks;
 mod chroma;
 mod compression;
 mod destination;
+mod hues;
 pub(super) mod oklab_of_space;
 mod outside;
 mod roll_off;

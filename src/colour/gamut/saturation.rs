@@ -9,8 +9,8 @@
 //! taken relative to lightness, so that twice the light in is twice the light out. The formula is our own.
 
 use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
-use super::chroma::place;
 use super::destination::Destination;
+use super::hues::place;
 use crate::base::arithmetic::larger;
 
 /// Below this share of the brightest channel, a chroma is rounding.
