@@ -42,24 +42,27 @@ impl Transform {
 row_kernel! {
     /// Transforms and quantises the blocks of a tile, which is left without meaning.
     fn quantise(tile: &mut Tile, transform: &Transform, group: &mut Group) {
-        /// Half the coefficients: their marks fill a number of 32 bits, which vectors hold as many of as of samples.
-        const HALF: usize = COEFFICIENTS / 2;
         downwards(tile);
         along(tile);
         let samples = tile.as_flattened();
-        let mut marks = [[0; LANES]; 2];
-        let places = ZIGZAG.chunks_exact(HALF).zip(transform.factors.chunks_exact(HALF));
-        let coefficients = group.coefficients.chunks_exact_mut(HALF);
+        let mut marks = [[0; LANES]; COEFFICIENTS / PART];
+        let places = ZIGZAG.chunks_exact(PART).zip(transform.factors.chunks_exact(PART));
+        let coefficients = group.coefficients.chunks_exact_mut(PART);
         for ((marks, coefficients), (places, factors)) in marks.iter_mut().zip(coefficients).zip(places) {
             round(samples, places, factors, coefficients, marks);
         }
-        let [low, high] = marks;
-        for ((set, low), high) in group.set.iter_mut().zip(low).zip(high) {
-            *set = u64::from(low) | u64::from(high) << HALF;
+        let [first, second, third, fourth] = marks;
+        for i in 0..LANES {
+            let [low, high] = [[first[i], second[i]], [third[i], fourth[i]]]
+                .map(|[low, high]| u64::from(low) | u64::from(high) << PART);
+            group.set[i] = low | high << (2 * PART);
         }
         group.settle();
     }
 }
+
+/// So many coefficients are marked together, in a number as wide as a coefficient: vectors hold as many of one as of the other.
+const PART: usize = 16;
 
 /// The nearest whole numbers of coefficients, and which are not zero.
 #[inline(always)]
@@ -68,11 +71,11 @@ fn round(
     places: &[u8],
     factors: &[f32],
     coefficients: &mut [[i16; LANES]],
-    marks: &mut [u32; LANES],
+    marks: &mut [u16; LANES],
 ) {
     /// Marks are gathered in so many places by turns: in one, each would wait for the one before it.
-    const TURNS: usize = 8;
-    let mut parts = [[0_u32; LANES]; TURNS];
+    const TURNS: usize = 4;
+    let mut parts = [[0_u16; LANES]; TURNS];
     let lines = coefficients.iter_mut().zip(places).zip(factors);
     for (at, ((line, place), factor)) in lines.enumerate() {
         let from = &samples[usize::from(*place) % COEFFICIENTS];
@@ -80,7 +83,7 @@ fn round(
         let mark = 1 << at;
         for i in 0..LANES {
             let value = whole(from[i] * factor);
-            line[i] = value as i16;
+            line[i] = value;
             part[i] |= if value == 0 { 0 } else { mark };
         }
     }
@@ -91,9 +94,11 @@ fn round(
 
 /// The nearest whole number: coefficients of 8-bit samples have 11 bits and a sign.
 #[inline(always)]
-fn whole(value: f32) -> i32 {
-    let bits = (value + ROUNDER).to_bits().cast_signed();
-    bits.wrapping_sub(ROUNDER.to_bits().cast_signed())
+#[expect(clippy::cast_possible_truncation, reason = "the lower half is meant")]
+fn whole(value: f32) -> i16 {
+    // Of the number that rounds, the lower half is 0.
+    const { assert!(ROUNDER.to_bits() & 0xffff == 0) };
+    (value + ROUNDER).to_bits() as i16
 }
 
 /// Transforms columns of blocks.
