@@ -87,7 +87,6 @@ impl Pen<'_> {
         // Past the last coefficient there are codes of no bits: a few of them cost less than asking each time.
         let second = rest.small(group, lane, codes);
         self.put(first, second);
-        self.two(&mut rest, group, lane, codes);
         while rest.left != 0 {
             self.two(&mut rest, group, lane, codes);
             self.two(&mut rest, group, lane, codes);
@@ -106,14 +105,27 @@ impl Pen<'_> {
     /// Codes the coefficients of a block, with values of any size after runs of any length.
     fn unusual_block(&mut self, mut rest: Rest, group: &Group, lane: usize, codes: &Codes) {
         while rest.left != 0 {
-            let (at, mut run) = rest.take();
-            while run >= RUNS {
-                self.put(Packed::new(codes.ac[0xf0]), Packed::NONE);
-                run -= RUNS;
-            }
-            let value = i32::from(group.coefficients[at][lane]);
-            self.put(Packed::new(with_value(value, run, &codes.ac)), Packed::NONE);
+            let first = self.any(&mut rest, group, lane, codes);
+            let is_near = rest.left != 0 && rest.run() < RUNS;
+            let second = if is_near {
+                self.any(&mut rest, group, lane, codes)
+            } else {
+                Packed::NONE
+            };
+            self.put(first, second);
         }
+    }
+
+    /// The code of the next coefficient, of any size after a run of any length: sixteen zeros have a code of their own, which is put.
+    #[inline(always)]
+    fn any(&mut self, rest: &mut Rest, group: &Group, lane: usize, codes: &Codes) -> Packed {
+        let (at, mut run) = rest.take();
+        while run >= RUNS {
+            self.put(Packed::new(codes.ac[0xf0]), Packed::NONE);
+            run -= RUNS;
+        }
+        let value = i32::from(group.coefficients[at][lane]);
+        Packed::new(with_value(value, run, &codes.ac))
     }
 
     /// Ends the last block of a run of them.
@@ -135,11 +147,16 @@ struct Rest {
 }
 
 impl Rest {
+    /// How many zeros stand before the next that is not zero.
+    #[inline(always)]
+    fn run(&self) -> u32 {
+        self.left.trailing_zeros().wrapping_sub(self.next)
+    }
+
     /// The next that is not zero, and how many zeros stand before it.
     #[inline(always)]
     fn take(&mut self) -> (usize, u32) {
-        let at = self.left.trailing_zeros();
-        let run = at.wrapping_sub(self.next);
+        let (at, run) = (self.left.trailing_zeros(), self.run());
         self.next = at + 1;
         self.left &= self.left.wrapping_sub(1);
         (at as usize % COEFFICIENTS, run)

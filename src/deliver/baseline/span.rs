@@ -12,14 +12,6 @@ use crate::deliver::wish::ChromaSampling;
 /// Most groups of a span: four of luminance, two of colour differences.
 const GROUPS: usize = 6;
 
-/// Where a block of a unit of the scan stands.
-#[derive(Clone, Copy, Debug)]
-struct Place {
-    group: usize,
-    lane: usize,
-    component: usize,
-}
-
 /// Works on spans, one after the other.
 #[derive(Debug)]
 pub(super) struct Span {
@@ -28,9 +20,6 @@ pub(super) struct Span {
     transforms: [Transform; 2],
     codes: [Codes; 2],
     work: Box<Work>,
-    /// The blocks of a whole span in the order of a scan (T.81, A.2.3): unit by unit, in each every component's blocks, from the
-    /// left and from the top.
-    order: Vec<Place>,
     /// First coefficient of each component's block coded last.
     before: [i16; 3],
     pub(super) scan: Scan,
@@ -48,22 +37,6 @@ struct Work {
 impl Span {
     /// For quantisation tables, rows of the block, of luminance and of colour differences.
     pub(super) fn new(sampling: ChromaSampling, steps: &[[u8; COEFFICIENTS]; 2]) -> Self {
-        let place = |group, lane, component| Place {
-            group,
-            lane,
-            component,
-        };
-        let unit = |unit: usize| match sampling {
-            ChromaSampling::Full => (0..3).map(|c| place(c, unit, c)).collect::<Vec<_>>(),
-            ChromaSampling::Quarter => {
-                let luminance = |at: usize| {
-                    let (down, across) = (at / 2, 2 * unit + at % 2);
-                    place(2 * down + across / LANES, across % LANES, 0)
-                };
-                let colour = (1..3).map(|c| place(3 + c, unit, c));
-                (0..4).map(luminance).chain(colour).collect()
-            }
-        };
         Self {
             sampling,
             transforms: steps.each_ref().map(Transform::new),
@@ -73,7 +46,6 @@ impl Span {
                 coarse: [EMPTY; 2],
                 groups: [Group::EMPTY; GROUPS],
             }),
-            order: (0..LANES).flat_map(unit).collect(),
             before: [0; 3],
             scan: Scan::default(),
         }
@@ -131,10 +103,10 @@ impl Span {
                 }
             }
         }
-        let blocks = self.order.len() / LANES * units;
-        code_blocks(
+        code_units(
+            self.sampling,
+            units,
             groups,
-            &self.order[..blocks],
             &mut self.before,
             &self.codes,
             &mut self.scan,
@@ -154,29 +126,54 @@ fn bytes(rows: &[[Vec<u8>; 3]], left: usize) -> [[&[u8; ACROSS]; 3]; SIDE] {
     std::array::from_fn(|row| std::array::from_fn(|channel| part(row, channel)))
 }
 
+/// The blocks of a span in the order of a scan (T.81, A.2.3): unit by unit, in each every component's blocks, from the left and from
+/// the top. Each component's blocks have their own place in the program: a machine guesses better then where one ends.
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+lzcnt+movbe", "aarch64+neon"))]
-fn code_blocks(
+fn code_units(
+    sampling: ChromaSampling,
+    units: usize,
     groups: &[Group; GROUPS],
-    order: &[Place],
-    before: &mut [i16; 3],
-    codes: &[Codes; 2],
+    [y, cb, cr]: &mut [i16; 3],
+    [of_luminance, of_colour]: &[Codes; 2],
     scan: &mut Scan,
 ) {
-    scan.code(order.len(), |pen| {
-        let mut end = End::default();
-        for place in order {
-            let component = place.component % before.len();
-            let Some(group) = groups.get(place.group) else {
-                continue;
-            };
-            end = pen.block(
-                end,
-                group,
-                place.lane,
-                &mut before[component],
-                &codes[component.min(1)],
-            );
+    match sampling {
+        ChromaSampling::Full => {
+            let [luminance, blue, red, ..] = groups;
+            scan.code(3 * units, |pen| {
+                let mut end = End::default();
+                for unit in 0..units {
+                    end = pen.block(end, luminance, unit, y, of_luminance);
+                    end = pen.block(end, blue, unit, cb, of_colour);
+                    end = pen.block(end, red, unit, cr, of_colour);
+                }
+                pen.end(end);
+            });
         }
-        pen.end(end);
-    });
+        ChromaSampling::Quarter => {
+            let [above_left, above_right, below_left, below_right, blue, red] = groups;
+            scan.code(GROUPS * units, |pen| {
+                let mut end = End::default();
+                for unit in 0..units {
+                    let (above, below) = if 2 * unit < LANES {
+                        (above_left, below_left)
+                    } else {
+                        (above_right, below_right)
+                    };
+                    let left = 2 * unit % LANES;
+                    for (group, lane) in [
+                        (above, left),
+                        (above, left + 1),
+                        (below, left),
+                        (below, left + 1),
+                    ] {
+                        end = pen.block(end, group, lane, y, of_luminance);
+                    }
+                    end = pen.block(end, blue, unit, cb, of_colour);
+                    end = pen.block(end, red, unit, cr, of_colour);
+                }
+                pen.end(end);
+            });
+        }
+    }
 }
