@@ -133,7 +133,7 @@ impl Power {
         /// Factors of the powers of the fraction, the lowest first, fitted to the least largest error (Lawson's weights, ours; 1e-7).
         const SERIES: [f32; 6] = [
             1.0,
-            0.693_147,
+            std::f32::consts::LN_2,
             0.240_222_42,
             0.055_507_34,
             0.009_671_513,
