@@ -10,7 +10,8 @@
 use crate::base::arithmetic::{larger, smaller};
 use crate::base::kernel::row_kernel;
 use crate::raw::noise::SensorNoise;
-use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, mirrored, row_of};
+use crate::render::around::{Around, BLOCK, PADDING};
+use crate::render::row::{RgbRow, Row, Window, mirrored, row_of};
 use crate::render::sensor::SensorStep;
 use std::fmt;
 use std::ops::Range;
@@ -19,8 +20,8 @@ use std::ops::Range;
 const RADIUS: f64 = 0.7;
 /// Rows and columns on each side that the blur looks at: beyond three standard deviations nothing is left.
 const REACH: usize = 2;
-/// Columns before the first of a row of luminance: its own pixels begin at a line of memory.
-const PADDING: usize = LINE_VALUES;
+/// How far the neighbours reach, whose range holds the overshoot.
+const NEAR: usize = 1;
 /// Times that the difference is added at the full amount. One step adds it once; the iteration's limit at a quarter of the
 /// sampling frequency, where this blur leaves 55 %, adds it 1.8 times, and less at lower frequencies.
 const STRENGTH: f64 = 2.0;
@@ -81,11 +82,6 @@ struct Kept {
     rgb: RgbRow,
     /// Luminance, with [`PADDING`] more columns at each end, of which the inner [`REACH`] are looked at.
     luminance: Row,
-    /// Luminance blurred along the row.
-    soft: Row,
-    /// Least and largest luminance of each pixel and the two beside it.
-    low: Row,
-    high: Row,
 }
 
 /// Capture sharpening of a strip of columns, from some row on.
@@ -98,6 +94,7 @@ pub(crate) struct Sharpness<'a> {
     first_row: usize,
     weights: [f32; REACH + 1],
     window: Window<Kept>,
+    around: Around,
 }
 
 impl<'a> Sharpness<'a> {
@@ -113,9 +110,6 @@ impl<'a> Sharpness<'a> {
         let empty = || Kept {
             rgb: RgbRow::new(asked.len()),
             luminance: row_of(columns.len() + 2 * PADDING),
-            soft: row_of(columns.len()),
-            low: row_of(columns.len()),
-            high: row_of(columns.len()),
         };
         Self {
             step,
@@ -123,6 +117,7 @@ impl<'a> Sharpness<'a> {
             first_row,
             weights: weights(),
             window: Window::new(2 * REACH + 1, first_row, empty),
+            around: Around::new(),
             columns,
             asked,
         }
@@ -154,13 +149,6 @@ impl<'a> Sharpness<'a> {
                 let stand_in = mirrored(left + at as isize, width) as isize - left;
                 kept.luminance[at] = kept.luminance[stand_in as usize];
             }
-            blur_and_range_along(
-                weights,
-                &kept.luminance[looked_at],
-                &mut kept.soft,
-                &mut kept.low,
-                &mut kept.high,
-            );
         });
         let rows: [&Kept; 2 * REACH + 1] = std::array::from_fn(|at| {
             self.window
@@ -169,20 +157,15 @@ impl<'a> Sharpness<'a> {
         let own = rows[REACH];
         let start = columns.start - asked.start;
         let from = own.rgb.planes.each_ref().map(|plane| &plane[start..]);
-        let near = [REACH - 1, REACH, REACH + 1].map(|at| rows[at]);
-        let [red, green, blue] = row.columns_mut(0..columns.len());
-        sharpen_row(
-            *self.step,
-            weights,
-            rows.map(|row| &row.soft[..]),
-            &own.luminance[PADDING..],
-            near.map(|row| &row.low[..]),
-            near.map(|row| &row.high[..]),
-            from,
-            red,
-            green,
-            blue,
-        );
+        let luminance = rows.map(|row| &row.luminance[..]);
+        for start in (0..columns.len()).step_by(BLOCK) {
+            let size = BLOCK.min(columns.len() - start);
+            let [blurred, low, high] = self.around.look(&weights, NEAR, &luminance, start, size);
+            let own = &luminance[REACH][PADDING + start..];
+            let from = from.map(|plane| &plane[start..]);
+            let [red, green, blue] = row.columns_mut(start..start + size);
+            sharpen(*self.step, own, blurred, low, high, from, red, green, blue);
+        }
     }
 }
 
@@ -199,41 +182,13 @@ row_kernel! {
 }
 
 row_kernel! {
-    /// Blurs along a row, and finds the least and the largest of each value and the two beside it; `row` has two more values
-    /// at each end than `soft`.
-    fn blur_and_range_along(
-        weights: [f32; REACH + 1],
-        row: &[f32],
-        soft: &mut [f32],
-        low: &mut [f32],
-        high: &mut [f32],
-    ) {
-        let length = soft.len();
-        let (low, high) = (&mut low[..length], &mut high[..length]);
-        let at: [&[f32]; 2 * REACH + 1] = [
-            &row[..length], &row[1..][..length], &row[2..][..length], &row[3..][..length], &row[4..][..length],
-        ];
-        for x in 0..length {
-            let own = at[2][x];
-            let near = (at[1][x] - own) + (at[3][x] - own);
-            let far = (at[0][x] - own) + (at[4][x] - own);
-            soft[x] = weights[2].mul_add(far, weights[1].mul_add(near, own));
-            low[x] = smaller(smaller(own, at[1][x]), at[3][x]);
-            high[x] = larger(larger(own, at[1][x]), at[3][x]);
-        }
-    }
-}
-
-row_kernel! {
-    /// Sharpens a row: blurred rows from two above to two below, its own luminance, the bounds along the rows from one
-    /// above to one below, and the row's channels before and after.
-    fn sharpen_row(
+    /// Sharpens pixels: their luminance, blurred, the least and the largest around them, and their channels before and after.
+    fn sharpen(
         step: DetailStep,
-        weights: [f32; REACH + 1],
-        soft: [&[f32]; 2 * REACH + 1],
         luminance: &[f32],
-        low: [&[f32]; 3],
-        high: [&[f32]; 3],
+        blurred: &[f32],
+        low: &[f32],
+        high: &[f32],
         from: [&[f32]; 3],
         red: &mut [f32],
         green: &mut [f32],
@@ -243,26 +198,19 @@ row_kernel! {
         const MOST: f32 = 2.0;
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        let soft = [&soft[0][..length], &soft[1][..length], &soft[2][..length], &soft[3][..length], &soft[4][..length]];
-        let luminance = &luminance[..length];
-        let low = [&low[0][..length], &low[1][..length], &low[2][..length]];
-        let high = [&high[0][..length], &high[1][..length], &high[2][..length]];
+        let (luminance, blurred) = (&luminance[..length], &blurred[..length]);
+        let (low, high) = (&low[..length], &high[..length]);
         let from = [&from[0][..length], &from[1][..length], &from[2][..length]];
         let [slope, floor] = [step.slope, step.floor].map(|of| of * HELD_BACK as f32);
         for x in 0..length {
             let y = luminance[x];
-            let middle = soft[2][x];
-            let near = (soft[1][x] - middle) + (soft[3][x] - middle);
-            let far = (soft[0][x] - middle) + (soft[4][x] - middle);
-            let blurred = weights[2].mul_add(far, weights[1].mul_add(near, middle));
-            let difference = y - blurred;
+            let difference = y - blurred[x];
             let square = difference * difference;
-            let noise = blurred.max(0.0) * slope + floor;
+            let noise = blurred[x].max(0.0) * slope + floor;
             let wanted = y + step.amount * difference * (square / (square + noise));
-            let low = smaller(smaller(low[0][x], low[1][x]), low[2][x]);
-            let high = larger(larger(high[0][x], high[1][x]), high[2][x]);
-            let beyond = (high - low) * OVERSHOOT;
-            let held = smaller(larger(wanted, larger(low - beyond, low * KEPT_OF_DARK)), high + beyond);
+            let beyond = (high[x] - low[x]) * OVERSHOOT;
+            let least = larger(low[x] - beyond, low[x] * KEPT_OF_DARK);
+            let held = smaller(larger(wanted, least), high[x] + beyond);
             let colour = [from[0][x], from[1][x], from[2][x]];
             let is_full = (colour[0] >= step.full[0]) | (colour[1] >= step.full[1]) | (colour[2] >= step.full[2]);
             let ratio = (held / y).max(1.0 / MOST).min(MOST);

@@ -10,7 +10,7 @@ use crate::render::demosaic::half::{self, half_row};
 use crate::render::demosaic::xtrans::{self, SixBySix, StandIn};
 use crate::render::demosaic::{BayerRow, Method};
 use crate::render::row::{RgbRow, Row, Window, mirrored, row_of};
-use crate::render::sensor::{SensorRows, SensorStep};
+use crate::render::sensor::{Sensor, SensorRows};
 use std::ops::Range;
 
 /// Columns worked on at a time: three rows of these and some working memory stay in a first-level cache of 32 KiB.
@@ -48,12 +48,12 @@ pub(crate) struct Strip<'a> {
 impl<'a> Strip<'a> {
     /// A strip of pixel columns, from pixel row `first_row` on.
     pub(crate) fn new(
-        step: &'a SensorStep,
+        sensor: &'a Sensor<'_>,
         method: Method,
-        mosaic: &'a Mosaic,
         columns: Range<usize>,
         first_row: usize,
     ) -> Self {
+        let mosaic = sensor.mosaic;
         let (crop, reach, side) = (mosaic.crop, method.reach(), method.reduction());
         let columns_reach = method.columns_reach();
         let start = (crop.left + columns.start * side) as isize - columns_reach as isize;
@@ -97,7 +97,7 @@ impl<'a> Strip<'a> {
             method,
             crop,
             columns,
-            sensor: SensorRows::new(step, mosaic, made),
+            sensor: SensorRows::new(sensor, made),
             kept,
         }
     }

@@ -12,6 +12,7 @@
 //! pixels", IEDM 2006). In strong coloured light these are single black dots: on one frame under blue lamps, one red
 //! photosite in 1200 is more than four standard deviations below black (measured).
 
+use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::{Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
@@ -45,9 +46,47 @@ const REACH: usize = 2;
 /// Columns worked on at a time, so that their marks need no memory of their own.
 const CHUNK: usize = 1024;
 
-/// Finds and replaces faulty photosites of one mosaic.
+/// A faulty photosite: its column and the count that replaces its own.
+pub(crate) type Replacement = (usize, u16);
+
+/// The faulty photosites of a mosaic, found once for all that look at it.
+#[derive(Clone, Debug)]
+pub(crate) struct Replacements(Vec<Vec<Replacement>>);
+
+impl Replacements {
+    /// Of a mosaic; `None` for a picture with three colours a pixel, whose maker has repaired it.
+    pub(crate) fn find(mosaic: &Mosaic, noise: SensorNoise, threads: &Threads) -> Option<Self> {
+        let faulty = FaultySites::new(mosaic, noise)?;
+        let mut rows = vec![Vec::new(); mosaic.height()];
+        let columns = 0..mosaic.width();
+        threads.for_each_band(
+            &mut rows,
+            1,
+            ROWS,
+            || (),
+            |(), first, rows| {
+                for (y, row) in (first..).zip(rows) {
+                    faulty.in_row(y, columns.clone(), |x, count| row.push((x, count)));
+                }
+            },
+        );
+        Some(Self(rows))
+    }
+
+    /// Those of row `y` within `columns`, from left to right.
+    pub(crate) fn in_row(&self, y: usize, columns: &Range<usize>) -> &[Replacement] {
+        let row = &self.0[y];
+        let before = |column: usize| row.partition_point(|(x, _)| *x < column);
+        &row[before(columns.start)..before(columns.end)]
+    }
+}
+
+/// Rows that one thread looks through at a time.
+const ROWS: usize = 64;
+
+/// Finds the faulty photosites of one mosaic.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct FaultySites<'a> {
+struct FaultySites<'a> {
     mosaic: &'a Mosaic,
     noise: SensorNoise,
     /// Distance of the photosites that a candidate is compared with first.
@@ -60,8 +99,7 @@ pub(crate) struct FaultySites<'a> {
 }
 
 impl<'a> FaultySites<'a> {
-    /// For a mosaic; `None` for a picture with three colours a pixel, whose maker has repaired it.
-    pub(crate) fn new(mosaic: &'a Mosaic, noise: SensorNoise) -> Option<Self> {
+    fn new(mosaic: &'a Mosaic, noise: SensorNoise) -> Option<Self> {
         let distance = match mosaic.layout {
             // Of the same colour.
             Layout::Bayer(_) => 2,
@@ -87,13 +125,8 @@ impl<'a> FaultySites<'a> {
         })
     }
 
-    /// Hands on each faulty photosite of row `y` within `columns`: its column and the count that replaces its own.
-    pub(crate) fn in_row(
-        &self,
-        y: usize,
-        columns: Range<usize>,
-        mut replace: impl FnMut(usize, u16),
-    ) {
+    /// Hands on each faulty photosite of row `y` within `columns`.
+    fn in_row(&self, y: usize, columns: Range<usize>, mut replace: impl FnMut(usize, u16)) {
         for start in columns.clone().step_by(CHUNK) {
             self.in_chunk(y, start..(start + CHUNK).min(columns.end), &mut replace);
         }

@@ -19,6 +19,7 @@
     reason = "clamp lets NaN through where max().min() takes the lower bound"
 )]
 
+pub(crate) mod around;
 pub(crate) mod compile;
 pub mod demosaic;
 pub mod detail;

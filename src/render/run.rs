@@ -15,6 +15,7 @@ use crate::render::points::{ChunkMemory, Prepared};
 use crate::render::resize::{Across, Axis, Resizer};
 use crate::render::row::RgbRow;
 use crate::render::sample::Sample;
+use crate::render::sensor::Sensor;
 use crate::render::sharpen::Sharpener;
 use std::convert::Infallible;
 use std::ops::Range;
@@ -89,7 +90,7 @@ fn run_row_by_row<S: Sample, E>(
         width,
         height,
     };
-    let mut stages = Stages::new(plan, &fixed, mosaic, whole);
+    let mut stages = Stages::new(plan, &fixed, whole);
     let mut codes = vec![S::default(); width * 3 * HANDED_ROWS.min(height)];
     for top in (0..height).step_by(HANDED_ROWS) {
         let group = &mut codes[..width * 3 * HANDED_ROWS.min(height - top)];
@@ -129,7 +130,7 @@ fn run_in_bands<S: Sample, E>(
             band_rows,
             || (),
             |(), first, band| {
-                let outside_here = finish_band(plan, &fixed, mosaic, top + first, band);
+                let outside_here = finish_band(plan, &fixed, top + first, band);
                 outside.fetch_add(outside_here, Ordering::Relaxed);
             },
         );
@@ -140,18 +141,12 @@ fn run_in_bands<S: Sample, E>(
 
 /// Makes the upright rows from `first` on that fill `band`. Returns how many of the band's own pixels, as the demosaic made
 /// them, were outside the picture's space.
-fn finish_band<S: Sample>(
-    plan: &Plan,
-    fixed: &Fixed,
-    mosaic: &Mosaic,
-    first: usize,
-    band: &mut [S],
-) -> u64 {
+fn finish_band<S: Sample>(plan: &Plan, fixed: &Fixed<'_>, first: usize, band: &mut [S]) -> u64 {
     let stored = plan.size.finished;
     let (width, _) = plan.upright_size();
     let rows = band.len() / (width * 3);
     let part = stored_part(plan.orientation, stored, first, rows);
-    let mut stages = Stages::new(plan, fixed, mosaic, part);
+    let mut stages = Stages::new(plan, fixed, part);
     let mut codes = vec![S::default(); part.width * 3];
     for y in part.top..part.top + part.height {
         S::encode(plan.space, stages.finished_row(y), &mut codes);
@@ -171,7 +166,8 @@ fn before_resize(after: Range<usize>, before_length: usize, after_length: usize)
 }
 
 /// What all bands share.
-struct Fixed {
+struct Fixed<'a> {
+    sensor: Sensor<'a>,
     points: Prepared,
     /// Columns and rows of the resize.
     axes: Option<(Across, Axis)>,
@@ -179,8 +175,9 @@ struct Fixed {
     surroundings: Option<Surroundings>,
 }
 
-impl Fixed {
-    fn new(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Self {
+impl<'a> Fixed<'a> {
+    fn new(plan: &'a Plan, mosaic: &'a Mosaic, threads: &Threads) -> Self {
+        let sensor = Sensor::new(&plan.sensor, mosaic, threads);
         let size = &plan.size;
         let axes = size.is_resized().then(|| {
             (
@@ -193,7 +190,8 @@ impl Fixed {
             axes,
             surroundings: plan
                 .highlights
-                .and_then(|step| Surroundings::of(&step, &plan.sensor, mosaic, threads)),
+                .and_then(|step| Surroundings::of(&step, &sensor, threads)),
+            sensor,
         }
     }
 }
@@ -207,7 +205,7 @@ struct Stages<'a> {
 }
 
 impl<'a> Stages<'a> {
-    fn new(plan: &'a Plan, fixed: &'a Fixed, mosaic: &'a Mosaic, part: Rect) -> Self {
+    fn new(plan: &'a Plan, fixed: &'a Fixed<'_>, part: Rect) -> Self {
         let columns = part.left..part.left + part.width;
         let sharpener = plan
             .sharpen
@@ -217,7 +215,7 @@ impl<'a> Stages<'a> {
             .as_ref()
             .map_or((columns, part.top), Sharpener::source);
         Self {
-            scaled: Scaled::new(plan, fixed, mosaic, columns, first_row, part),
+            scaled: Scaled::new(plan, fixed, columns, first_row, part),
             sharpener,
             row: RgbRow::new(part.width),
             width: part.width,
@@ -244,8 +242,7 @@ struct Scaled<'a> {
 impl<'a> Scaled<'a> {
     fn new(
         plan: &'a Plan,
-        fixed: &'a Fixed,
-        mosaic: &'a Mosaic,
+        fixed: &'a Fixed<'_>,
         columns: Range<usize>,
         first_row: usize,
         part: Rect,
@@ -258,7 +255,7 @@ impl<'a> Scaled<'a> {
             .as_ref()
             .map_or((columns, first_row), Resizer::source);
         Self {
-            developer: Developer::new(plan, fixed, mosaic, columns, first_row, part),
+            developer: Developer::new(plan, fixed, columns, first_row, part),
             resizer,
         }
     }
@@ -290,8 +287,7 @@ struct Developer<'a> {
 impl<'a> Developer<'a> {
     fn new(
         plan: &'a Plan,
-        fixed: &'a Fixed,
-        mosaic: &'a Mosaic,
+        fixed: &'a Fixed<'_>,
         columns: Range<usize>,
         first_row: usize,
         part: Rect,
@@ -315,14 +311,7 @@ impl<'a> Developer<'a> {
                 .map(|(step, surroundings)| {
                     let photosites = plan.demosaic.reduction();
                     let columns = first_column..first_column + width;
-                    Rebuilder::new(
-                        step,
-                        surroundings,
-                        &plan.sensor,
-                        mosaic,
-                        photosites,
-                        &columns,
-                    )
+                    Rebuilder::new(step, surroundings, &fixed.sensor, photosites, &columns)
                 });
         let (columns, first_row) = denoiser
             .as_ref()
@@ -333,7 +322,7 @@ impl<'a> Developer<'a> {
             rebuilder,
             first_column,
             width,
-            strip: Strip::new(&plan.sensor, plan.demosaic, mosaic, columns, first_row),
+            strip: Strip::new(&fixed.sensor, plan.demosaic, columns, first_row),
             denoiser,
             sharpness,
             points: &fixed.points,

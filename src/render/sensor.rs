@@ -9,10 +9,11 @@
 //! Division by the neutral comes before the demosaic because that compares neighbours of different colour.
 
 use crate::base::arithmetic::smaller;
+use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
-use crate::render::faulty::FaultySites;
+use crate::render::faulty::Replacements;
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
 
@@ -37,6 +38,27 @@ impl SensorStep {
     }
 }
 
+/// A mosaic and how its counts become light.
+#[derive(Clone, Debug)]
+pub(crate) struct Sensor<'a> {
+    pub(crate) step: &'a SensorStep,
+    pub(crate) mosaic: &'a Mosaic,
+    replacements: Option<Replacements>,
+}
+
+impl<'a> Sensor<'a> {
+    /// Looks through the mosaic for faulty photosites, where the step says so.
+    pub(crate) fn new(step: &'a SensorStep, mosaic: &'a Mosaic, threads: &Threads) -> Self {
+        Self {
+            step,
+            mosaic,
+            replacements: step
+                .noise
+                .and_then(|noise| Replacements::find(mosaic, noise, threads)),
+        }
+    }
+}
+
 /// Level, scale and ceiling of each photosite of one row, for one phase of the patterns.
 #[derive(Clone, Debug)]
 struct Phase {
@@ -49,18 +71,19 @@ struct Phase {
 #[derive(Clone, Debug)]
 pub(crate) struct SensorRows<'a> {
     mosaic: &'a Mosaic,
+    replacements: Option<&'a Replacements>,
     row_deviation: &'a [f32],
     /// Columns asked for, which may lie beyond the active area.
     asked: Range<isize>,
     /// Those of them that exist.
     inside: Range<usize>,
     phases: Vec<Phase>,
-    faulty: Option<FaultySites<'a>>,
 }
 
 impl<'a> SensorRows<'a> {
-    /// Ready to make the pixel columns `asked` of `mosaic`, mirrored where they lie beyond it.
-    pub(crate) fn new(step: &'a SensorStep, mosaic: &'a Mosaic, asked: Range<isize>) -> Self {
+    /// Ready to make the pixel columns `asked` of the mosaic, mirrored where they lie beyond it.
+    pub(crate) fn new(sensor: &'a Sensor<'_>, asked: Range<isize>) -> Self {
+        let (step, mosaic) = (sensor.step, sensor.mosaic);
         let width = mosaic.width();
         let inside = asked.start.clamp(0, width as isize) as usize
             ..asked.end.clamp(0, width as isize) as usize;
@@ -101,11 +124,11 @@ impl<'a> SensorRows<'a> {
             .collect();
         Self {
             mosaic,
+            replacements: sensor.replacements.as_ref(),
             row_deviation: &step.black.row_deviation,
             asked,
             inside,
             phases,
-            faulty: step.noise.and_then(|noise| FaultySites::new(mosaic, noise)),
         }
     }
 
@@ -121,15 +144,15 @@ impl<'a> SensorRows<'a> {
     /// Makes a part of row `y` of a mosaic, `part` counted from the first column asked for that exists.
     pub(crate) fn part_of_mosaic_row(&self, y: usize, part: Range<usize>, row: &mut [f32]) {
         self.correct(y, part.clone(), row);
-        if let Some(faulty) = &self.faulty {
+        if let Some(replacements) = &self.replacements {
             let phase = &self.phases[y % self.phases.len()];
             let deviation = self.row_deviation.get(y).copied().unwrap_or(0.0);
             let first = self.inside.start;
-            faulty.in_row(y, first + part.start..first + part.end, |x, count| {
+            for (x, count) in replacements.in_row(y, &(first + part.start..first + part.end)) {
                 let at = x - first;
-                let above_black = f32::from(count) - phase.black[at] - deviation;
+                let above_black = f32::from(*count) - phase.black[at] - deviation;
                 row[at - part.start] = (above_black * phase.scale[at]).min(phase.ceiling[at]);
-            });
+            }
         }
     }
 

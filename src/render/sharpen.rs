@@ -12,8 +12,9 @@ mod kernels;
 
 use crate::colour::spaces::RgbSpace;
 use crate::look::correction::{Medium, Sharpening};
-use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, mirrored, row_of};
-use kernels::{blur_and_range_along, luminance, sharpen_row};
+use crate::render::around::{Around, BLOCK, MOST_REACH, PADDING};
+use crate::render::row::{RgbRow, Row, Window, mirrored, row_of};
+use kernels::{luminance, sharpen};
 use std::ops::Range;
 
 /// Blur of the pixels themselves and of the resize, standard deviation in pixels (a pixel as wide as its pitch has 0.29,
@@ -24,11 +25,6 @@ const PIXEL_BLUR: f64 = 0.5;
 const EYE_BLUR: f64 = 0.42 / 60.0 * std::f64::consts::PI / 180.0;
 /// Millimetres an inch.
 const INCH: f64 = 25.4;
-/// Rows and columns to each side that the widest mask looks at: three standard deviations of the widest radius.
-const MOST_REACH: usize = 7;
-/// Columns before the first of a row of luminance: its own pixels begin at a line of memory.
-const PADDING: usize = LINE_VALUES;
-const _: () = assert!(PADDING >= MOST_REACH);
 /// What a pixel keeps of the darkest around it at least, in square roots of light: beside a lamp the range is many times the
 /// dark's own light, and a share of it would leave a black ring. Common practice, no source.
 const KEPT_OF_DARK: f32 = 0.9;
@@ -138,11 +134,6 @@ struct Prepared {
     rgb: RgbRow,
     /// Luminance, with [`PADDING`] columns at both ends, of which the inner ones that the mask reaches are mirrored.
     luminance: Row,
-    /// Luminance blurred along the row.
-    soft: Row,
-    /// Least and largest square root of luminance of each pixel and its neighbours in the row.
-    low: Row,
-    high: Row,
 }
 
 /// The sharpening of one band.
@@ -161,8 +152,7 @@ pub(crate) struct Sharpener {
     source_columns: Range<usize>,
     first_row: usize,
     window: Window<Prepared>,
-    /// Square roots of luminance, with the same columns at both ends.
-    roots: Row,
+    around: Around,
 }
 
 impl Sharpener {
@@ -181,9 +171,6 @@ impl Sharpener {
         let empty = || Prepared {
             rgb: RgbRow::new(source_length),
             luminance: row_of(length + 2 * PADDING),
-            soft: row_of(length),
-            low: row_of(length),
-            high: row_of(length),
         };
         Self {
             amount: step.amount as f32,
@@ -194,7 +181,7 @@ impl Sharpener {
             luminance_of: step.luminance.map(|share| share as f32),
             picture,
             window: Window::new(2 * reach + 1, first_row, empty),
-            roots: row_of(length + 2 * PADDING),
+            around: Around::new(),
             columns,
             source_columns,
             first_row,
@@ -214,9 +201,8 @@ impl Sharpener {
         mut make: impl FnMut(usize, &mut RgbRow),
     ) {
         let (width, height) = self.picture;
-        let (reach, near, luminance_of) = (self.reach, self.near, self.luminance_of);
+        let (reach, luminance_of) = (self.reach, self.luminance_of);
         let (columns, source_columns) = (&self.columns, &self.source_columns);
-        let (roots, weights) = (&mut self.roots, &self.weights);
         self.window
             .fill_to((y + reach + 1).min(height), |y, prepared| {
                 make(y, &mut prepared.rgb);
@@ -241,15 +227,6 @@ impl Sharpener {
                     let column = mirrored(left + at as isize, width);
                     padded[at] = padded[(column as isize - left) as usize];
                 }
-                blur_and_range_along(
-                    weights,
-                    near,
-                    &padded[looked_at.clone()],
-                    &mut roots[looked_at],
-                    &mut prepared.soft,
-                    &mut prepared.low,
-                    &mut prepared.high,
-                );
             });
         // Rows at the distances from above to below; of those beyond the mask's reach none is looked at.
         let kept: [&Prepared; 2 * MOST_REACH + 1] = std::array::from_fn(|at| {
@@ -259,20 +236,19 @@ impl Sharpener {
         let own = kept[reach];
         let inside = self.columns.start - self.source_columns.start;
         let from = own.rgb.planes.each_ref().map(|plane| &plane[inside..]);
-        let [red, green, blue] = row.columns_mut(0..self.columns.len());
-        sharpen_row(
-            [self.amount, self.overshoot],
-            weights,
-            near,
-            &own.luminance[PADDING..],
-            &kept.map(|row| &row.soft[..])[..=2 * reach],
-            &kept.map(|row| &row.low[..])[..=2 * reach],
-            &kept.map(|row| &row.high[..])[..=2 * reach],
-            from,
-            red,
-            green,
-            blue,
-        );
+        let rows = kept.map(|row| &row.luminance[..]);
+        for start in (0..self.columns.len()).step_by(BLOCK) {
+            let size = BLOCK.min(self.columns.len() - start);
+            let rows = &rows[..=2 * reach];
+            let [mask, low, high] = self
+                .around
+                .look(&self.weights, self.near, rows, start, size);
+            let luminance = &own.luminance[PADDING + start..];
+            let from = from.map(|plane| &plane[start..]);
+            let [red, green, blue] = row.columns_mut(start..start + size);
+            let strength = [self.amount, self.overshoot];
+            sharpen(strength, luminance, mask, low, high, from, red, green, blue);
+        }
     }
 }
 

@@ -11,7 +11,7 @@ use super::surroundings::{is_any_at_least, least_clipped_count};
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::{Layout, Mosaic};
 use crate::render::row::mirrored;
-use crate::render::sensor::{SensorRows, SensorStep};
+use crate::render::sensor::{Sensor, SensorRows};
 use std::ops::Range;
 
 /// Pixels that are looked at together: where no photosite is full, nothing is computed.
@@ -52,11 +52,8 @@ struct Row {
 
 impl<'a> Floor<'a> {
     /// For picture columns `columns`; `None` for three values a pixel, of which each stands for itself.
-    pub(super) fn new(
-        step: &'a SensorStep,
-        mosaic: &'a Mosaic,
-        columns: &Range<usize>,
-    ) -> Option<Self> {
+    pub(super) fn new(sensor: &'a Sensor<'_>, columns: &Range<usize>) -> Option<Self> {
+        let mosaic = sensor.mosaic;
         let reach = match mosaic.layout {
             Layout::Bayer(_) => 1,
             Layout::XTrans(_) => 2,
@@ -65,7 +62,7 @@ impl<'a> Floor<'a> {
         let (left, top) = (mosaic.crop.left, mosaic.crop.top);
         let kept = (left + columns.start).saturating_sub(reach)
             ..(left + columns.end + reach).min(mosaic.width());
-        let full = step.full();
+        let full = sensor.step.full();
         let limits = (0..PATTERN_ROWS)
             .map(|y| {
                 kept.clone()
@@ -80,7 +77,7 @@ impl<'a> Floor<'a> {
         };
         Some(Self {
             mosaic,
-            sensor: SensorRows::new(step, mosaic, kept.start as isize..kept.end as isize),
+            sensor: SensorRows::new(sensor, kept.start as isize..kept.end as isize),
             full,
             limits,
             least_count: least_clipped_count(mosaic),

@@ -6,8 +6,7 @@ use super::surroundings::Surroundings;
 use super::{CLIPPED, HighlightStep};
 use crate::base::arithmetic::{exp2, larger, log2, smaller, smooth_step};
 use crate::base::kernel::row_kernel;
-use crate::raw::frame::Mosaic;
-use crate::render::sensor::SensorStep;
+use crate::render::sensor::Sensor;
 use std::ops::Range;
 
 /// Variance, in stops, by which any channel may deviate from what its surroundings predict: about a tenth of a stop, the
@@ -52,21 +51,20 @@ impl<'a> Rebuilder<'a> {
     pub(crate) fn new(
         step: HighlightStep,
         surroundings: &'a Surroundings,
-        sensor: &'a SensorStep,
-        mosaic: &'a Mosaic,
+        sensor: &'a Sensor<'_>,
         photosites: usize,
         columns: &Range<usize>,
     ) -> Self {
         let half = photosites as f32 / 2.0;
-        let (left, top) = (mosaic.crop.left, mosaic.crop.top);
+        let crop = sensor.mosaic.crop;
         Self {
             step,
             surroundings,
             // A pixel of two by two photosites holds what they counted.
             floor: (photosites == 1)
-                .then(|| Floor::new(sensor, mosaic, columns))
+                .then(|| Floor::new(sensor, columns))
                 .flatten(),
-            origin: (left as f32 + half, top as f32 + half),
+            origin: (crop.left as f32 + half, crop.top as f32 + half),
             photosites: photosites as f32,
             fields: vec![[0.0; FIELDS + 1]; surroundings.width],
             made_for: None,

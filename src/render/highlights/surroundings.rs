@@ -7,7 +7,7 @@ use super::pyramid::{FIELDS, Level, fill};
 use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::Mosaic;
-use crate::render::sensor::{SensorRows, SensorStep};
+use crate::render::sensor::{Sensor, SensorRows};
 
 /// Passes of a box of three by three cells that take the border of a wholly clipped region to its inside.
 const CORE_PASSES: usize = 2;
@@ -25,12 +25,8 @@ pub(crate) struct Surroundings {
 
 impl Surroundings {
     /// Of a mosaic; `None` when nothing is clipped.
-    pub(crate) fn of(
-        step: &HighlightStep,
-        sensor: &SensorStep,
-        mosaic: &Mosaic,
-        threads: &Threads,
-    ) -> Option<Self> {
+    pub(crate) fn of(step: &HighlightStep, sensor: &Sensor<'_>, threads: &Threads) -> Option<Self> {
+        let mosaic = sensor.mosaic;
         if !is_any_clipped(mosaic) {
             return None;
         }
@@ -39,7 +35,7 @@ impl Surroundings {
             mosaic.width().div_ceil(side),
             mosaic.height().div_ceil(side),
         );
-        let rows = SensorRows::new(sensor, mosaic, 0..mosaic.width() as isize);
+        let rows = SensorRows::new(sensor, 0..mosaic.width() as isize);
         let mut cells = vec![Cell::default(); width * height];
         threads.for_each_band(
             &mut cells,

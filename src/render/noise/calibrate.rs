@@ -3,6 +3,7 @@
 use super::bank::Threshold;
 use super::haar::BANDS;
 use super::{COARSE_STEPS, FINE_STEPS, LEVELS, NoiseStep, Stabiliser};
+use crate::base::bands::Threads;
 use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
@@ -12,7 +13,7 @@ use crate::raw::noise::SensorNoise;
 use crate::render::demosaic::Method;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
-use crate::render::sensor::SensorStep;
+use crate::render::sensor::{Sensor, SensorStep};
 
 /// Noise variances that count as noise at the full amount: luminance, and colour, where the eye misses detail less.
 /// Measured on test pictures through a simulated mosaic: more gains nothing in the mean square and costs texture.
@@ -137,7 +138,8 @@ fn demosaiced_noise(in_light: &[f64; 3], layout: &Layout, method: Method) -> [Ve
         neutral: [1.0; 3],
         noise: None,
     };
-    let mut strip = Strip::new(&sensor, method, &mosaic, 0..SIDE, 0);
+    let sensor = Sensor::new(&sensor, &mosaic, &Threads::one());
+    let mut strip = Strip::new(&sensor, method, 0..SIDE, 0);
     let mut row = RgbRow::new(SIDE);
     let mut planes = [const { Vec::new() }; 3];
     for y in 0..SIDE {

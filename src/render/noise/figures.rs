@@ -5,6 +5,7 @@
 //! class at ISO 6400; an assumption, no source).
 
 use super::{Denoiser, reduction};
+use crate::base::bands::Threads;
 use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
@@ -15,7 +16,7 @@ use crate::render::demosaic::Method;
 use crate::render::demosaic::directional::Tuning;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
-use crate::render::sensor::SensorStep;
+use crate::render::sensor::{Sensor, SensorStep};
 
 const SIDE: usize = 256;
 const BLACK: f64 = 2048.0;
@@ -108,7 +109,8 @@ fn developed(mosaic: &Mosaic, amounts: Option<NoiseReduction>) -> Vec<[f64; 3]> 
     };
     let method = Method::Directional(Tuning::for_noise(MODEL));
     let step = amounts.map(|amounts| reduction(&noise, &sensor, &BAYER, method, amounts));
-    let mut strip = Strip::new(&sensor, method, mosaic, 0..SIDE, 0);
+    let sensor = Sensor::new(&sensor, mosaic, &Threads::one());
+    let mut strip = Strip::new(&sensor, method, 0..SIDE, 0);
     let mut denoiser = step
         .as_ref()
         .map(|step| Denoiser::new(step, (SIDE, SIDE), 0..SIDE, 0));

@@ -1,6 +1,7 @@
 //! What noise reduction gains on photographs with white noise and no demosaic: the case of the literature's figures.
 
 use super::{Denoiser, reduction};
+use crate::base::bands::Threads;
 use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
@@ -11,7 +12,7 @@ use crate::raw::noise::{NoiseModel, SensorNoise, measure};
 use crate::render::demosaic::Method;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
-use crate::render::sensor::SensorStep;
+use crate::render::sensor::{Sensor, SensorStep};
 
 /// That of the comparison with outside libraries (tests/external/noise.py).
 const MODEL: NoiseModel = NoiseModel {
@@ -76,7 +77,8 @@ fn quiet(light: &[f64], width: usize, height: usize) -> Vec<f64> {
     };
     let method = Method::Linear;
     let step = reduction(&noise, &sensor, &mosaic.layout, method, amounts);
-    let mut strip = Strip::new(&sensor, method, &mosaic, 0..width, 0);
+    let sensor = Sensor::new(&sensor, &mosaic, &Threads::one());
+    let mut strip = Strip::new(&sensor, method, 0..width, 0);
     let mut denoiser = Denoiser::new(&step, (width, height), 0..width, 0);
     let mut row = RgbRow::new(width);
     let mut all = Vec::new();

@@ -13,86 +13,48 @@ fn every_copy_gives_the_same_bits() {
         kernel([0.2, 0.7, 0.1], &red, &green, &blue, &mut made);
         made
     });
-    for (weights, near) in [
-        (&[0.6, 0.2][..], 1),
-        (&[0.4, 0.2, 0.1], 1),
-        (&[0.4, 0.2, 0.1], 2),
-    ] {
-        let reach = weights.len() - 1;
-        hold_together(&blur_and_range_along::levels(), |kernel, length| {
-            let [mut soft, mut low, mut high] = [0, 1, 2].map(|_| vec![0.0; length]);
-            let values = unordered_row(1, length + 2 * reach);
-            let mut roots = vec![0.0; values.len()];
-            kernel(
-                weights, near, &values, &mut roots, &mut soft, &mut low, &mut high,
-            );
-            [soft, low, high].concat()
-        });
-        hold_together(&sharpen_row::levels(), |kernel, length| {
-            let rows = |seed: usize| -> Vec<Vec<f32>> {
-                (0..=2 * reach)
-                    .map(|row| unordered_row(seed + row, length))
-                    .collect()
-            };
-            let [soft, low, high] = [1, 11, 21].map(rows);
-            let [soft, low, high]: [Vec<&[f32]>; 3] =
-                [&soft, &low, &high].map(|rows| rows.iter().map(Vec::as_slice).collect());
-            let from = [31, 32, 33].map(|seed| unordered_row(seed, length));
-            let mut planes = [0, 1, 2].map(|_| vec![0.0; length]);
-            let [red, green, blue] = &mut planes;
-            kernel(
-                [0.8, 0.1],
-                weights,
-                near,
-                &unordered_row(40, length),
-                &soft,
-                &low,
-                &high,
-                from.each_ref().map(Vec::as_slice),
-                red,
-                green,
-                blue,
-            );
-            planes.concat()
-        });
-    }
-}
-
-/// The pass for the mask of a screen is the general one: a weight of nothing at a third distance sends it through that.
-#[test]
-fn the_mask_of_a_screen_in_one_pass_is_the_general_one() {
-    let length = 777;
-    let rows = |seed: usize| -> Vec<Vec<f32>> {
-        (0..7)
-            .map(|row| unordered_row(seed + row, length))
-            .collect()
-    };
-    let [soft, low, high] = [1, 11, 21].map(rows);
-    let [soft, low, high]: [Vec<&[f32]>; 3] =
-        [&soft, &low, &high].map(|rows| rows.iter().map(Vec::as_slice).collect());
-    let from = [31, 32, 33].map(|seed| unordered_row(seed, length));
-    let made = |weights: &[f32], rows: Range<usize>| {
+    hold_together(&sharpen::levels(), |kernel, length| {
+        let rows: [Vec<f32>; 7] = std::array::from_fn(|seed| unordered_row(seed, length));
+        let row = |at: usize| &rows[at][..];
         let mut planes = [0, 1, 2].map(|_| vec![0.0; length]);
         let [red, green, blue] = &mut planes;
-        sharpen_row(
+        kernel(
             [0.8, 0.1],
-            weights,
-            1,
-            &unordered_row(40, length),
-            &soft[rows.clone()],
-            &low[rows.clone()],
-            &high[rows],
-            from.each_ref().map(Vec::as_slice),
+            row(0),
+            row(1),
+            row(2),
+            row(3),
+            [4, 5, 6].map(row),
             red,
             green,
             blue,
         );
-        planes
-    };
-    assert_eq!(
-        made(&[0.4, 0.2, 0.1], 1..6),
-        made(&[0.4, 0.2, 0.1, 0.0], 0..7)
-    );
+        planes.concat()
+    });
+}
+
+/// The squares of the bounds, of which only one root is taken, are those of the bounds.
+#[test]
+fn bounds_are_a_share_of_the_range_in_roots() {
+    for overshoot in [0.06, 0.13_f32] {
+        for low in [0.0, 1e-6, 0.002, 0.1, 0.5, 0.9_f32] {
+            for factor in [1.0, 1.001, 1.1, 2.0, 400.0_f32] {
+                let high = (low * factor).max(low);
+                let [least, most] = bounds(overshoot, [low, high]).map(f64::from);
+                let roots = [low, high].map(|value| f64::from(value).sqrt());
+                let room = f64::from(overshoot) * (roots[1] - roots[0]);
+                let kept = roots[0] * f64::from(KEPT_OF_DARK);
+                let expected = [
+                    (roots[0] - room).max(kept).powi(2),
+                    (roots[1] + room).powi(2),
+                ];
+                for (made, expected) in [least, most].into_iter().zip(expected) {
+                    // Single precision, a few times.
+                    assert!((made - expected).abs() <= 1e-6 * expected, "{low} {high}");
+                }
+            }
+        }
+    }
 }
 
 fn step_of(amount: f64, medium: Medium, resolution: Option<f64>) -> SharpenStep {

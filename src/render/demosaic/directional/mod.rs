@@ -143,24 +143,41 @@ impl Directional {
     pub(crate) fn new(tuning: Tuning, length: usize, first: usize) -> Self {
         let one = || row_of(length);
         let pair = || [one(), one()];
-        // A window of rows from `reach` above the pixel row that is made to as many below it.
-        let size = |reach: usize| 2 * reach + 1;
+        // Rows from `above` the one that is made to `below` it: no more than are looked at, so that a row is overwritten while a
+        // second-level cache still has it.
+        let size = |above: usize, below: usize| above + 1 + below;
         let start = |before: usize| first + before;
         Self {
             domain: Root::new(tuning.offset),
             tuning,
             length,
-            light: Window::new(size(REACH), start(0), pair),
-            residuals: Window::new(size(REACH - RESIDUAL_REACH), start(RESIDUAL_REACH), pair),
+            light: Window::new(size(0, REACH), start(0), pair),
+            residuals: Window::new(
+                size(LONG_REACH, SIDE_REACH + CHANGE_REACH),
+                start(RESIDUAL_REACH),
+                pair,
+            ),
             // Sides are of the own row and those below, those of the row above them three rows further up.
-            changes: Window::new(SIDE_REACH + 1, start(RESIDUAL_REACH + CHANGE_REACH), pair),
-            sides: Window::new(SIDE_REACH + 1, start(RESIDUAL_REACH + CHANGE_REACH), pair),
+            changes: Window::new(
+                size(0, SIDE_REACH),
+                start(RESIDUAL_REACH + CHANGE_REACH),
+                pair,
+            ),
+            sides: Window::new(
+                size(SIDE_REACH, 0),
+                start(RESIDUAL_REACH + CHANGE_REACH),
+                pair,
+            ),
             differences: Window::new(
-                size(REACH - BEFORE_DIFFERENCE),
+                size(OPPOSITE_REACH, OPPOSITE_REACH),
                 start(BEFORE_DIFFERENCE),
                 || [one(), one(), one()],
             ),
-            opposites: Window::new(size(COLOUR_REACH), start(BEFORE_OPPOSITE), one),
+            opposites: Window::new(
+                size(COLOUR_REACH, COLOUR_REACH),
+                start(BEFORE_OPPOSITE),
+                one,
+            ),
         }
     }
 

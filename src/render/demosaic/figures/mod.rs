@@ -5,6 +5,7 @@ mod faults;
 mod photographs;
 mod scenes;
 
+use crate::base::bands::Threads;
 use crate::base::chance::Normal;
 use crate::base::geometry::Rect;
 use crate::base::plane::Plane;
@@ -17,7 +18,7 @@ use crate::render::demosaic::root::offset_for;
 use crate::render::demosaic::xtrans;
 use crate::render::develop::Strip;
 use crate::render::row::RgbRow;
-use crate::render::sensor::SensorStep;
+use crate::render::sensor::{Sensor, SensorStep};
 
 const RGGB: Layout = Layout::Bayer([[0, 1], [1, 2]]);
 
@@ -100,7 +101,8 @@ fn mosaic_of(
 
 fn developed((mosaic, step): &(Mosaic, SensorStep), method: Method) -> Picture {
     let (width, height) = (mosaic.crop.width, mosaic.crop.height);
-    let mut strip = Strip::new(step, method, mosaic, 0..width, 0);
+    let sensor = Sensor::new(step, mosaic, &Threads::one());
+    let mut strip = Strip::new(&sensor, method, 0..width, 0);
     let mut row = RgbRow::new(width);
     let mut pixels = Vec::new();
     for y in 0..height {
