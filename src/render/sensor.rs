@@ -13,7 +13,7 @@ use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
-use crate::render::faulty::Replacements;
+use crate::render::faulty::{Replacement, Replacements};
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
 
@@ -56,6 +56,13 @@ impl<'a> Sensor<'a> {
                 .noise
                 .and_then(|noise| Replacements::find(mosaic, noise, threads)),
         }
+    }
+
+    /// The faulty photosites of row `y`.
+    pub(crate) fn replacements_in(&self, y: usize) -> &[Replacement] {
+        self.replacements.as_ref().map_or(&[], |replacements| {
+            replacements.in_row(y, &(0..self.mosaic.width()))
+        })
     }
 }
 

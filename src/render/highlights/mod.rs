@@ -19,6 +19,7 @@
 //! What was counted unclipped is never changed: under magenta, whose red and blue are clipped, no green is invented.
 
 mod cells;
+mod counted;
 mod floor;
 mod pyramid;
 mod rebuild;

@@ -3,6 +3,7 @@
 use super::CLIPPED;
 use super::HighlightStep;
 use super::cells::{Cell, CellRow, cell_side};
+use super::counted::{Counted, Sums};
 use super::pyramid::{FIELDS, Level, fill};
 use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
@@ -35,17 +36,19 @@ impl Surroundings {
             mosaic.width().div_ceil(side),
             mosaic.height().div_ceil(side),
         );
-        let rows = SensorRows::new(sensor, 0..mosaic.width() as isize);
         let mut cells = vec![Cell::default(); width * height];
-        threads.for_each_band(
-            &mut cells,
-            width,
-            1,
-            CellRow::default,
-            |memory, y, cells| {
+        if let Some(counted) = Counted::new(sensor, step.full) {
+            let gather = |sums: &mut Sums, y: usize, cells: &mut [Cell]| {
+                counted.gather(sums, y * side, cells);
+            };
+            threads.for_each_band(&mut cells, width, 1, Sums::default, gather);
+        } else {
+            let rows = SensorRows::new(sensor, 0..mosaic.width() as isize);
+            let gather = |memory: &mut CellRow, y: usize, cells: &mut [Cell]| {
                 memory.gather(&rows, mosaic, step.full, y * side, cells);
-            },
-        );
+            };
+            threads.for_each_band(&mut cells, width, 1, CellRow::default, gather);
+        }
         let mut core: Vec<f32> = cells.iter().map(|cell| cell.core).collect();
         for _ in 0..CORE_PASSES {
             core = box_blurred(&core, width, height);

@@ -1,0 +1,515 @@
+//! Cells of a 2 x 2 pattern straight from its counts, added up as whole numbers: the fast twin of gathering them photosite by
+//! photosite (`super::cells`), for mosaics whose levels are the same in every cell.
+
+use super::CLIPPED;
+use super::cells::{Cell, Sum, cell_of};
+use super::pyramid::{FIELDS, Weighted};
+use crate::base::kernel::row_kernel;
+use crate::raw::frame::Layout;
+use crate::render::sensor::Sensor;
+use std::ops::Range;
+
+/// Photosites on a side of a cell.
+pub(super) const SIDE: usize = 8;
+/// Cells that are added up, and made, side by side.
+const BLOCK: usize = 16;
+
+/// What the counts of one photosite of the pattern mean.
+#[derive(Clone, Copy, Debug)]
+struct Phase {
+    channel: usize,
+    black: f32,
+    /// White-balanced light of a count above black.
+    scale: f32,
+    /// The count of a full photosite, and the least that counts as clipped.
+    most: u16,
+    clipped: u16,
+}
+
+impl Phase {
+    /// `None` where the level of a full photosite is no whole count.
+    fn new(channel: usize, black: f32, white: f32, full: f32) -> Option<Self> {
+        let is_count = white.fract() == 0.0 && white > black && white <= f32::from(u16::MAX);
+        let scale = full / (white - black);
+        // As the light of each photosite would be compared.
+        let light = |count: u16| ((f32::from(count) - black) * scale).min(full);
+        let limit = full * CLIPPED.1;
+        let most = white as u16;
+        let near = (black + CLIPPED.1 * (white - black)) as u16;
+        let clipped = (near.saturating_sub(2)..=most).find(|count| light(*count) >= limit);
+        is_count.then_some(())?;
+        Some(Self {
+            channel,
+            black,
+            scale,
+            most,
+            clipped: clipped?,
+        })
+    }
+}
+
+/// How a mosaic's cells are added up.
+#[derive(Debug)]
+pub(super) struct Counted<'a> {
+    sensor: &'a Sensor<'a>,
+    full: [f32; 3],
+    /// By row and column of the pattern.
+    phases: [[Phase; 2]; 2],
+}
+
+/// What one row of cells adds up to: held counts and clipped photosites, by row and column of the pattern.
+#[derive(Debug, Default)]
+pub(super) struct Sums {
+    held: [[Vec<u32>; 2]; 2],
+    clipped: [[Vec<u32>; 2]; 2],
+}
+
+impl Sums {
+    fn clear(&mut self, cells: usize) {
+        let all = self.held.iter_mut().chain(&mut self.clipped);
+        for sums in all.flatten() {
+            sums.clear();
+            sums.resize(cells, 0);
+        }
+    }
+}
+
+impl<'a> Counted<'a> {
+    /// For a mosaic of a 2 x 2 pattern with one red, two green and one blue photosite; `None` when its levels differ between
+    /// cells or are no whole counts.
+    pub(super) fn new(sensor: &'a Sensor<'_>, full: [f32; 3]) -> Option<Self> {
+        let black = &sensor.step.black;
+        let Layout::Bayer(pattern) = &sensor.mosaic.layout else {
+            return None;
+        };
+        let mut channels = pattern.concat();
+        channels.sort_unstable();
+        let has_deviation = !(black.row_deviation.is_empty() && black.column_deviation.is_empty());
+        let is_regular =
+            2_usize.is_multiple_of(black.rows) && 2_usize.is_multiple_of(black.columns);
+        if channels != [0, 1, 1, 2] || has_deviation || !is_regular {
+            return None;
+        }
+        let phase = |y: usize, x: usize| {
+            let channel = usize::from(pattern[y][x]);
+            let black = black.at(x, y, 0);
+            Phase::new(channel, black, sensor.step.white[channel], full[channel])
+        };
+        Some(Self {
+            sensor,
+            full,
+            phases: [[phase(0, 0)?, phase(0, 1)?], [phase(1, 0)?, phase(1, 1)?]],
+        })
+    }
+
+    /// Gathers cells whose first photosite row is `top`.
+    pub(super) fn gather(&self, sums: &mut Sums, top: usize, cells: &mut [Cell]) {
+        let mosaic = self.sensor.mosaic;
+        let rows = top..(top + SIDE).min(mosaic.height());
+        // Cells that the border does not cut.
+        let whole = mosaic.width() / SIDE;
+        sums.clear(cells.len());
+        for (parity, phases) in self.phases.iter().enumerate() {
+            let rows: Vec<&[u16]> = rows
+                .clone()
+                .skip(parity)
+                .step_by(2)
+                .map(|y| mosaic.counts.row(y))
+                .collect();
+            let [held_even, held_odd] = &mut sums.held[parity];
+            let [clipped_even, clipped_odd] = &mut sums.clipped[parity];
+            add_rows(
+                &rows,
+                phases.map(|phase| phase.most),
+                phases.map(|phase| phase.clipped),
+                &mut held_even[..whole],
+                &mut held_odd[..whole],
+                &mut clipped_even[..whole],
+                &mut clipped_odd[..whole],
+            );
+        }
+        for y in rows.clone() {
+            for x in whole * SIDE..mosaic.width() {
+                self.add(sums, x, y, mosaic.counts.row(y)[x]);
+            }
+            for (x, count) in self.sensor.replacements_in(y) {
+                self.take_away(sums, *x, y, mosaic.counts.row(y)[*x]);
+                self.add(sums, *x, y, *count);
+            }
+        }
+        self.make(sums, &rows, &mut cells[..whole]);
+        if let Some(cell) = cells.get_mut(whole) {
+            let columns = whole * SIDE..mosaic.width();
+            *cell = cell_of(&self.sums_of_cell(sums, whole, &rows, &columns), self.full);
+        }
+    }
+
+    /// Adds one photosite to its cell.
+    fn add(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
+        let phase = &self.phases[y % 2][x % 2];
+        sums.held[y % 2][x % 2][x / SIDE] += u32::from(count.min(phase.most));
+        sums.clipped[y % 2][x % 2][x / SIDE] += u32::from(count >= phase.clipped);
+    }
+
+    /// Takes one that was added away.
+    fn take_away(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
+        let phase = &self.phases[y % 2][x % 2];
+        sums.held[y % 2][x % 2][x / SIDE] -= u32::from(count.min(phase.most));
+        sums.clipped[y % 2][x % 2][x / SIDE] -= u32::from(count >= phase.clipped);
+    }
+
+    /// Light, photosites and clipped ones of each channel in one cell, which has these rows and columns.
+    fn sums_of_cell(
+        &self,
+        sums: &Sums,
+        cell: usize,
+        rows: &Range<usize>,
+        columns: &Range<usize>,
+    ) -> [Sum; 3] {
+        let mut of_channel = [Sum::default(); 3];
+        for (y, phases) in self.phases.iter().enumerate() {
+            for (x, phase) in phases.iter().enumerate() {
+                let every_other = |places: &Range<usize>, parity: usize| {
+                    places.clone().skip(parity).step_by(2).count()
+                };
+                let sites = (every_other(rows, y) * every_other(columns, x)) as f32;
+                let held = sums.held[y][x][cell] as f32;
+                let sum = &mut of_channel[phase.channel];
+                *sum = sum.and(Sum {
+                    light: (held - sites * phase.black) * phase.scale,
+                    sites,
+                    clipped: sums.clipped[y][x][cell] as f32,
+                });
+            }
+        }
+        of_channel
+    }
+
+    /// Makes cells that the border does not cut at their sides, from these rows.
+    fn make(&self, sums: &Sums, rows: &Range<usize>, cells: &mut [Cell]) {
+        let mut phases = [(0, 0), (0, 1), (1, 0), (1, 1)];
+        phases.sort_by_key(|(y, x)| self.phases[*y][*x].channel);
+        let meaning = phases.map(|(y, x)| {
+            let phase = &self.phases[y][x];
+            let sites = rows.clone().skip(y).step_by(2).count() * SIDE / 2;
+            [sites as f32, phase.black, phase.scale]
+        });
+        make_cells(
+            self.full,
+            meaning,
+            phases.map(|(y, x)| &sums.held[y][x][..]),
+            phases.map(|(y, x)| &sums.clipped[y][x][..]),
+            cells,
+        );
+    }
+}
+
+row_kernel! {
+    /// Adds rows of one parity to the sums of their cells, even and odd columns apart: counts held at `most`, and how many
+    /// reach `limit`. There are as many cells as the sums have; a row has [`SIDE`] columns for each.
+    fn add_rows(
+        rows: &[&[u16]],
+        most: [u16; 2],
+        limit: [u16; 2],
+        held_even: &mut [u32],
+        held_odd: &mut [u32],
+        clipped_even: &mut [u32],
+        clipped_odd: &mut [u32],
+    ) {
+        const COLUMNS: usize = BLOCK * SIDE;
+        let cells = held_even.len();
+        let (held_odd, clipped_even) = (&mut held_odd[..cells], &mut clipped_even[..cells]);
+        let clipped_odd = &mut clipped_odd[..cells];
+        let [most, limit] = [most, limit].map(|[even, odd]| {
+            let mut columns = [even; COLUMNS];
+            for pair in columns.as_chunks_mut::<2>().0 {
+                pair[1] = odd;
+            }
+            columns
+        });
+        for start in (0..cells).step_by(BLOCK) {
+            let size = BLOCK.min(cells - start);
+            let mut held = [0_u32; COLUMNS];
+            let mut clipped = [0_u16; COLUMNS];
+            for row in rows {
+                let counts = &row[start * SIDE..(start + size) * SIDE];
+                // A block of fixed length is added up without a remainder.
+                let mut last = [0; COLUMNS];
+                let counts = counts.first_chunk::<COLUMNS>().unwrap_or_else(|| {
+                    last[..counts.len()].copy_from_slice(counts);
+                    &last
+                });
+                for x in 0..COLUMNS {
+                    held[x] += u32::from(counts[x].min(most[x]));
+                    clipped[x] += u16::from(counts[x] >= limit[x]);
+                }
+            }
+            let mut sums = [[0; BLOCK]; 4];
+            for (cell, (held, clipped)) in held.as_chunks::<SIDE>().0.iter().zip(clipped.as_chunks::<SIDE>().0).enumerate() {
+                let clipped = clipped.map(u32::from);
+                for (phase, sum) in [held, &clipped].into_iter().zip(sums.as_chunks_mut::<2>().0) {
+                    for (parity, sum) in sum.iter_mut().enumerate() {
+                        sum[cell] = (phase[parity] + phase[parity + 2]) + (phase[parity + 4] + phase[parity + 6]);
+                    }
+                }
+            }
+            let made = start..start + size;
+            held_even[made.clone()].copy_from_slice(&sums[0][..size]);
+            held_odd[made.clone()].copy_from_slice(&sums[1][..size]);
+            clipped_even[made.clone()].copy_from_slice(&sums[2][..size]);
+            clipped_odd[made].copy_from_slice(&sums[3][..size]);
+        }
+    }
+}
+
+row_kernel! {
+    /// Makes cells from what their red, green, green and blue photosites add up to. `meaning` is how many there are of each,
+    /// their black level and the light of a count above it.
+    fn make_cells(
+        full: [f32; 3],
+        meaning: [[f32; 3]; 4],
+        held: [&[u32]; 4],
+        clipped: [&[u32]; 4],
+        cells: &mut [Cell],
+    ) {
+        for (block, cells) in cells.chunks_mut(BLOCK).enumerate() {
+            let from = block * BLOCK..block * BLOCK + cells.len();
+            let [held, clipped] = [held, clipped].map(|sums| {
+                sums.map(|sums| {
+                    let mut values = [0.0; BLOCK];
+                    for (value, sum) in values.iter_mut().zip(&sums[from.clone()]) {
+                        *value = *sum as f32;
+                    }
+                    values
+                })
+            });
+            // Field by field, so that a vector holds one field of many cells.
+            let mut fields = [[0.0; BLOCK]; 2 + FIELDS];
+            for x in 0..BLOCK {
+                let sum = |phase: usize| {
+                    let [sites, black, scale] = meaning[phase];
+                    Sum {
+                        light: (held[phase][x] - sites * black) * scale,
+                        sites,
+                        clipped: clipped[phase][x],
+                    }
+                };
+                let cell = cell_of(&[sum(0), sum(1).and(sum(2)), sum(3)], full);
+                fields[0][x] = cell.core;
+                fields[1][x] = cell.colour.weight;
+                for (field, value) in fields[2..].iter_mut().zip(cell.colour.sums) {
+                    field[x] = value;
+                }
+            }
+            for (x, cell) in cells.iter_mut().enumerate() {
+                *cell = Cell {
+                    core: fields[0][x],
+                    colour: Weighted {
+                        weight: fields[1][x],
+                        sums: std::array::from_fn(|field| fields[2 + field][x]),
+                    },
+                };
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::bands::Threads;
+    use crate::base::geometry::Rect;
+    use crate::base::kernel::{hold_together, unordered_row};
+    use crate::base::plane::Plane;
+    use crate::raw::frame::{BlackLevels, Mosaic};
+    use crate::raw::noise::{NoiseModel, SensorNoise};
+    use crate::render::highlights::cells::CellRow;
+    use crate::render::sensor::{SensorRows, SensorStep};
+
+    fn counts(seed: usize, length: usize) -> Vec<u16> {
+        (0..length)
+            .map(|at| ((at * 7919 + seed * 104_729) % 16_421) as u16)
+            .collect()
+    }
+
+    #[test]
+    fn every_copy_gives_the_same_numbers() {
+        for rows in 0..=4 {
+            hold_together(&add_rows::levels(), |kernel, cells| {
+                let rows: Vec<_> = (0..rows).map(|row| counts(row, cells * SIDE + 5)).collect();
+                let rows: Vec<&[u16]> = rows.iter().map(Vec::as_slice).collect();
+                let mut sums = [0, 1, 2, 3].map(|_| vec![0; cells]);
+                let [held_even, held_odd, clipped_even, clipped_odd] = &mut sums;
+                kernel(
+                    &rows,
+                    [16_000, 15_000],
+                    [15_800, 14_800],
+                    held_even,
+                    held_odd,
+                    clipped_even,
+                    clipped_odd,
+                );
+                sums.concat().into_iter().map(f64::from).collect()
+            });
+        }
+        hold_together(&make_cells::levels(), |kernel, cells| {
+            let sums = |seed: usize, most: u32| -> Vec<u32> {
+                let of = |value: u16| u32::from(value) % most;
+                counts(seed, cells).into_iter().map(of).collect()
+            };
+            let [held, clipped] = [60_000, 3].map(|most| [1, 2, 3, 4].map(|seed| sums(seed, most)));
+            let mut made = vec![Cell::default(); cells];
+            kernel(
+                [0.5, 1.0, 0.7],
+                [[16.0, 64.5, 3e-5]; 4],
+                held.each_ref().map(Vec::as_slice),
+                clipped.each_ref().map(Vec::as_slice),
+                &mut made,
+            );
+            made.iter().flat_map(fields).collect()
+        });
+    }
+
+    fn fields(cell: &Cell) -> [f32; 2 + FIELDS] {
+        let mut fields = [cell.core; 2 + FIELDS];
+        fields[1] = cell.colour.weight;
+        fields[2..].copy_from_slice(&cell.colour.sums);
+        fields
+    }
+
+    /// Added up as counts, cells are as photosite by photosite but for the rounding of sums, at any size, with every pattern,
+    /// black levels by photosite, and hot and cold photosites.
+    #[test]
+    fn by_counts_is_as_one_by_one() {
+        let mut seen = [0, 0];
+        for (width, height) in [
+            (1, 1),
+            (2, 8),
+            (7, 3),
+            (8, 8),
+            (9, 5),
+            (31, 8),
+            (137, 24),
+            (260, 17),
+        ] {
+            for pattern in [[[0, 1], [1, 2]], [[1, 2], [0, 1]], [[2, 1], [1, 0]]] {
+                let rows = (0..height).flat_map(|y| {
+                    let scale = [0.02, 0.9, 1.0, 0.3][y / 6 % 4];
+                    let light = unordered_row(y, width).into_iter();
+                    light.map(move |light| (500.0 + 15_000.0 * scale * light) as u16)
+                });
+                let mut mosaic = Mosaic {
+                    counts: Plane::from_values(width, height, rows.collect()).expect("as many"),
+                    layout: Layout::Bayer(pattern),
+                    black: BlackLevels {
+                        rows: 2,
+                        columns: 2,
+                        pattern: vec![512.0, 511.5, 510.25, 512.0],
+                        ..BlackLevels::flat(0.0, 1)
+                    },
+                    white: [15_871.0, 15_900.0, 15_000.0],
+                    crop: Rect {
+                        left: 0,
+                        top: 0,
+                        width,
+                        height,
+                    },
+                };
+                if let (137.., 20..) = (width, height) {
+                    for y in 0..height {
+                        mosaic.counts.row_mut(y)[40..90].fill(600);
+                    }
+                    mosaic.counts.row_mut(9)[60] = 16_000;
+                    mosaic.counts.row_mut(14)[71] = 9_000;
+                }
+                let model = NoiseModel {
+                    slope: 1e-4,
+                    floor: 1e-7,
+                };
+                let neutral = [0.5, 1.0, 0.75];
+                let step = SensorStep {
+                    black: mosaic.black.clone(),
+                    white: mosaic.white,
+                    neutral,
+                    noise: Some(SensorNoise {
+                        channels: [model; 3],
+                    }),
+                };
+                let sensor = Sensor::new(&step, &mosaic, &Threads::one());
+                let full = step.full();
+                let counted = Counted::new(&sensor, full).expect("whole levels");
+                let rows = SensorRows::new(&sensor, 0..width as isize);
+                let (mut sums, mut row) = (Sums::default(), CellRow::default());
+                let cells = width.div_ceil(SIDE);
+                let [mut fast, mut slow] = [(); 2].map(|()| vec![Cell::default(); cells]);
+                for top in (0..height).step_by(SIDE) {
+                    counted.gather(&mut sums, top, &mut fast);
+                    row.gather(&rows, &mosaic, full, top, &mut slow);
+                    for (fast, slow) in fast.iter().zip(&slow) {
+                        for (fast, slow) in fields(fast).into_iter().zip(fields(slow)) {
+                            // Sums of up to 32 values, their logarithms and products with those.
+                            let error = (fast - slow).abs();
+                            assert!(
+                                error <= 2e-6 * (1.0 + slow.abs()),
+                                "{width} {height}: {fast} {slow}"
+                            );
+                        }
+                        seen[0] += usize::from(slow.core > 0.0);
+                        seen[1] += usize::from(slow.colour.weight > 0.0);
+                    }
+                }
+                for y in 0..height {
+                    seen[0] += 1000 * sensor.replacements_in(y).len();
+                }
+            }
+        }
+        // Clipped cells, coloured cells, and both faulty photosites of each pattern.
+        assert!(seen[0] > 6000 && seen[1] > 100, "{seen:?}");
+    }
+
+    #[test]
+    fn levels_that_differ_between_cells_are_left_to_the_plain_way() {
+        let flat = BlackLevels::flat(64.0, 1);
+        let three = BlackLevels {
+            columns: 3,
+            pattern: vec![64.0; 3],
+            ..flat.clone()
+        };
+        let rows = BlackLevels {
+            row_deviation: vec![1.0; 8],
+            ..flat.clone()
+        };
+        let columns = BlackLevels {
+            column_deviation: vec![1.0; 8],
+            ..flat.clone()
+        };
+        for (black, white, is_counted) in [
+            (flat.clone(), 1000.0, true),
+            (flat, 1000.5, false),
+            (three, 1000.0, false),
+            (rows, 1000.0, false),
+            (columns, 1000.0, false),
+        ] {
+            let mosaic = Mosaic {
+                counts: Plane::filled(8, 8, 100),
+                layout: Layout::Bayer([[0, 1], [1, 2]]),
+                black: black.clone(),
+                white: [white; 3],
+                crop: Rect {
+                    left: 0,
+                    top: 0,
+                    width: 8,
+                    height: 8,
+                },
+            };
+            let step = SensorStep {
+                black,
+                white: [white; 3],
+                neutral: [1.0; 3],
+                noise: None,
+            };
+            let sensor = Sensor::new(&step, &mosaic, &Threads::one());
+            assert_eq!(Counted::new(&sensor, step.full()).is_some(), is_counted);
+        }
+    }
+}
