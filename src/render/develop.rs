@@ -78,8 +78,10 @@ impl<'a> Strip<'a> {
                     beyond,
                 }
             }
-            (Method::Directional(tuning), Layout::Bayer(_)) => {
-                Kept::Directional(Box::new(Directional::new(tuning, length, top)))
+            (Method::Directional(tuning), Layout::Bayer(pattern)) => {
+                let first = crop.left + columns.start;
+                let colour_at = [0, 1].map(|y| 1 - BayerRow::of(pattern, y, first).green);
+                Kept::Directional(Box::new(Directional::new(tuning, length, top, colour_at)))
             }
             (_, Layout::Linear) => Kept::Linear {
                 interleaved: Vec::new(),

@@ -1,8 +1,36 @@
-//! The row functions of the directional method. All rows of one call are views of equal length on kept rows: a name's
-//! compass point says where the view is shifted to, its number by how many photosites.
+//! The row functions of the directional method. All rows of one call are views of equal length on kept rows, which hold every
+//! second column: a name's compass point says where the view is shifted to, its number by how many photosites.
 
 use crate::base::kernel::row_kernel;
 use crate::render::demosaic::root::Root;
+
+row_kernel! {
+    /// Parts a row of light, and its roots, into even and odd columns. The last odd column may be missing: it is dark.
+    fn part_row(
+        domain: Root,
+        row: &[f32],
+        even_light: &mut [f32],
+        odd_light: &mut [f32],
+        even_root: &mut [f32],
+        odd_root: &mut [f32],
+    ) {
+        let (pairs, last) = row.as_chunks::<2>();
+        let n = pairs.len();
+        let (lights, roots) = ([&mut even_light[..n], &mut odd_light[..n]], [&mut even_root[..n], &mut odd_root[..n]]);
+        let ([even_lights, odd_lights], [even_roots, odd_roots]) = (lights, roots);
+        for x in 0..n {
+            let [even, odd] = pairs[x];
+            even_lights[x] = even;
+            odd_lights[x] = odd;
+            even_roots[x] = domain.of(even);
+            odd_roots[x] = domain.of(odd);
+        }
+        if let Some(&last) = last.first() {
+            (even_light[n], even_root[n]) = (last, domain.of(last));
+            (odd_light[n], odd_root[n]) = (0.0, 0.0);
+        }
+    }
+}
 
 row_kernel! {
     /// How far each photosite lies from the line through its neighbours, along the row and along the column: plus or minus
@@ -76,24 +104,22 @@ fn inverse_weights(changes: [f32; 4]) -> [f32; 4] {
     [b * second, a * second, d * first, c * first]
 }
 
-/// Estimates from west, east, north and south, weighed by the inverses of their sides' changes: the mean and the share of
-/// the row's direction in it.
+/// The mean of estimates from west, east, north and south, weighed by the inverses of their sides' changes.
 #[inline(always)]
-fn weighed(estimates: [f32; 4], changes: [f32; 4]) -> (f32, f32) {
+fn weighed(estimates: [f32; 4], changes: [f32; 4]) -> f32 {
     let [west, east, north, south] = inverse_weights(changes);
-    let along = west + east;
-    let all = 1.0 / (along + (north + south));
+    let all = 1.0 / ((west + east) + (north + south));
     let row = west.mul_add(estimates[0], east * estimates[1]);
     let column = north.mul_add(estimates[2], south * estimates[3]);
-    ((row + column) * all, along * all)
+    (row + column) * all
 }
 
 row_kernel! {
     /// The fourth power of how much the residuals change on one side of a photosite, along the row and along the column: of the
     /// photosite itself and the three east (south) of it. The side west (north) of a photosite is that of the third one
-    /// west (north). `along` has three more values at its end than is made; `across` are the rows from the own one down.
+    /// west (north).
     fn side_row(
-        along: &[f32],
+        along: [&[f32]; 4],
         across: [&[f32]; 4],
         softness: f32,
         along_row: &mut [f32],
@@ -101,7 +127,7 @@ row_kernel! {
     ) {
         let n = along_row.len();
         let along_column = &mut along_column[..n];
-        let h: [&[f32]; 4] = std::array::from_fn(|i| &along[i..i + n]);
+        let h: [&[f32]; 4] = std::array::from_fn(|i| &along[i][..n]);
         let v: [&[f32]; 4] = std::array::from_fn(|i| &across[i][..n]);
         for x in 0..n {
             along_row[x] = change([h[0][x], h[1][x], h[2][x], h[3][x]], softness);
@@ -111,28 +137,36 @@ row_kernel! {
 }
 
 row_kernel! {
-    /// Green minus the own colour at photosites of red or blue, the share of the row's direction in it, and green. Rows along the
-    /// row begin 3 (sides) and 2 (residuals) photosites west of the first that is made; residuals along the column go from as
-    /// many above to as many below, the sides are those of three rows above and of the own.
+    /// The share of the row's direction at photosites of green, from the changes on their sides west, east, north and south.
+    fn share_row(sides: [&[f32]; 4], share: &mut [f32]) {
+        let n = share.len();
+        let sides = sides.map(|side| &side[..n]);
+        for x in 0..n {
+            let [west, east, north, south] = inverse_weights([sides[0][x], sides[1][x], sides[2][x], sides[3][x]]);
+            let along = west + east;
+            share[x] = along / (along + (north + south));
+        }
+    }
+}
+
+row_kernel! {
+    /// Green minus the own colour at photosites of red or blue, and green. The sides are those west, east, north and south;
+    /// residuals along the row go from as many west to as many east, those along the column from north to south.
     fn difference_row(
-        sides_along: &[f32],
-        sides: [&[f32]; 2],
-        residuals_along: &[f32],
+        sides: [&[f32]; 4],
+        residuals_along: [&[f32]; 5],
         residuals: [&[f32]; 5],
         own: &[f32],
         difference: &mut [f32],
-        share: &mut [f32],
         green: &mut [f32],
     ) {
         let n = difference.len();
-        let (share, green) = (&mut share[..n], &mut green[..n]);
-        let own = &own[..n];
-        let (west, east) = (&sides_along[..n], &sides_along[3..3 + n]);
-        let [north, south] = sides.map(|row| &row[..n]);
-        let row: [&[f32]; 5] = std::array::from_fn(|i| &residuals_along[i..i + n]);
-        let column: [&[f32]; 5] = std::array::from_fn(|i| &residuals[i][..n]);
+        let (own, green) = (&own[..n], &mut green[..n]);
+        let sides = sides.map(|side| &side[..n]);
+        let row = residuals_along.map(|row| &row[..n]);
+        let column = residuals.map(|row| &row[..n]);
         for x in 0..n {
-            let changes = [west[x], east[x], north[x], south[x]];
+            let changes = [sides[0][x], sides[1][x], sides[2][x], sides[3][x]];
             // Weights 4, 3, 1 eighths; residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: f32, far: f32| {
                 near.mul_add(0.375, own.mul_add(-0.5, -0.125 * far))
@@ -143,7 +177,7 @@ row_kernel! {
                 mean(column[2][x], column[1][x], column[0][x]),
                 mean(column[2][x], column[3][x], column[4][x]),
             ];
-            (difference[x], share[x]) = weighed(estimates, changes);
+            difference[x] = weighed(estimates, changes);
             green[x] = own[x] + difference[x];
         }
     }
@@ -155,30 +189,24 @@ row_kernel! {
 const DETAIL: f32 = 0.875;
 
 row_kernel! {
-    /// The same for noisy light: estimates are plain means of five residuals on each side (so that rows along begin 4
-    /// photosites west and those along the column go from 4 above to 4 below), and a part of the detail is left out.
-    /// `greens` are the roots west, east, north and south; `own` the root itself.
+    /// The same for noisy light: estimates are plain means of five residuals on each side, and a part of the detail is left
+    /// out. `greens` are the roots west, east, north and south; `own` the root itself.
     fn steady_difference_row(
-        sides_along: &[f32],
-        sides: [&[f32]; 2],
-        residuals_along: &[f32],
+        sides: [&[f32]; 4],
+        residuals_along: [&[f32]; 9],
         residuals: [&[f32]; 9],
         greens: [&[f32]; 4],
         own: &[f32],
         difference: &mut [f32],
-        share: &mut [f32],
         green: &mut [f32],
     ) {
         let n = difference.len();
-        let (share, green) = (&mut share[..n], &mut green[..n]);
-        let own = &own[..n];
-        let (west, east) = (&sides_along[..n], &sides_along[3..3 + n]);
-        let [north, south] = sides.map(|row| &row[..n]);
-        let row: [&[f32]; 9] = std::array::from_fn(|i| &residuals_along[i..i + n]);
-        let column: [&[f32]; 9] = std::array::from_fn(|i| &residuals[i][..n]);
-        let greens: [&[f32]; 4] = greens.map(|green| &green[..n]);
+        let (own, green) = (&own[..n], &mut green[..n]);
+        let [sides, greens] = [sides, greens].map(|rows| rows.map(|row| &row[..n]));
+        let row = residuals_along.map(|row| &row[..n]);
+        let column = residuals.map(|row| &row[..n]);
         for x in 0..n {
-            let changes = [west[x], east[x], north[x], south[x]];
+            let changes = [sides[0][x], sides[1][x], sides[2][x], sides[3][x]];
             // Residuals of green photosites have the opposite sign.
             let mean = |own: f32, near: [f32; 4]| {
                 let [first, second, third, fourth] = near;
@@ -190,11 +218,10 @@ row_kernel! {
                 mean(column[4][x], [column[3][x], column[2][x], column[1][x], column[0][x]]),
                 mean(column[4][x], [column[5][x], column[6][x], column[7][x], column[8][x]]),
             ];
-            let (estimate, along) = weighed(estimates, changes);
+            let estimate = weighed(estimates, changes);
             let around = 0.25 * ((greens[0][x] + greens[1][x]) + (greens[2][x] + greens[3][x]));
             let plain = around - own[x];
             difference[x] = DETAIL.mul_add(estimate - plain, plain);
-            share[x] = along;
             green[x] = own[x] + difference[x];
         }
     }
@@ -203,34 +230,32 @@ row_kernel! {
 row_kernel! {
     /// The difference of the third colour at photosites of red or blue, from its four diagonal neighbours of that colour.
     /// Each counts by the inverse square of how much the differences change on its diagonal, beyond it and across the
-    /// photosite, and how much green does on the way to the next photosite of the own colour. Rows of differences are those
-    /// three and one above and below, and begin three photosites west of the first that is made; greens are the own row and
-    /// those two above and below, and begin two photosites west.
+    /// photosite, and how much green does on the way to the next photosite of the own colour. Rows go north-west, north-east,
+    /// south-west, south-east: differences next to the photosite, those three rows and columns away, and greens two away.
     fn opposite_row(
-        differences: [&[f32]; 4],
-        greens: [&[f32]; 3],
+        near: [&[f32]; 4],
+        far: [&[f32]; 4],
+        greens: [&[f32]; 4],
+        own: &[f32],
         softness: f32,
         opposite: &mut [f32],
     ) {
         let n = opposite.len();
-        let at = |row: usize, column: usize| &differences[row][column..column + n];
-        let (far_nw, far_ne, nw, ne) = (at(0, 0), at(0, 6), at(1, 2), at(1, 4));
-        let (sw, se, far_sw, far_se) = (at(2, 2), at(2, 4), at(3, 0), at(3, 6));
-        let green = |row: usize, column: usize| &greens[row][column..column + n];
-        let (own, green_nw, green_ne) = (green(1, 2), green(0, 0), green(0, 4));
-        let (green_sw, green_se) = (green(2, 0), green(2, 4));
+        let [near, far, greens] = [near, far, greens].map(|rows| rows.map(|row| &row[..n]));
+        let ([nw, ne, sw, se], own) = (near, &own[..n]);
         for x in 0..n {
-            let change = |across: f32, near: f32, far: f32, green: f32| {
-                let change = across + ((near - far).abs() + ((own[x] - green).abs() + softness));
+            let change = |across: f32, side: usize| {
+                let beyond = (near[side][x] - far[side][x]).abs();
+                let change = across + (beyond + ((own[x] - greens[side][x]).abs() + softness));
                 change * change
             };
             let falling = (nw[x] - se[x]).abs();
             let rising = (ne[x] - sw[x]).abs();
             let weights = inverse_weights([
-                change(falling, nw[x], far_nw[x], green_nw[x]),
-                change(rising, ne[x], far_ne[x], green_ne[x]),
-                change(rising, sw[x], far_sw[x], green_sw[x]),
-                change(falling, se[x], far_se[x], green_se[x]),
+                change(falling, 0),
+                change(rising, 1),
+                change(rising, 2),
+                change(falling, 3),
             ]);
             let north = weights[0].mul_add(nw[x], weights[1] * ne[x]);
             let south = weights[2].mul_add(sw[x], weights[3] * se[x]);
@@ -240,48 +265,81 @@ row_kernel! {
     }
 }
 
+/// What a row's photosites of green hold: their light and root, the share of the row's direction, and west, east, north and
+/// south of them the differences of green from the row's own colour and from the third.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct AtGreen<'a> {
+    pub(crate) light: &'a [f32],
+    pub(crate) root: &'a [f32],
+    pub(crate) share: &'a [f32],
+    pub(crate) differences: [&'a [f32]; 4],
+    pub(crate) opposites: [&'a [f32]; 4],
+}
+
+/// What its photosites of red or blue hold: their light, green's root, and its difference from the third colour.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct AtColour<'a> {
+    pub(crate) light: &'a [f32],
+    pub(crate) green: &'a [f32],
+    pub(crate) opposite: &'a [f32],
+}
+
 row_kernel! {
-    /// One row of light in three colours. `difference` and `opposite` (of this row) begin one photosite west of the first
-    /// that is made; green stands at columns of parity `green_at`.
+    /// An even number of pixels in three colours of light, in pairs of a photosite of green and one of red or blue; which is
+    /// first, `is_green_first` says.
     fn colour_row(
         domain: Root,
-        light: &[f32],
-        roots: &[f32],
-        share: &[f32],
-        difference: &[f32],
-        difference_north: &[f32],
-        difference_south: &[f32],
-        opposite: &[f32],
-        opposite_north: &[f32],
-        opposite_south: &[f32],
-        greens: &[f32],
-        green_at: usize,
+        is_green_first: bool,
+        at_green: AtGreen<'_>,
+        at_colour: AtColour<'_>,
         colour: &mut [f32],
         green: &mut [f32],
         other: &mut [f32],
     ) {
-        let n = colour.len();
-        let (green, other) = (&mut green[..n], &mut other[..n]);
-        let (light, roots, share) = (&light[..n], &roots[..n], &share[..n]);
-        let greens = &greens[..n];
-        let (own_west, own_east) = (&difference[..n], &difference[2..2 + n]);
-        let (own_north, own_south) = (&difference_north[..n], &difference_south[..n]);
-        let (cross_west, cross, cross_east) = (&opposite[..n], &opposite[1..1 + n], &opposite[2..2 + n]);
-        let (cross_north, cross_south) = (&opposite_north[..n], &opposite_south[..n]);
-        for x in 0..n {
-            let is_green = x % 2 == green_at;
-            let c = roots[x];
-            let mix = |sides: f32, ends: f32| 0.5 * (sides - ends).mul_add(share[x], ends);
-            let own_mixed = mix(own_west[x] + own_east[x], cross_north[x] + cross_south[x]);
-            let other_mixed = mix(cross_west[x] + cross_east[x], own_north[x] + own_south[x]);
-            let g = greens[x];
-            let colour_root = c - own_mixed;
-            let other_root = if is_green { c - other_mixed } else { g - cross[x] };
-            let made = domain.light(if is_green { colour_root } else { g });
-            colour[x] = if is_green { made } else { light[x] };
-            green[x] = if is_green { light[x] } else { made };
-            other[x] = domain.light(other_root);
+        if is_green_first {
+            colour_pairs::<true>(domain, at_green, at_colour, [colour, green, other]);
+        } else {
+            colour_pairs::<false>(domain, at_green, at_colour, [colour, green, other]);
         }
+    }
+}
+
+#[inline(always)]
+fn colour_pairs<const IS_GREEN_FIRST: bool>(
+    domain: Root,
+    at_green: AtGreen<'_>,
+    at_colour: AtColour<'_>,
+    [colour, green, other]: [&mut [f32]; 3],
+) {
+    let colours = colour.as_chunks_mut::<2>().0;
+    let n = colours.len();
+    let greens = &mut green.as_chunks_mut::<2>().0[..n];
+    let others = &mut other.as_chunks_mut::<2>().0[..n];
+    let (light, root) = (&at_green.light[..n], &at_green.root[..n]);
+    let share = &at_green.share[..n];
+    let [own_west, own_east, own_north, own_south] = at_green.differences.map(|row| &row[..n]);
+    let [cross_west, cross_east, cross_north, cross_south] =
+        at_green.opposites.map(|row| &row[..n]);
+    let (counted, green_root) = (&at_colour.light[..n], &at_colour.green[..n]);
+    let cross = &at_colour.opposite[..n];
+    let pair = |at_green: f32, at_colour: f32| {
+        if IS_GREEN_FIRST {
+            [at_green, at_colour]
+        } else {
+            [at_colour, at_green]
+        }
+    };
+    for x in 0..n {
+        let mix = |sides: f32, ends: f32| 0.5 * (sides - ends).mul_add(share[x], ends);
+        let own_mixed = mix(own_west[x] + own_east[x], cross_north[x] + cross_south[x]);
+        let other_mixed = mix(cross_west[x] + cross_east[x], own_north[x] + own_south[x]);
+        let green = green_root[x];
+        colours[x] = pair(domain.light(root[x] - own_mixed), counted[x]);
+        greens[x] = pair(light[x], domain.light(green));
+        others[x] = pair(
+            domain.light(root[x] - other_mixed),
+            domain.light(green - cross[x]),
+        );
     }
 }
 

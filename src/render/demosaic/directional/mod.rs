@@ -10,16 +10,19 @@
 //! measured better on the test photographs, the diagonals also because they halve the errors at the edges of LED colours.
 //!
 //! Nothing is decided, only weighed, so that noise cannot flip a direction from one pixel to the next.
+//!
+//! Rows are kept parted into even and odd columns ([`Phases`]): what is asked of photosites of green alone, or of red and
+//! blue alone, is then made for every second column without a gap.
 
 pub(crate) mod kernels;
 
 use crate::raw::noise::NoiseModel;
 use crate::render::demosaic::BayerRow;
-use crate::render::demosaic::root::{Root, offset_for, root_row};
+use crate::render::demosaic::root::{Root, offset_for};
 use crate::render::row::{LINE_VALUES, RgbRow, Row, Window, row_of};
 use kernels::{
-    change_row, colour_row, difference_row, opposite_row, residual_row, side_row,
-    steady_difference_row,
+    AtColour, AtGreen, change_row, colour_row, difference_row, opposite_row, part_row,
+    residual_row, share_row, side_row, steady_difference_row,
 };
 use std::fmt;
 use std::ops::Range;
@@ -28,8 +31,7 @@ use std::ops::Range;
 const RESIDUAL_REACH: usize = 2;
 const CHANGE_REACH: usize = 1;
 const SIDE_REACH: usize = 3;
-/// Residuals that the differences are smoothed over.
-const SHORT_REACH: usize = 2;
+/// Residuals to each side that the differences are smoothed over at most.
 const LONG_REACH: usize = 4;
 const OPPOSITE_REACH: usize = 3;
 const COLOUR_REACH: usize = 1;
@@ -42,17 +44,19 @@ const BEFORE_OPPOSITE: usize = BEFORE_DIFFERENCE + OPPOSITE_REACH;
 /// Rows to each side that the method looks at.
 pub(crate) const REACH: usize = BEFORE_OPPOSITE + COLOUR_REACH;
 
-/// Columns at each end of a row of which every stage but the light leaves out the outer ones: as many as any of them looks
-/// at and more, so that all of them begin at a line of memory.
+/// Places at each end of a row of even or odd columns of which every stage but the light leaves out the outer ones: as many as
+/// any of them looks at and more, so that all of them begin at a line of memory.
 const MARGIN: usize = LINE_VALUES;
 /// Columns to each side that the method asks for. Those that a stage makes from columns which the one before it left out hold
 /// no meaning, and no pixel looks at them.
-pub(crate) const COLUMNS_REACH: usize = 2 * LINE_VALUES;
+pub(crate) const COLUMNS_REACH: usize = 4 * LINE_VALUES;
 const _: () = assert!(
-    MARGIN >= LONG_REACH
-        && COLUMNS_REACH >= MARGIN + REACH
-        && COLUMNS_REACH.is_multiple_of(LINE_VALUES)
+    2 * MARGIN >= LONG_REACH
+        && COLUMNS_REACH >= 2 * MARGIN + REACH
+        && COLUMNS_REACH.is_multiple_of(2 * LINE_VALUES)
 );
+// A kept row's colours are those of the pixel row with its number.
+const _: () = assert!(REACH.is_multiple_of(2));
 
 /// How far the differences are smoothed towards each side.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -114,11 +118,20 @@ impl fmt::Display for Tuning {
     }
 }
 
-/// Two rows that belong together: light and root, or along the row and along the column.
-type Pair = [Row; 2];
+/// A row parted into its even and its odd columns.
+type Phases = [Row; 2];
 
-/// Difference of green and the own colour, the share of the row's direction in it, and green, at photosites of red or blue.
-type Differences = [Row; 3];
+/// Two rows that belong together: light and root, or along the row and along the column.
+type Pair = [Phases; 2];
+
+/// Difference of green and the own colour, and green, at photosites of red or blue; the share of the row's direction at those
+/// of green. Every second column each.
+#[derive(Debug)]
+struct Differences {
+    difference: Row,
+    green: Row,
+    share: Row,
+}
 
 /// The rows that the method keeps. Sensor rows are numbered from the highest one that is ever looked at, so that rows
 /// mirrored beyond the border have numbers too.
@@ -126,8 +139,10 @@ type Differences = [Row; 3];
 pub(crate) struct Directional {
     domain: Root,
     tuning: Tuning,
-    /// Columns of each row.
-    length: usize,
+    /// Parity of the columns of red or blue in even and in odd rows.
+    colour_at: [usize; 2],
+    /// A row of the sensor before it is parted.
+    sensor: Row,
     /// Light and roots.
     light: Window<Pair>,
     residuals: Window<Pair>,
@@ -139,18 +154,24 @@ pub(crate) struct Directional {
 
 impl Directional {
     /// Nothing kept yet; rows are `length` long, [`COLUMNS_REACH`] columns on both sides included, and pixel rows will be made from
-    /// `first` on.
-    pub(crate) fn new(tuning: Tuning, length: usize, first: usize) -> Self {
-        let one = || row_of(length);
-        let pair = || [one(), one()];
+    /// `first` on. `colour_at` is the parity of the columns of red or blue in even and in odd rows.
+    pub(crate) fn new(tuning: Tuning, length: usize, first: usize, colour_at: [usize; 2]) -> Self {
+        let one = || row_of(length.div_ceil(2));
+        let pair = || [[one(), one()], [one(), one()]];
         // Rows from `above` the one that is made to `below` it: no more than are looked at, so that a row is overwritten while a
         // second-level cache still has it.
         let size = |above: usize, below: usize| above + 1 + below;
         let start = |before: usize| first + before;
+        let differences = || Differences {
+            difference: one(),
+            green: one(),
+            share: one(),
+        };
         Self {
             domain: Root::new(tuning.offset),
             tuning,
-            length,
+            colour_at,
+            sensor: row_of(length),
             light: Window::new(size(0, REACH), start(0), pair),
             residuals: Window::new(
                 size(LONG_REACH, SIDE_REACH + CHANGE_REACH),
@@ -171,7 +192,7 @@ impl Directional {
             differences: Window::new(
                 size(OPPOSITE_REACH, OPPOSITE_REACH),
                 start(BEFORE_DIFFERENCE),
-                || [one(), one(), one()],
+                differences,
             ),
             opposites: Window::new(
                 size(COLOUR_REACH, COLOUR_REACH),
@@ -183,11 +204,12 @@ impl Directional {
 
     /// Makes what pixel row `y` needs. `sensor(row, values)` makes the sensor row that stands `row` below the row
     /// [`REACH`] above the first of the picture.
-    pub(crate) fn keep(&mut self, y: usize, mut sensor: impl FnMut(usize, &mut [f32])) {
+    pub(crate) fn keep(&mut self, y: usize, mut make: impl FnMut(usize, &mut [f32])) {
         let Self {
             domain,
             tuning,
-            length,
+            colour_at,
+            sensor,
             light,
             residuals,
             changes,
@@ -195,179 +217,248 @@ impl Directional {
             differences,
             opposites,
         } = self;
-        let length = *length;
         opposites.fill_to(y + REACH + COLOUR_REACH + 1, |v, opposite| {
             differences.fill_to(v + OPPOSITE_REACH + 1, |v, difference| {
                 sides.fill_to(v + 1, |v, side| {
                     changes.fill_to(v + SIDE_REACH + 1, |v, change| {
                         residuals.fill_to(v + CHANGE_REACH + 1, |v, residual| {
                             light.fill_to(v + RESIDUAL_REACH + 1, |v, [light, root]| {
-                                sensor(v, light);
-                                root_row(*domain, light, root);
+                                make(v, sensor);
+                                let ([even_light, odd_light], [even_root, odd_root]) =
+                                    (light, root);
+                                part_row(
+                                    *domain, sensor, even_light, odd_light, even_root, odd_root,
+                                );
                             });
-                            make_residuals(light, v, length, residual);
+                            make_residuals(light, v, residual);
                         });
-                        make_changes(residuals, v, length, change);
+                        make_changes(residuals, v, change);
                     });
-                    make_sides(changes, v, length, tuning.softness, side);
+                    make_sides(changes, v, tuning.softness, side);
                 });
                 let kept = (&*light, &*residuals, &*sides);
-                make_differences(kept, v, length, *tuning, difference);
+                make_differences(kept, v, colour_at[v % 2], tuning.smoothing, difference);
             });
-            make_opposites(differences, v, length, tuning.softness, opposite);
+            make_opposites(differences, v, colour_at[v % 2], tuning.softness, opposite);
         });
     }
 
-    /// Makes the columns `chunk` of pixel row `y`, whose photosites are as `kind` says.
+    /// Makes the columns `chunk` of pixel row `y`, from an even one on, whose photosites are as `kind` says.
     pub(crate) fn row(&self, y: usize, chunk: Range<usize>, kind: BayerRow, row: &mut RgbRow) {
-        let v = y + REACH;
-        let at = COLUMNS_REACH + chunk.start..COLUMNS_REACH + chunk.end;
-        let wide = at.start - COLOUR_REACH..at.end + COLOUR_REACH;
-        let [red, green, blue] = row.columns_mut(chunk);
+        let [red, green, blue] = row.columns_mut(chunk.clone());
         let (colour, other) = if kind.colour == 0 {
             (red, blue)
         } else {
             (blue, red)
         };
+        let start = (COLUMNS_REACH + chunk.start) / 2;
+        let is_green_first = self.colour_at[(y + REACH) % 2] == 1;
+        let make = |start: usize, [colour, green, other]: [&mut [f32]; 3]| {
+            let (at_green, at_colour) = self.at(y, start);
+            let domain = self.domain;
+            colour_row(
+                domain,
+                is_green_first,
+                at_green,
+                at_colour,
+                colour,
+                green,
+                other,
+            );
+        };
+        make(start, [&mut *colour, &mut *green, &mut *other]);
+        // The last of an odd number is made with the one beyond it.
+        if !chunk.len().is_multiple_of(2) {
+            let mut pairs = [[0.0; 2]; 3];
+            let [pair_colour, pair_green, pair_other] = &mut pairs;
+            make(
+                start + chunk.len() / 2,
+                [pair_colour, pair_green, pair_other],
+            );
+            for (plane, [last, _]) in [colour, green, other].into_iter().zip(pairs) {
+                if let Some(value) = plane.last_mut() {
+                    *value = last;
+                }
+            }
+        }
+    }
+
+    /// What the photosites of pixel row `y` hold from place `start` of every second column on: those of green and the others.
+    fn at(&self, y: usize, start: usize) -> (AtGreen<'_>, AtColour<'_>) {
+        let v = y + REACH;
+        let colour_at = self.colour_at[v % 2];
+        let green_at = 1 - colour_at;
         let [light, root] = self.light.row(v);
-        let [difference, share, green_root] = self.differences.row(v);
-        colour_row(
-            self.domain,
-            &light[at.clone()],
-            &root[at.clone()],
-            &share[at.clone()],
-            &difference[wide.clone()],
-            &self.differences.row(v - 1)[0][at.clone()],
-            &self.differences.row(v + 1)[0][at.clone()],
-            &self.opposites.row(v)[wide],
-            &self.opposites.row(v - 1)[at.clone()],
-            &self.opposites.row(v + 1)[at.clone()],
-            &green_root[at],
-            kind.green,
-            colour,
-            green,
-            other,
-        );
+        let [above, own, below] = [v - 1, v, v + 1].map(|v| self.differences.row(v));
+        let opposite = [v - 1, v, v + 1].map(|v| &self.opposites.row(v)[..]);
+        // West and east of green, in the row's own columns of red or blue.
+        let [west, east] = [-1, 1].map(|right| start.saturating_add_signed(half(green_at, right)));
+        let at_green = AtGreen {
+            light: &light[green_at][start..],
+            root: &root[green_at][start..],
+            share: &own.share[start..],
+            differences: [
+                &own.difference[west..],
+                &own.difference[east..],
+                &above.difference[start..],
+                &below.difference[start..],
+            ],
+            opposites: [
+                &opposite[1][west..],
+                &opposite[1][east..],
+                &opposite[0][start..],
+                &opposite[2][start..],
+            ],
+        };
+        let at_colour = AtColour {
+            light: &light[colour_at][start..],
+            green: &own.green[start..],
+            opposite: &opposite[1][start..],
+        };
+        (at_green, at_colour)
     }
 }
 
-/// The part of a row that lies [`MARGIN`] columns inside it, shifted to the right by `shift`.
+/// Places that lie between those of a photosite of this parity and the one so many columns to its right, each counted in the
+/// columns of its own parity.
+fn half(parity: usize, right: isize) -> isize {
+    (parity as isize + right).div_euclid(2)
+}
+
+/// The part of a row of every second column that lies [`MARGIN`] places inside it, shifted to the right by `shift`.
 fn inner(row: &[f32], shift: isize) -> &[f32] {
     let start = MARGIN.saturating_add_signed(shift);
     &row[start..row.len() - 2 * MARGIN + start]
 }
 
-/// The row made last, with `reach` columns more on both sides than its inner part.
-fn along(kept: &Window<Pair>, v: usize, reach: usize) -> &[f32] {
-    let row = &kept.row(v)[0];
-    &row[MARGIN - reach..row.len() - MARGIN + reach]
+/// The same, to be made.
+fn made(row: &mut [f32]) -> &mut [f32] {
+    let end = row.len() - MARGIN;
+    &mut row[MARGIN..end]
 }
 
-/// The inner parts of rows from as many above row `v` as below it.
-fn column<const N: usize>(kept: &Window<Pair>, v: usize) -> [&[f32]; N] {
-    std::array::from_fn(|index| inner(&kept.row(v + index - N / 2)[1], 0))
+/// For the photosites of one parity, those that lie so many columns to their right.
+fn beside(row: &Phases, parity: usize, right: isize) -> &[f32] {
+    let column = parity as isize + right;
+    inner(&row[column.rem_euclid(2) as usize], column.div_euclid(2))
 }
 
-fn make_residuals(light: &Window<Pair>, v: usize, length: usize, [row, column]: &mut Pair) {
-    let at = |down: isize, right: isize| {
-        let [_, root] = light.row(v.saturating_add_signed(down));
-        inner(root, right)
-    };
-    let made = MARGIN..length - MARGIN;
-    residual_row(
-        at(0, -2),
-        at(0, -1),
-        at(0, 0),
-        at(0, 1),
-        at(0, 2),
-        at(-2, 0),
-        at(-1, 0),
-        at(1, 0),
-        at(2, 0),
-        &mut row[made.clone()],
-        &mut column[made],
-    );
+/// Of a row kept along the row, as many photosites to the left of each as to the right of it.
+fn along<const N: usize>(row: &Phases, parity: usize) -> [&[f32]; N] {
+    std::array::from_fn(|index| beside(row, parity, index as isize - N as isize / 2))
 }
 
-fn make_changes(residuals: &Window<Pair>, v: usize, length: usize, [row, column]: &mut Pair) {
-    let at = |which: usize, down: isize, right: isize| {
-        inner(&residuals.row(v.saturating_add_signed(down))[which], right)
-    };
-    let made = MARGIN..length - MARGIN;
-    change_row(
-        at(0, -1, -1),
-        at(0, -1, 1),
-        at(0, 0, -1),
-        at(0, 0, 1),
-        at(0, 1, -1),
-        at(0, 1, 1),
-        at(1, -1, -1),
-        at(1, -1, 0),
-        at(1, -1, 1),
-        at(1, 1, -1),
-        at(1, 1, 0),
-        at(1, 1, 1),
-        &mut row[made.clone()],
-        &mut column[made],
-    );
+/// Of rows kept along the column, as many above each photosite as below it.
+fn column<const N: usize>(kept: &Window<Pair>, v: usize, parity: usize) -> [&[f32]; N] {
+    std::array::from_fn(|index| inner(&kept.row(v + index - N / 2)[1][parity], 0))
 }
 
-fn make_sides(
-    changes: &Window<Pair>,
-    v: usize,
-    length: usize,
-    softness: f32,
-    [row, column]: &mut Pair,
-) {
-    let made = MARGIN..length - MARGIN;
-    side_row(
-        &changes.row(v)[0][MARGIN..made.end + SIDE_REACH],
-        std::array::from_fn(|down| inner(&changes.row(v + down)[1], 0)),
-        softness,
-        &mut row[made.clone()],
-        &mut column[made],
-    );
+fn make_residuals(light: &Window<Pair>, v: usize, [row, down]: &mut Pair) {
+    for parity in 0..2 {
+        let [west2, west, own, east, east2] = along(&light.row(v)[1], parity);
+        let [north2, north, _, south, south2] = column(light, v, parity);
+        residual_row(
+            west2,
+            west,
+            own,
+            east,
+            east2,
+            north2,
+            north,
+            south,
+            south2,
+            made(&mut row[parity]),
+            made(&mut down[parity]),
+        );
+    }
+}
+
+fn make_changes(residuals: &Window<Pair>, v: usize, [row, down]: &mut Pair) {
+    let [north, own, south] = [v - 1, v, v + 1].map(|v| residuals.row(v));
+    for parity in 0..2 {
+        let [
+            [north_west, _, north_east],
+            [west, _, east],
+            [south_west, _, south_east],
+        ] = [north, own, south].map(|kept| along(&kept[0], parity));
+        let [column_north_west, column_north, column_north_east] = along(&north[1], parity);
+        let [column_south_west, column_south, column_south_east] = along(&south[1], parity);
+        change_row(
+            north_west,
+            north_east,
+            west,
+            east,
+            south_west,
+            south_east,
+            column_north_west,
+            column_north,
+            column_north_east,
+            column_south_west,
+            column_south,
+            column_south_east,
+            made(&mut row[parity]),
+            made(&mut down[parity]),
+        );
+    }
+}
+
+fn make_sides(changes: &Window<Pair>, v: usize, softness: f32, [row, down]: &mut Pair) {
+    for parity in 0..2 {
+        side_row(
+            [0, 1, 2, 3].map(|right| beside(&changes.row(v)[0], parity, right)),
+            [0, 1, 2, 3].map(|below| inner(&changes.row(v + below)[1][parity], 0)),
+            softness,
+            made(&mut row[parity]),
+            made(&mut down[parity]),
+        );
+    }
 }
 
 fn make_differences(
     (light, residuals, sides): (&Window<Pair>, &Window<Pair>, &Window<Pair>),
     v: usize,
-    length: usize,
-    tuning: Tuning,
-    [difference, share, green]: &mut Differences,
+    colour_at: usize,
+    smoothing: Smoothing,
+    differences: &mut Differences,
 ) {
-    let made = MARGIN..length - MARGIN;
-    let difference = &mut difference[made.clone()];
-    let (share, green) = (&mut share[made.clone()], &mut green[made]);
-    let root =
-        |down: isize, right: isize| inner(&light.row(v.saturating_add_signed(down))[1], right);
-    let sides_along = along(sides, v, SIDE_REACH);
-    let sides_column = [v - SIDE_REACH, v].map(|v| inner(&sides.row(v)[1], 0));
-    match tuning.smoothing {
+    // West, east, north and south of the photosites of one parity.
+    let sides = |parity: usize| {
+        [
+            beside(&sides.row(v)[0], parity, -(SIDE_REACH as isize)),
+            inner(&sides.row(v)[0][parity], 0),
+            inner(&sides.row(v - SIDE_REACH)[1][parity], 0),
+            inner(&sides.row(v)[1][parity], 0),
+        ]
+    };
+    let root = &light.row(v)[1];
+    let (difference, green) = (
+        made(&mut differences.difference),
+        made(&mut differences.green),
+    );
+    match smoothing {
         Smoothing::Short => difference_row(
-            sides_along,
-            sides_column,
-            along(residuals, v, SHORT_REACH),
-            column(residuals, v),
-            root(0, 0),
+            sides(colour_at),
+            along(&residuals.row(v)[0], colour_at),
+            column(residuals, v, colour_at),
+            inner(&root[colour_at], 0),
             difference,
-            share,
             green,
         ),
         Smoothing::Long => {
+            let [west, own, east] = along(root, colour_at);
+            let [north, _, south] = column(light, v, colour_at);
             steady_difference_row(
-                sides_along,
-                sides_column,
-                along(residuals, v, LONG_REACH),
-                column(residuals, v),
-                [root(0, -1), root(0, 1), root(-1, 0), root(1, 0)],
-                root(0, 0),
+                sides(colour_at),
+                along(&residuals.row(v)[0], colour_at),
+                column(residuals, v, colour_at),
+                [west, east, north, south],
+                own,
                 difference,
-                share,
                 green,
             );
         }
     }
+    share_row(sides(1 - colour_at), made(&mut differences.share));
 }
 
 /// Softness of the diagonals' weights against that of the sides', whose changes are sums of twelve.
@@ -376,19 +467,23 @@ const DIAGONAL_SOFTNESS: f32 = 0.4;
 fn make_opposites(
     differences: &Window<Differences>,
     v: usize,
-    length: usize,
+    colour_at: usize,
     softness: f32,
-    opposite: &mut [f32],
+    opposite: &mut Row,
 ) {
-    let wide = |which: usize, down: isize, reach: usize| {
-        let row = &differences.row(v.saturating_add_signed(down))[which];
-        &row[MARGIN - reach..length - MARGIN + reach]
+    // North-west, north-east, south-west and south-east of each photosite.
+    let corners = |of: fn(&Differences) -> &Row, away: isize| {
+        [(-away, -away), (-away, away), (away, -away), (away, away)].map(|(down, right)| {
+            let row = of(differences.row(v.saturating_add_signed(down)));
+            inner(row, half(colour_at, right))
+        })
     };
-    let greens = [-2, 0, 2].map(|down| wide(2, down, OPPOSITE_REACH - 1));
     opposite_row(
-        [-3, -1, 1, 3].map(|down| wide(0, down, OPPOSITE_REACH)),
-        greens,
+        corners(|row| &row.difference, 1),
+        corners(|row| &row.difference, OPPOSITE_REACH as isize),
+        corners(|row| &row.green, OPPOSITE_REACH as isize - 1),
+        inner(&differences.row(v).green, 0),
         DIAGONAL_SOFTNESS * softness,
-        &mut opposite[MARGIN..length - MARGIN],
+        made(opposite),
     );
 }
