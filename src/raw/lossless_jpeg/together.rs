@@ -8,7 +8,8 @@
 
 use super::LosslessJpeg;
 use super::huffman::extended;
-use super::unstuffed::{MOST_BYTES, Unstuffed, WORD};
+use super::unstuffed::{MOST_BYTES, WORD, unstuff};
+use std::sync::Arc;
 
 /// Streams that are read at a time. Measured on 24 megapixels in 384 tiles: two 46 ms, three 39, four 40, and 83 one after the
 /// other in the plain way.
@@ -60,81 +61,109 @@ impl ByCode {
     }
 }
 
-/// The bits of one stream.
+/// The place of one stream, whose bits stand among those of all. Passed by value throughout: as a reference it would live in
+/// memory, not in registers.
 #[derive(Clone, Copy)]
-struct Lane<'a> {
-    bytes: &'a [u8; MOST_BYTES + WORD],
+struct Lane {
     /// Bits before the first one in hand.
     at: usize,
     /// The next bits, the very next one the most significant.
     held: u64,
-    /// Whether there was a code that no table holds.
-    is_lost: bool,
 }
+
+/// Where a lane stands that met a code which no table holds: beyond the end of any stream.
+const LOST: usize = 1 << 48;
 
 /// A shift looks at the lowest six bits of a number only.
 const SHIFT: u32 = 63;
 
-impl<'a> Lane<'a> {
-    fn new(bytes: &'a [u8; MOST_BYTES + WORD]) -> Self {
-        Self {
-            bytes,
-            at: 0,
-            held: 0,
-            is_lost: false,
-        }
-    }
-
-    /// At least 57 bits in hand.
+impl Lane {
+    /// The same with at least 57 bits in hand.
     #[inline(always)]
-    fn fill(&mut self) {
+    fn filled(self, bytes: &Bytes) -> Self {
         // Never beyond the end: a row that goes so far is refused when it is through.
-        let rest = &self.bytes[self.at / 8 % MOST_BYTES..];
-        if let Some(word) = rest.first_chunk::<WORD>() {
-            self.held = u64::from_be_bytes(*word) << (self.at % 8);
-        }
+        let rest = &bytes[self.at / 8 % CAPACITY..];
+        let held = rest
+            .first_chunk::<WORD>()
+            .map_or(0, |word| u64::from_be_bytes(*word) << (self.at % 8));
+        Self { held, ..self }
     }
 
-    /// The next difference, modulo 2^16; 24 bits are in hand.
+    /// The next difference, modulo 2^16, and what follows it; 24 bits are in hand. `words` are those of the source's stream `at`
+    /// and component `n`.
     #[inline(always)]
-    fn difference(&mut self, table: &Words, stream: &LosslessJpeg<'_>, component: usize) -> u16 {
-        let word = table[(self.held >> (64 - INDEX)) as usize];
+    fn difference(
+        self,
+        source: &Source<'_>,
+        words: &Words,
+        (at, n): (usize, usize),
+    ) -> (Self, u16) {
+        let word = words[(self.held >> (64 - INDEX)) as usize];
         if word == 0 {
-            return self.long_difference(stream, component);
+            return self.long_difference(source, (at, n));
         }
-        let all = self.held >> (word.wrapping_neg() & SHIFT);
-        let further = all & !(u64::MAX << (word >> 8 & SHIFT));
-        self.held <<= word & SHIFT;
-        self.at += (word & 0xff) as usize;
-        (word >> 16).wrapping_add(further as u32) as u16
+        // What is read goes to the lower end, where the difference's bits are the last: what follows it is in place as well. The
+        // bits before stay there, out of the way of the next 24.
+        let held = self.held.rotate_left(word & SHIFT);
+        let further = held & !(u64::MAX << (word >> 8 & SHIFT));
+        let next = Self {
+            held,
+            at: self.at + (word & 0xff) as usize,
+        };
+        (next, (word >> 16).wrapping_add(further as u32) as u16)
     }
 
     #[cold]
     #[inline(never)]
-    fn long_difference(&mut self, stream: &LosslessJpeg<'_>, component: usize) -> u16 {
-        self.fill();
-        let table = &stream.tables[component];
-        let Some((category, length)) = table.code(self.held) else {
-            self.is_lost = true;
-            return 0;
+    fn long_difference(self, source: &Source<'_>, (at, n): (usize, usize)) -> (Self, u16) {
+        let held = self.filled(source.bytes).held;
+        let Some((category, length)) = source.streams[at].tables[n].code(held) else {
+            return (Self { at: LOST, held: 0 }, 0);
         };
         let category = u32::from(category);
-        let bits = match category {
+        let difference = match category {
             // No further bits: the difference is 32768 itself.
             16 => 0x8000,
             0 => 0,
-            _ => extended((self.held << length >> (64 - category)) as i32, category) as u16,
+            _ => extended((held << length >> (64 - category)) as i32, category) as u16,
         };
-        self.at += (length + category % 16) as usize;
-        self.fill();
-        bits
+        let at = self.at + (length + category % 16) as usize;
+        (Self { at, held: 0 }.filled(source.bytes), difference)
     }
 }
 
 /// Working memory.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Together {
-    scans: [Unstuffed; TOGETHER],
+    /// The scans without their stuffed zeros, each from a multiple of [`MOST_BYTES`] on: one place for all, so that one register
+    /// finds them.
+    bytes: Box<[u8]>,
+    /// Their tables, each component's, for the same reason.
+    words: Box<[[Words; MOST_COMPONENTS]; TOGETHER]>,
+}
+
+/// Components that are read this way.
+const MOST_COMPONENTS: usize = 2;
+/// Bytes for the scans; a power of two, so that a place is held to it by its lowest bits.
+const CAPACITY: usize = (TOGETHER * MOST_BYTES).next_power_of_two();
+type Bytes = [u8; CAPACITY + WORD];
+
+impl Default for Together {
+    fn default() -> Self {
+        Self {
+            bytes: vec![0; CAPACITY + WORD].into_boxed_slice(),
+            words: Box::new([[[0; 1 << INDEX]; MOST_COMPONENTS]; TOGETHER]),
+        }
+    }
+}
+
+/// What the streams of a group are read from.
+struct Source<'a> {
+    streams: [&'a LosslessJpeg<'a>; TOGETHER],
+    bytes: &'a Bytes,
+    /// Bits at which each scan ends.
+    ends: [usize; TOGETHER],
+    words: &'a [[Words; MOST_COMPONENTS]; TOGETHER],
 }
 
 impl Together {
@@ -155,21 +184,45 @@ impl Together {
                 && stream.height >= wanted / length
         };
         if !streams.into_iter().all(alike)
+            || first.components > MOST_COMPONENTS
             || values.iter().any(|values| values.len() != wanted)
             || !wanted.is_multiple_of(length)
         {
             return false;
         }
-        for (scan, stream) in self.scans.iter_mut().zip(streams) {
-            if scan.fill(stream.scan).is_none() {
+        let mut ends = [0; TOGETHER];
+        for (at, (stream, end)) in streams.into_iter().zip(&mut ends).enumerate() {
+            let start = at * MOST_BYTES;
+            let Some(scan_length) = unstuff(stream.scan, &mut self.bytes[start..]) else {
                 return false;
+            };
+            *end = 8 * (start + scan_length);
+            for (words, table) in self.words[at].iter_mut().zip(&stream.tables) {
+                words.copy_from_slice(&*table.by_code.0);
             }
         }
+        let Some(bytes) = self.bytes.first_chunk() else {
+            return false;
+        };
+        let source = Source {
+            streams,
+            bytes,
+            ends,
+            words: &self.words,
+        };
+        let has_one_table = |stream: &LosslessJpeg<'_>| {
+            stream
+                .tables
+                .iter()
+                .all(|table| Arc::ptr_eq(table, &stream.tables[0]))
+        };
         let mut pictures = values;
         match first.components {
-            1 => one_component(&streams, &self.scans, &mut pictures),
-            2 => two_components(&streams, &self.scans, &mut pictures),
-            _ => return false,
+            1 => one_component(&source, &mut pictures),
+            2 if streams.into_iter().all(has_one_table) => {
+                two_with_one_table(&source, &mut pictures)
+            }
+            _ => two_components(&source, &mut pictures),
         }
         .is_some()
     }
@@ -177,39 +230,35 @@ impl Together {
 
 /// One component: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn one_component(
-    streams: &[&LosslessJpeg<'_>; TOGETHER],
-    scans: &[Unstuffed; TOGETHER],
-    pictures: &mut [&mut [u16]; TOGETHER],
-) -> Option<()> {
-    rows::<1>(streams, scans, pictures)
+fn one_component(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+    rows::<1, true>(source, pictures)
 }
 
 /// Two components, as bodies and converters have them for mosaics: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn two_components(
-    streams: &[&LosslessJpeg<'_>; TOGETHER],
-    scans: &[Unstuffed; TOGETHER],
-    pictures: &mut [&mut [u16]; TOGETHER],
-) -> Option<()> {
-    rows::<2>(streams, scans, pictures)
+fn two_components(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+    rows::<2, false>(source, pictures)
+}
+
+/// Two components with the same table: see [`rows`].
+#[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
+fn two_with_one_table(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+    rows::<2, true>(source, pictures)
 }
 
 /// Decodes all rows. `None` for a damaged stream.
 #[inline(always)]
-fn rows<const N: usize>(
-    streams: &[&LosslessJpeg<'_>; TOGETHER],
-    scans: &[Unstuffed; TOGETHER],
+fn rows<const N: usize, const HAS_ONE_TABLE: bool>(
+    source: &Source<'_>,
     pictures: &mut [&mut [u16]; TOGETHER],
 ) -> Option<()> {
+    let streams = source.streams;
     let length = streams[0].row_length();
     let rows = pictures[0].len() / length;
-    let tables = streams.map(|stream| {
-        stream
-            .component_tables::<N>()
-            .map(|table| &*table.by_code.0)
+    let mut lanes = std::array::from_fn(|at| Lane {
+        at: 8 * at * MOST_BYTES,
+        held: 0,
     });
-    let mut lanes = scans.each_ref().map(|scan| Lane::new(scan.bytes()));
     for row in 0..rows {
         let mut parts = pictures
             .each_mut()
@@ -231,16 +280,18 @@ fn rows<const N: usize>(
             let lines = parts
                 .each_mut()
                 .map(|(_, line)| line[..length].as_chunks_mut::<N>().0);
-            if from_left {
-                line::<N, true>(&mut lanes, streams, &tables, left, lines);
+            lanes = if from_left {
+                line::<N, HAS_ONE_TABLE, true>(lanes, source, left, lines)
             } else {
-                line::<N, false>(&mut lanes, streams, &tables, left, lines);
-            }
+                line::<N, HAS_ONE_TABLE, false>(lanes, source, left, lines)
+            };
         }
-        for (lane, scan) in lanes.iter().zip(scans) {
-            if lane.is_lost || lane.at > 8 * scan.len() {
-                return None;
-            }
+        if lanes
+            .iter()
+            .zip(source.ends)
+            .any(|(lane, end)| lane.at > end)
+        {
+            return None;
         }
         if !from_left {
             for (above, line) in &mut parts {
@@ -255,30 +306,31 @@ fn rows<const N: usize>(
     Some(())
 }
 
-/// One line of each stream: sums of the differences from `left` on, or the differences themselves.
+/// One line of each stream: sums of the differences from `left` on, or the differences themselves. Returns where the lanes are
+/// then.
 #[inline(always)]
 #[expect(
     clippy::needless_range_loop,
     reason = "a place in several lines at a time"
 )]
-fn line<const N: usize, const SUMS: bool>(
-    lanes: &mut [Lane<'_>; TOGETHER],
-    streams: &[&LosslessJpeg<'_>; TOGETHER],
-    tables: &[[&Words; N]; TOGETHER],
+fn line<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
+    mut lanes: [Lane; TOGETHER],
+    source: &Source<'_>,
     mut left: [[u16; N]; TOGETHER],
     mut lines: [&mut [[u16; N]]; TOGETHER],
-) {
+) -> [Lane; TOGETHER] {
     let width = lines[0].len();
     lines = lines.map(|line| &mut line[..width]);
-    let mut own = *lanes;
     for x in 0..width {
         // Two samples of 24 bits at most, nine of a code and 15 of its difference: one filling. What is longer fills for itself.
-        for lane in &mut own {
-            lane.fill();
+        for lane in &mut lanes {
+            *lane = lane.filled(source.bytes);
         }
         for n in 0..N {
             for at in 0..TOGETHER {
-                let difference = own[at].difference(tables[at][n], streams[at], n);
+                let words = &source.words[at][if HAS_ONE_TABLE { 0 } else { n }];
+                let (next, difference) = lanes[at].difference(source, words, (at, n));
+                lanes[at] = next;
                 left[at][n] = if SUMS {
                     left[at][n].wrapping_add(difference)
                 } else {
@@ -288,7 +340,7 @@ fn line<const N: usize, const SUMS: bool>(
             }
         }
     }
-    *lanes = own;
+    lanes
 }
 
 #[cfg(test)]

@@ -6,60 +6,33 @@ use crate::base::words::has_255;
 /// The most bytes of a scan that is read this way: tiles have some tenths of it.
 pub(super) const MOST_BYTES: usize = 1 << 20;
 
-/// The bytes of a scan up to its first marker, the zeros after 0xFF taken out. What is behind them has no meaning. Of a fixed
-/// length, so that no place needs to be checked that is taken modulo [`MOST_BYTES`].
-#[derive(Debug)]
-pub(super) struct Unstuffed {
-    bytes: Box<[u8; MOST_BYTES + WORD]>,
-    length: usize,
-}
-
-impl Default for Unstuffed {
-    fn default() -> Self {
-        Self {
-            bytes: Box::new([0; MOST_BYTES + WORD]),
-            length: 0,
+/// Puts the bytes of a scan up to its first marker at the beginning of `bytes`, the zeros after 0xFF taken out, and returns how
+/// many there are; what is behind them has no meaning. `None` when the scan is too long. `bytes` has room for [`MOST_BYTES`] and
+/// a word.
+pub(super) fn unstuff(scan: &[u8], bytes: &mut [u8]) -> Option<usize> {
+    let bytes = bytes.get_mut(..MOST_BYTES + WORD)?;
+    if scan.len() > MOST_BYTES {
+        return None;
+    }
+    let (mut from, mut to) = (0, 0);
+    while let Some(&byte) = scan.get(from) {
+        let word = scan[from..].first_chunk::<WORD>();
+        if let Some(word) = word.filter(|word| !has_255(**word)) {
+            bytes[to..to + WORD].copy_from_slice(word);
+            (from, to) = (from + WORD, to + WORD);
+            continue;
         }
-    }
-}
-
-impl Unstuffed {
-    /// Takes a scan; `None` when it is too long.
-    pub(super) fn fill(&mut self, scan: &[u8]) -> Option<()> {
-        if scan.len() > MOST_BYTES {
-            return None;
+        bytes[to] = byte;
+        if byte != 0xff {
+            from += 1;
+        } else if scan.get(from + 1) == Some(&0) {
+            from += 2;
+        } else {
+            break;
         }
-        let (mut from, mut to) = (0, 0);
-        while let Some(&byte) = scan.get(from) {
-            let word = scan[from..].first_chunk::<WORD>();
-            if let Some(word) = word.filter(|word| !has_255(**word)) {
-                self.bytes[to..to + WORD].copy_from_slice(word);
-                (from, to) = (from + WORD, to + WORD);
-                continue;
-            }
-            self.bytes[to] = byte;
-            if byte != 0xff {
-                from += 1;
-            } else if scan.get(from + 1) == Some(&0) {
-                from += 2;
-            } else {
-                break;
-            }
-            to += 1;
-        }
-        self.length = to;
-        Some(())
+        to += 1;
     }
-
-    /// The scan, and what is behind it.
-    pub(super) fn bytes(&self) -> &[u8; MOST_BYTES + WORD] {
-        &self.bytes
-    }
-
-    /// Bytes of the scan.
-    pub(super) fn len(&self) -> usize {
-        self.length
-    }
+    Some(to)
 }
 
 #[cfg(test)]
@@ -81,7 +54,7 @@ mod tests {
 
     #[test]
     fn stuffed_zeros_and_what_follows_a_marker_are_left_out() {
-        let mut unstuffed = Unstuffed::default();
+        let mut bytes = vec![0; MOST_BYTES + WORD];
         // Around a word and two; 255 at every place, stuffed, before a marker, and as the last byte.
         for length in [0, 1, 7, 8, 9, 15, 16, 17, 40] {
             for at in 0..=length {
@@ -91,10 +64,8 @@ mod tests {
                     scan.push(0xff);
                     scan.extend(after);
                     scan.extend(rest);
-                    unstuffed.fill(&scan).expect("a short scan");
-                    let expected = plain(&scan);
-                    assert_eq!(unstuffed.len(), expected.len(), "{scan:?}");
-                    assert_eq!(unstuffed.bytes()[..expected.len()], expected, "{scan:?}");
+                    let found = unstuff(&scan, &mut bytes).expect("a short scan");
+                    assert_eq!(bytes[..found], plain(&scan), "{scan:?}");
                 }
             }
         }
