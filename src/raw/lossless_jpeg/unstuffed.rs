@@ -16,6 +16,19 @@ pub(super) fn unstuff(scan: &[u8], bytes: &mut [u8]) -> Option<usize> {
     }
     let (mut from, mut to) = (0, 0);
     while let Some(&byte) = scan.get(from) {
+        // Mostly there is none in four words.
+        let words = scan[from..].first_chunk::<{ 4 * WORD }>();
+        if let Some(words) = words.filter(|words| {
+            !words
+                .as_chunks::<WORD>()
+                .0
+                .iter()
+                .any(|word| has_255(*word))
+        }) {
+            bytes[to..to + 4 * WORD].copy_from_slice(words);
+            (from, to) = (from + 4 * WORD, to + 4 * WORD);
+            continue;
+        }
         let word = scan[from..].first_chunk::<WORD>();
         if let Some(word) = word.filter(|word| !has_255(**word)) {
             bytes[to..to + WORD].copy_from_slice(word);
