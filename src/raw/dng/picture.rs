@@ -104,7 +104,9 @@ pub(super) fn read<S: Source + ?Sized>(
         order: tiff.order,
     };
     check_room(&segments, storage)?;
-    let mut counts = vec![0; segments.width * segments.height * channels];
+    let stride = segments.width * channels;
+    // Rows are cleared just before strips or tiles are pasted into them, while a cache holds them.
+    let mut counts = Vec::with_capacity(stride * segments.height);
     let mut memory = Memory::default();
     for group in segments.list.chunks(TOGETHER) {
         let mut done = 0;
@@ -115,10 +117,14 @@ pub(super) fn read<S: Source + ?Sized>(
             let stored = stored(bytes, segment);
             decode(stored, segment, storage, &mut memory.known, values)?;
         }
+        let bottoms = group.iter().map(|segment| segment.top + segment.height);
+        let bottom = bottoms.max().unwrap_or(0).min(segments.height);
+        counts.resize(counts.len().max(stride * bottom), 0);
         for (segment, values) in group.iter().zip(&memory.values) {
             segments.paste(segment, channels, values, &mut counts);
         }
     }
+    counts.resize(stride * segments.height, 0);
     Ok(Picture {
         width: segments.width,
         height: segments.height,
