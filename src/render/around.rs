@@ -12,35 +12,35 @@ pub(crate) const PADDING: usize = LINE_VALUES;
 /// Rows and columns to each side that the widest blur looks at.
 pub(crate) const MOST_REACH: usize = 7;
 const _: () = assert!(PADDING >= MOST_REACH);
-/// Columns that are worked on together: six runs of them take a quarter of a first-level cache.
+/// Columns that are worked on together: six times these are 13 kilobytes.
 pub(crate) const BLOCK: usize = 512;
 
 /// Values of a block's columns, beginning at a line of memory.
 #[derive(Clone, Copy, Debug)]
 #[repr(align(64))]
-struct Run<const LENGTH: usize>([f32; LENGTH]);
+struct Columns<const LENGTH: usize>([f32; LENGTH]);
 
 /// What is around the pixels of a block.
 #[derive(Clone, Debug)]
 pub(crate) struct Around {
     /// Blurred, least and largest down the columns, with the padding at both ends.
-    down: [Run<{ BLOCK + 2 * PADDING }>; 3],
+    down: [Columns<{ BLOCK + 2 * PADDING }>; 3],
     /// The same along the row as well.
-    both: [Run<BLOCK>; 3],
+    both: [Columns<BLOCK>; 3],
 }
 
 impl Around {
     pub(crate) fn new() -> Self {
         Self {
-            down: [Run([0.0; BLOCK + 2 * PADDING]); 3],
-            both: [Run([0.0; BLOCK]); 3],
+            down: [Columns([0.0; BLOCK + 2 * PADDING]); 3],
+            both: [Columns([0.0; BLOCK]); 3],
         }
     }
 
     /// Looks at `size` pixels (at most [`BLOCK`]) from column `start` on and returns them blurred, and the least and the
     /// largest within `near` of them. `weights` are the blur's at the distances from 0; `rows` are padded by [`PADDING`] at
     /// both ends, of which the blur's reach is looked at, and there are as many above the own one as below it.
-    pub(crate) fn look(
+    pub(crate) fn gather(
         &mut self,
         weights: &[f32],
         near: usize,
@@ -53,11 +53,11 @@ impl Around {
         let [soft, low, high] = &mut self.down;
         let (soft, low) = (&mut soft.0[..columns], &mut low.0[..columns]);
         let high = &mut high.0[..columns];
-        look_down(weights, near, rows, start, soft, low, high);
+        gather_down(weights, near, rows, start, soft, low, high);
         let [mask, least, most] = &mut self.both;
         let (mask, least) = (&mut mask.0[..size], &mut least.0[..size]);
         let most = &mut most.0[..size];
-        look_along(weights, near, soft, low, high, mask, least, most);
+        gather_along(weights, near, soft, low, high, mask, least, most);
         [mask, least, most]
     }
 }
@@ -65,7 +65,7 @@ impl Around {
 row_kernel! {
     /// Blurs down the columns from `start` on, and finds the least and the largest of each value and those up to `near` above
     /// and below. The blur is the pixel plus differences: flat stays flat to the last bit.
-    fn look_down(
+    fn gather_down(
         weights: &[f32],
         near: usize,
         rows: &[&[f32]],
@@ -114,7 +114,7 @@ row_kernel! {
 
 row_kernel! {
     /// The same along a row, of what lies [`PADDING`] columns in.
-    fn look_along(
+    fn gather_along(
         weights: &[f32],
         near: usize,
         soft: &[f32],
@@ -174,7 +174,7 @@ mod tests {
     use super::*;
     use crate::base::kernel::{hold_together, unordered_row};
 
-    const LOOKS: [(&[f32], usize); 4] = [
+    const CASES: [(&[f32], usize); 4] = [
         (&[0.6, 0.2], 1),
         (&[0.4, 0.2, 0.1], 1),
         (&[0.4, 0.2, 0.1], 2),
@@ -183,8 +183,8 @@ mod tests {
 
     #[test]
     fn every_copy_gives_the_same_bits() {
-        for (weights, near) in LOOKS {
-            hold_together(&look_down::levels(), |kernel, length| {
+        for (weights, near) in CASES {
+            hold_together(&gather_down::levels(), |kernel, length| {
                 let rows: Vec<_> = (0..2 * weights.len() - 1)
                     .map(|seed| unordered_row(seed, length + 16))
                     .collect();
@@ -193,7 +193,7 @@ mod tests {
                 kernel(weights, near, &rows, 16, &mut soft, &mut low, &mut high);
                 [soft, low, high].concat()
             });
-            hold_together(&look_along::levels(), |kernel, length| {
+            hold_together(&gather_along::levels(), |kernel, length| {
                 let [soft, low, high] =
                     [1, 2, 3].map(|seed| unordered_row(seed, length + PADDING + MOST_REACH));
                 let [mut mask, mut least, mut most] = [0, 1, 2].map(|_| vec![0.0; length]);
@@ -214,7 +214,7 @@ mod tests {
         let rows: Vec<&[f32]> = rows.iter().map(Vec::as_slice).collect();
         let mut around = Around::new();
         let mut made = |weights: &[f32], rows: &[&[f32]]| {
-            let seen = around.look(weights, 1, rows, 0, BLOCK);
+            let seen = around.gather(weights, 1, rows, 0, BLOCK);
             seen.map(<[f32]>::to_vec)
         };
         assert_eq!(
@@ -227,7 +227,7 @@ mod tests {
     #[test]
     fn what_is_around_a_pixel_is_the_square_around_it() {
         let length = 2 * BLOCK + 37;
-        for (weights, near) in LOOKS {
+        for (weights, near) in CASES {
             let reach = weights.len() - 1;
             let rows: Vec<_> = (0..=2 * reach)
                 .map(|seed| unordered_row(seed, length + 2 * PADDING))
@@ -252,7 +252,7 @@ mod tests {
             let mut around = Around::new();
             for start in (0..length).step_by(BLOCK) {
                 let size = BLOCK.min(length - start);
-                let [mask, least, most] = around.look(weights, near, &rows, start, size);
+                let [mask, least, most] = around.gather(weights, near, &rows, start, size);
                 for x in 0..size {
                     let blurred: f64 = square(start + x, reach)
                         .map(|(value, [down, right])| {

@@ -160,7 +160,7 @@ impl<'a> Sharpness<'a> {
         let luminance = rows.map(|row| &row.luminance[..]);
         for start in (0..columns.len()).step_by(BLOCK) {
             let size = BLOCK.min(columns.len() - start);
-            let [blurred, low, high] = self.around.look(&weights, NEAR, &luminance, start, size);
+            let [blurred, low, high] = self.around.gather(&weights, NEAR, &luminance, start, size);
             let own = &luminance[REACH][PADDING + start..];
             let from = from.map(|plane| &plane[start..]);
             let [red, green, blue] = row.columns_mut(start..start + size);

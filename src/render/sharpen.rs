@@ -242,7 +242,7 @@ impl Sharpener {
             let rows = &rows[..=2 * reach];
             let [mask, low, high] = self
                 .around
-                .look(&self.weights, self.near, rows, start, size);
+                .gather(&self.weights, self.near, rows, start, size);
             let luminance = &own.luminance[PADDING + start..];
             let from = from.map(|plane| &plane[start..]);
             let [red, green, blue] = row.columns_mut(start..start + size);

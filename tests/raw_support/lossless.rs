@@ -13,6 +13,8 @@ pub struct Options {
     /// Code lengths 1, 2, 3 ... 16 for the categories 0 to 15, so that codes longer than a fast table occur; otherwise all
     /// 17 categories have 5 bits.
     pub long_codes: bool,
+    /// Whether every second component has a table of its own, of the other kind.
+    pub own_tables: bool,
     /// Rows of the strip or tile in one row of the stream.
     pub rows_in_one: usize,
 }
@@ -25,6 +27,7 @@ impl Default for Options {
             point_transform: 0,
             restart_lines: 0,
             long_codes: false,
+            own_tables: false,
             rows_in_one: 1,
         }
     }
@@ -99,17 +102,22 @@ pub fn encode(values: &[u16], row: usize, options: Options, precision: u32) -> V
         frame.extend([component as u8, 0x11, 0]);
     }
     segment(0xc3, &frame);
-    let mut table = vec![0];
-    if options.long_codes {
-        table.extend([1u8; 16]);
-        table.extend(0..16u8);
-    } else {
-        let mut counts = [0u8; 16];
-        counts[4] = 17;
-        table.extend(counts);
-        table.extend(0..17u8);
+    let tables = if options.own_tables { 2 } else { 1 };
+    let table_of = |component: usize| component % tables;
+    let is_long = |component: usize| options.long_codes ^ (table_of(component) == 1);
+    for number in 0..tables {
+        let mut table = vec![number as u8];
+        if is_long(number) {
+            table.extend([1u8; 16]);
+            table.extend(0..16u8);
+        } else {
+            let mut counts = [0u8; 16];
+            counts[4] = 17;
+            table.extend(counts);
+            table.extend(0..17u8);
+        }
+        segment(0xc4, &table);
     }
-    segment(0xc4, &table);
     if options.restart_lines > 0 {
         segment(
             0xdd,
@@ -118,7 +126,7 @@ pub fn encode(values: &[u16], row: usize, options: Options, precision: u32) -> V
     }
     let mut scan = vec![n as u8];
     for component in 0..n {
-        scan.extend([component as u8, 0]);
+        scan.extend([component as u8, (table_of(component) as u8) << 4]);
     }
     scan.extend([options.predictor, 0, options.point_transform as u8]);
     segment(0xda, &scan);
@@ -166,7 +174,7 @@ pub fn encode(values: &[u16], row: usize, options: Options, precision: u32) -> V
                     difference -= 65_536;
                 }
                 let category = 32 - difference.unsigned_abs().leading_zeros();
-                let (code, length) = code(category, options.long_codes);
+                let (code, length) = code(category, is_long(component));
                 bits.put(code, length);
                 if category < 16 {
                     let extra = if difference < 0 {

@@ -11,8 +11,8 @@ use super::huffman::extended;
 use super::unstuffed::{MOST_BYTES, WORD, unstuff};
 use std::sync::Arc;
 
-/// Streams that are read at a time. Measured on 24 megapixels in 384 tiles: two 46 ms, three 39, four 40, and 83 one after the
-/// other in the plain way.
+/// Streams that are read at a time. Measured on 24 megapixels in 384 tiles, before what three need fitted the registers: two 46 ms,
+/// three 39, four 40, and 83 one after the other in the plain way; since then 32, and four no faster.
 pub(crate) const TOGETHER: usize = 3;
 
 /// Bits that look up a code with the first bit of its difference: codes of real files are rarely longer, and three tables of
@@ -72,7 +72,7 @@ struct Lane {
 }
 
 /// Where a lane stands that met a code which no table holds: beyond the end of any stream.
-const LOST: usize = 1 << 48;
+const LOST: usize = usize::MAX / 2;
 
 /// A shift looks at the lowest six bits of a number only.
 const SHIFT: u32 = 63;
@@ -94,7 +94,7 @@ impl Lane {
     #[inline(always)]
     fn difference(
         self,
-        source: &Source<'_>,
+        source: &Streams<'_>,
         words: &Words,
         (at, n): (usize, usize),
     ) -> (Self, u16) {
@@ -115,7 +115,7 @@ impl Lane {
 
     #[cold]
     #[inline(never)]
-    fn long_difference(self, source: &Source<'_>, (at, n): (usize, usize)) -> (Self, u16) {
+    fn long_difference(self, source: &Streams<'_>, (at, n): (usize, usize)) -> (Self, u16) {
         let held = self.filled(source.bytes).held;
         let Some((category, length)) = source.streams[at].tables[n].code(held) else {
             return (Self { at: LOST, held: 0 }, 0);
@@ -157,8 +157,8 @@ impl Default for Together {
     }
 }
 
-/// What the streams of a group are read from.
-struct Source<'a> {
+/// What a group is read from.
+struct Streams<'a> {
     streams: [&'a LosslessJpeg<'a>; TOGETHER],
     bytes: &'a Bytes,
     /// Bits at which each scan ends.
@@ -190,6 +190,12 @@ impl Together {
         {
             return false;
         }
+        let has_one_table = |stream: &LosslessJpeg<'_>| {
+            let mut tables = stream.tables.iter();
+            tables.all(|table| Arc::ptr_eq(table, &stream.tables[0]))
+        };
+        let has_one_table = streams.into_iter().all(has_one_table);
+        let tables = if has_one_table { 1 } else { MOST_COMPONENTS };
         let mut ends = [0; TOGETHER];
         for (at, (stream, end)) in streams.into_iter().zip(&mut ends).enumerate() {
             let start = at * MOST_BYTES;
@@ -197,31 +203,23 @@ impl Together {
                 return false;
             };
             *end = 8 * (start + scan_length);
-            for (words, table) in self.words[at].iter_mut().zip(&stream.tables) {
+            for (words, table) in self.words[at].iter_mut().zip(&stream.tables).take(tables) {
                 words.copy_from_slice(&*table.by_code.0);
             }
         }
         let Some(bytes) = self.bytes.first_chunk() else {
             return false;
         };
-        let source = Source {
+        let source = Streams {
             streams,
             bytes,
             ends,
             words: &self.words,
         };
-        let has_one_table = |stream: &LosslessJpeg<'_>| {
-            stream
-                .tables
-                .iter()
-                .all(|table| Arc::ptr_eq(table, &stream.tables[0]))
-        };
         let mut pictures = values;
         match first.components {
             1 => one_component(&source, &mut pictures),
-            2 if streams.into_iter().all(has_one_table) => {
-                two_with_one_table(&source, &mut pictures)
-            }
+            2 if has_one_table => two_with_one_table(&source, &mut pictures),
             _ => two_components(&source, &mut pictures),
         }
         .is_some()
@@ -230,26 +228,26 @@ impl Together {
 
 /// One component: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn one_component(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+fn one_component(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
     rows::<1, true>(source, pictures)
 }
 
 /// Two components, as bodies and converters have them for mosaics: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn two_components(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+fn two_components(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
     rows::<2, false>(source, pictures)
 }
 
 /// Two components with the same table: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn two_with_one_table(source: &Source<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
+fn two_with_one_table(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
     rows::<2, true>(source, pictures)
 }
 
 /// Decodes all rows. `None` for a damaged stream.
 #[inline(always)]
 fn rows<const N: usize, const HAS_ONE_TABLE: bool>(
-    source: &Source<'_>,
+    source: &Streams<'_>,
     pictures: &mut [&mut [u16]; TOGETHER],
 ) -> Option<()> {
     let streams = source.streams;
@@ -315,7 +313,7 @@ fn rows<const N: usize, const HAS_ONE_TABLE: bool>(
 )]
 fn line<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
     mut lanes: [Lane; TOGETHER],
-    source: &Source<'_>,
+    source: &Streams<'_>,
     mut left: [[u16; N]; TOGETHER],
     mut lines: [&mut [[u16; N]]; TOGETHER],
 ) -> [Lane; TOGETHER] {

@@ -16,7 +16,7 @@ const BLOCK: usize = 16;
 
 /// What the counts of one photosite of the pattern mean.
 #[derive(Clone, Copy, Debug)]
-struct Phase {
+struct Photosite {
     channel: usize,
     black: f32,
     /// White-balanced light of a count above black.
@@ -26,7 +26,7 @@ struct Phase {
     clipped: u16,
 }
 
-impl Phase {
+impl Photosite {
     /// `None` where the level of a full photosite is no whole count.
     fn new(channel: usize, black: f32, white: f32, full: f32) -> Option<Self> {
         let is_count = white.fract() == 0.0 && white > black && white <= f32::from(u16::MAX);
@@ -54,7 +54,7 @@ pub(super) struct Counted<'a> {
     sensor: &'a Sensor<'a>,
     full: [f32; 3],
     /// By row and column of the pattern.
-    phases: [[Phase; 2]; 2],
+    photosites: [[Photosite; 2]; 2],
 }
 
 /// What one row of cells adds up to: held counts and clipped photosites, by row and column of the pattern.
@@ -90,15 +90,18 @@ impl<'a> Counted<'a> {
         if channels != [0, 1, 1, 2] || has_deviation || !is_regular {
             return None;
         }
-        let phase = |y: usize, x: usize| {
+        let photosite = |y: usize, x: usize| {
             let channel = usize::from(pattern[y][x]);
             let black = black.at(x, y, 0);
-            Phase::new(channel, black, sensor.step.white[channel], full[channel])
+            Photosite::new(channel, black, sensor.step.white[channel], full[channel])
         };
         Some(Self {
             sensor,
             full,
-            phases: [[phase(0, 0)?, phase(0, 1)?], [phase(1, 0)?, phase(1, 1)?]],
+            photosites: [
+                [photosite(0, 0)?, photosite(0, 1)?],
+                [photosite(1, 0)?, photosite(1, 1)?],
+            ],
         })
     }
 
@@ -109,7 +112,7 @@ impl<'a> Counted<'a> {
         // Cells that the border does not cut.
         let whole = mosaic.width() / SIDE;
         sums.clear(cells.len());
-        for (parity, phases) in self.phases.iter().enumerate() {
+        for (parity, photosites) in self.photosites.iter().enumerate() {
             let rows: Vec<&[u16]> = rows
                 .clone()
                 .skip(parity)
@@ -120,8 +123,8 @@ impl<'a> Counted<'a> {
             let [clipped_even, clipped_odd] = &mut sums.clipped[parity];
             add_rows(
                 &rows,
-                phases.map(|phase| phase.most),
-                phases.map(|phase| phase.clipped),
+                photosites.map(|photosite| photosite.most),
+                photosites.map(|photosite| photosite.clipped),
                 &mut held_even[..whole],
                 &mut held_odd[..whole],
                 &mut clipped_even[..whole],
@@ -146,16 +149,16 @@ impl<'a> Counted<'a> {
 
     /// Adds one photosite to its cell.
     fn add(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
-        let phase = &self.phases[y % 2][x % 2];
-        sums.held[y % 2][x % 2][x / SIDE] += u32::from(count.min(phase.most));
-        sums.clipped[y % 2][x % 2][x / SIDE] += u32::from(count >= phase.clipped);
+        let photosite = &self.photosites[y % 2][x % 2];
+        sums.held[y % 2][x % 2][x / SIDE] += u32::from(count.min(photosite.most));
+        sums.clipped[y % 2][x % 2][x / SIDE] += u32::from(count >= photosite.clipped);
     }
 
     /// Takes one that was added away.
     fn take_away(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
-        let phase = &self.phases[y % 2][x % 2];
-        sums.held[y % 2][x % 2][x / SIDE] -= u32::from(count.min(phase.most));
-        sums.clipped[y % 2][x % 2][x / SIDE] -= u32::from(count >= phase.clipped);
+        let photosite = &self.photosites[y % 2][x % 2];
+        sums.held[y % 2][x % 2][x / SIDE] -= u32::from(count.min(photosite.most));
+        sums.clipped[y % 2][x % 2][x / SIDE] -= u32::from(count >= photosite.clipped);
     }
 
     /// Light, photosites and clipped ones of each channel in one cell, which has these rows and columns.
@@ -167,16 +170,16 @@ impl<'a> Counted<'a> {
         columns: &Range<usize>,
     ) -> [Sum; 3] {
         let mut of_channel = [Sum::default(); 3];
-        for (y, phases) in self.phases.iter().enumerate() {
-            for (x, phase) in phases.iter().enumerate() {
+        for (y, photosites) in self.photosites.iter().enumerate() {
+            for (x, photosite) in photosites.iter().enumerate() {
                 let every_other = |places: &Range<usize>, parity: usize| {
                     places.clone().skip(parity).step_by(2).count()
                 };
                 let sites = (every_other(rows, y) * every_other(columns, x)) as f32;
                 let held = sums.held[y][x][cell] as f32;
-                let sum = &mut of_channel[phase.channel];
+                let sum = &mut of_channel[photosite.channel];
                 *sum = sum.and(Sum {
-                    light: (held - sites * phase.black) * phase.scale,
+                    light: (held - sites * photosite.black) * photosite.scale,
                     sites,
                     clipped: sums.clipped[y][x][cell] as f32,
                 });
@@ -187,18 +190,18 @@ impl<'a> Counted<'a> {
 
     /// Makes cells that the border does not cut at their sides, from these rows.
     fn make(&self, sums: &Sums, rows: &Range<usize>, cells: &mut [Cell]) {
-        let mut phases = [(0, 0), (0, 1), (1, 0), (1, 1)];
-        phases.sort_by_key(|(y, x)| self.phases[*y][*x].channel);
-        let meaning = phases.map(|(y, x)| {
-            let phase = &self.phases[y][x];
+        let mut photosites = [(0, 0), (0, 1), (1, 0), (1, 1)];
+        photosites.sort_by_key(|(y, x)| self.photosites[*y][*x].channel);
+        let meaning = photosites.map(|(y, x)| {
+            let photosite = &self.photosites[y][x];
             let sites = rows.clone().skip(y).step_by(2).count() * SIDE / 2;
-            [sites as f32, phase.black, phase.scale]
+            [sites as f32, photosite.black, photosite.scale]
         });
         make_cells(
             self.full,
             meaning,
-            phases.map(|(y, x)| &sums.held[y][x][..]),
-            phases.map(|(y, x)| &sums.clipped[y][x][..]),
+            photosites.map(|(y, x)| &sums.held[y][x][..]),
+            photosites.map(|(y, x)| &sums.clipped[y][x][..]),
             cells,
         );
     }
@@ -247,9 +250,9 @@ row_kernel! {
             let mut sums = [[0; BLOCK]; 4];
             for (cell, (held, clipped)) in held.as_chunks::<SIDE>().0.iter().zip(clipped.as_chunks::<SIDE>().0).enumerate() {
                 let clipped = clipped.map(u32::from);
-                for (phase, sum) in [held, &clipped].into_iter().zip(sums.as_chunks_mut::<2>().0) {
+                for (photosite, sum) in [held, &clipped].into_iter().zip(sums.as_chunks_mut::<2>().0) {
                     for (parity, sum) in sum.iter_mut().enumerate() {
-                        sum[cell] = (phase[parity] + phase[parity + 2]) + (phase[parity + 4] + phase[parity + 6]);
+                        sum[cell] = (photosite[parity] + photosite[parity + 2]) + (photosite[parity + 4] + photosite[parity + 6]);
                     }
                 }
             }
@@ -286,12 +289,12 @@ row_kernel! {
             // Field by field, so that a vector holds one field of many cells.
             let mut fields = [[0.0; BLOCK]; 2 + FIELDS];
             for x in 0..BLOCK {
-                let sum = |phase: usize| {
-                    let [sites, black, scale] = meaning[phase];
+                let sum = |photosite: usize| {
+                    let [sites, black, scale] = meaning[photosite];
                     Sum {
-                        light: (held[phase][x] - sites * black) * scale,
+                        light: (held[photosite][x] - sites * black) * scale,
                         sites,
-                        clipped: clipped[phase][x],
+                        clipped: clipped[photosite][x],
                     }
                 };
                 let cell = cell_of(&[sum(0), sum(1).and(sum(2)), sum(3)], full);

@@ -46,18 +46,30 @@ fn both(streams: &[Vec<u8>; TOGETHER], wanted: usize) -> Both {
 fn the_values_are_those_of_the_plain_way() {
     for predictor in 1..=7 {
         for components in [1, 2] {
-            for (long_codes, point_transform) in [(false, 0), (true, 0), (true, 2)] {
+            for (long_codes, own_tables, point_transform) in [
+                (false, false, 0),
+                (true, false, 0),
+                (true, false, 2),
+                (false, true, 0),
+            ] {
                 let options = Options {
                     components,
                     predictor,
                     long_codes,
+                    own_tables,
                     point_transform,
                     ..Options::default()
                 };
                 // One pixel, one line, and a line shorter and longer than what is looked up at a time.
                 for (row, rows) in [(2, 1), (2, 9), (6, 1), (34, 5), (400, 3)] {
-                    let streams =
-                        [0, 1, 2].map(|seed| encode(&values(seed, row * rows), row, options, 12));
+                    // The second stream's tables are not those of the others.
+                    let streams = [0, 1, 2].map(|seed| {
+                        let options = Options {
+                            long_codes: long_codes ^ (seed == 1),
+                            ..options
+                        };
+                        encode(&values(seed, row * rows), row, options, 12)
+                    });
                     let (fast, plain) = both(&streams, row * rows);
                     assert!(fast.is_some(), "{options:?} {row} x {rows}");
                     assert_eq!(fast, plain, "{options:?} {row} x {rows}");
@@ -100,6 +112,7 @@ proptest! {
     fn damaged_streams_are_refused_by_both_ways(
         long_codes in any::<bool>(),
         two in any::<bool>(),
+        own_tables in any::<bool>(),
         predictor in 1u8..=7,
         changes in prop::collection::vec((0..TOGETHER, any::<prop::sample::Index>(), any::<u8>()), 0..6),
         cut in prop::option::of((0..TOGETHER, any::<prop::sample::Index>())),
@@ -108,6 +121,7 @@ proptest! {
             components: if two { 2 } else { 1 },
             predictor,
             long_codes,
+            own_tables: two && own_tables,
             ..Options::default()
         };
         let mut streams = [0, 1, 2].map(|seed| encode(&values(seed, 240), 24, options, 12));

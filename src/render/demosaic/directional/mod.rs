@@ -11,7 +11,7 @@
 //!
 //! Nothing is decided, only weighed, so that noise cannot flip a direction from one pixel to the next.
 //!
-//! Rows are kept parted into even and odd columns ([`Phases`]): what is asked of photosites of green alone, or of red and
+//! Rows are kept parted into even and odd columns ([`Parted`]): what is asked of photosites of green alone, or of red and
 //! blue alone, is then made for every second column without a gap.
 
 pub(crate) mod kernels;
@@ -118,10 +118,10 @@ impl fmt::Display for Tuning {
 }
 
 /// A row parted into its even and its odd columns.
-type Phases = [Row; 2];
+type Parted = [Row; 2];
 
 /// Two rows that belong together: light and root, or along the row and along the column.
-type Pair = [Phases; 2];
+type Pair = [Parted; 2];
 
 /// Difference of green and the own colour, and green, at photosites of red or blue; the share of the row's direction at those
 /// of green. Every second column each.
@@ -201,7 +201,7 @@ impl Directional {
         }
     }
 
-    /// Makes what pixel row `y` needs. `sensor(row, values)` makes the sensor row that stands `row` below the row
+    /// Makes what pixel row `y` needs. `make(row, values)` makes the sensor row that stands `row` below the row
     /// [`REACH`] above the first of the picture.
     pub(crate) fn keep(&mut self, y: usize, mut make: impl FnMut(usize, &mut [f32])) {
         let Self {

@@ -4,7 +4,7 @@ use super::kernels::{
     change_row, difference_row, opposite_row, residual_row, share_row, side_row,
     steady_difference_row,
 };
-use super::{Differences, MARGIN, OPPOSITE_REACH, Pair, Phases, SIDE_REACH, Smoothing};
+use super::{Differences, MARGIN, OPPOSITE_REACH, Pair, Parted, SIDE_REACH, Smoothing};
 use crate::render::row::{Row, Window};
 
 /// Places that lie between those of a photosite of this parity and the one so many columns to its right, each counted in the
@@ -26,13 +26,13 @@ fn made(row: &mut [f32]) -> &mut [f32] {
 }
 
 /// For the photosites of one parity, those that lie so many columns to their right.
-fn beside(row: &Phases, parity: usize, right: isize) -> &[f32] {
+fn beside(row: &Parted, parity: usize, right: isize) -> &[f32] {
     let column = parity as isize + right;
     inner(&row[column.rem_euclid(2) as usize], column.div_euclid(2))
 }
 
 /// Of a row kept along the row, as many photosites to the left of each as to the right of it.
-fn along<const N: usize>(row: &Phases, parity: usize) -> [&[f32]; N] {
+fn along<const N: usize>(row: &Parted, parity: usize) -> [&[f32]; N] {
     std::array::from_fn(|index| beside(row, parity, index as isize - N as isize / 2))
 }
 

