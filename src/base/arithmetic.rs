@@ -184,6 +184,18 @@ pub(crate) fn smaller(one: f32, other: f32) -> f32 {
     if one < other { one } else { other }
 }
 
+/// The largest of three numbers, by [`larger`].
+#[inline(always)]
+pub(crate) fn largest([first, second, third]: [f32; 3]) -> f32 {
+    larger(larger(first, second), third)
+}
+
+/// The smallest of three numbers, by [`smaller`].
+#[inline(always)]
+pub(crate) fn smallest([first, second, third]: [f32; 3]) -> f32 {
+    smaller(smaller(first, second), third)
+}
+
 /// Smooth step: 0 below `from`, 1 above `to`, 3t² - 2t³ between.
 #[expect(clippy::manual_clamp, reason = "NaN must become the lower bound")]
 #[inline(always)]

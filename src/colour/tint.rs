@@ -5,7 +5,9 @@
 //! one tint goes over into the other smoothly; two equal ones make one tint. A pixel is moved only as far as it stays
 //! inside its space: a wash that has no room on that side keeps its colour, and nothing clips. The formula is our own.
 
-use crate::colour::gamut::blocks::{BLOCK, cube_root, for_each_block};
+use crate::colour::gamut::blocks::{
+    Lane, Marks, cube_root, for_rows_of_asking, for_stretches_that_ask,
+};
 use crate::colour::gamut::oklab_of_space::OklabOfSpace;
 use crate::colour::spaces::RgbSpace;
 use serde::{Deserialize, Serialize};
@@ -92,7 +94,11 @@ impl SpaceTint {
     /// A row, each pixel as [`SpaceTint::pixel`] has it, within 1e-5. The three rows have one length; what is beyond the
     /// shortest may stay.
     pub fn row(&self, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        tint_blocks(self, red, green, blue);
+        for_stretches_that_ask(
+            [red, green, blue],
+            |_, _, _, marks| marks.fill(1),
+            |marks, stretch| tint_stretch(self, marks, stretch),
+        );
     }
 
     #[inline(always)]
@@ -125,14 +131,13 @@ impl SpaceTint {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn tint_blocks(tint: &SpaceTint, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-    for_each_block(red, green, blue, |red, green, blue| {
-        for index in 0..BLOCK {
-            let rgb = [red[index], green[index], blue[index]];
-            let [r, g, b] = tint.with_root(rgb, cube_root);
-            red[index] = r;
-            green[index] = g;
-            blue[index] = b;
+fn tint_stretch(tint: &SpaceTint, marks: &[Marks], stretch: [&mut [Lane]; 3]) {
+    for_rows_of_asking(marks, stretch, |red, green, blue| {
+        let length = red.len();
+        let (green, blue) = (&mut green[..length], &mut blue[..length]);
+        for x in 0..length {
+            let rgb = [red[x], green[x], blue[x]];
+            [red[x], green[x], blue[x]] = tint.with_root(rgb, cube_root);
         }
     });
 }

@@ -3,7 +3,7 @@
 //! A block of columns is worked on down its rows first and then along, so that each row of the picture is read once for it
 //! and all that lies between stays in a first-level cache: reading is what this costs, not arithmetic.
 
-use crate::base::arithmetic::{larger, smaller};
+use crate::base::arithmetic::{largest, smallest};
 use crate::base::kernel::row_kernel;
 use crate::render::row::LINE_VALUES;
 
@@ -83,30 +83,29 @@ row_kernel! {
             // The blur of a screen, in one pass.
             let (above_two, below_two) = (row(0), row(4));
             for x in 0..length {
-                let next = (above[x] - own[x]) + (below[x] - own[x]);
-                let far = (above_two[x] - own[x]) + (below_two[x] - own[x]);
-                soft[x] = second.mul_add(far, first.mul_add(next, own[x]));
-                low[x] = smaller(smaller(own[x], above[x]), below[x]);
-                high[x] = larger(larger(own[x], above[x]), below[x]);
+                let near = towards(first, own[x], [above[x], below[x]], own[x]);
+                soft[x] = towards(second, own[x], [above_two[x], below_two[x]], near);
+                low[x] = smallest([own[x], above[x], below[x]]);
+                high[x] = largest([own[x], above[x], below[x]]);
             }
             return;
         }
         for x in 0..length {
-            soft[x] = weights[1].mul_add((above[x] - own[x]) + (below[x] - own[x]), own[x]);
-            low[x] = smaller(smaller(own[x], above[x]), below[x]);
-            high[x] = larger(larger(own[x], above[x]), below[x]);
+            soft[x] = towards(weights[1], own[x], [above[x], below[x]], own[x]);
+            low[x] = smallest([own[x], above[x], below[x]]);
+            high[x] = largest([own[x], above[x], below[x]]);
         }
         for (distance, &weight) in weights.iter().enumerate().skip(2) {
             let (above, below) = (row(reach - distance), row(reach + distance));
             for x in 0..length {
-                soft[x] = weight.mul_add((above[x] - own[x]) + (below[x] - own[x]), soft[x]);
+                soft[x] = towards(weight, own[x], [above[x], below[x]], soft[x]);
             }
         }
         for distance in 2..=near {
             let (above, below) = (row(reach - distance), row(reach + distance));
             for x in 0..length {
-                low[x] = smaller(smaller(low[x], above[x]), below[x]);
-                high[x] = larger(larger(high[x], above[x]), below[x]);
+                low[x] = smallest([low[x], above[x], below[x]]);
+                high[x] = largest([high[x], above[x], below[x]]);
             }
         }
     }
@@ -133,34 +132,39 @@ row_kernel! {
         if let (&[_, first, second], 1) = (weights, near) {
             let [before_two, after_two] = beside(soft, 2, length);
             for x in 0..length {
-                let next = (before[x] - own[x]) + (after[x] - own[x]);
-                let far = (before_two[x] - own[x]) + (after_two[x] - own[x]);
-                mask[x] = second.mul_add(far, first.mul_add(next, own[x]));
-                least[x] = smaller(smaller(own_low[x], low_before[x]), low_after[x]);
-                most[x] = larger(larger(own_high[x], high_before[x]), high_after[x]);
+                let near = towards(first, own[x], [before[x], after[x]], own[x]);
+                mask[x] = towards(second, own[x], [before_two[x], after_two[x]], near);
+                least[x] = smallest([own_low[x], low_before[x], low_after[x]]);
+                most[x] = largest([own_high[x], high_before[x], high_after[x]]);
             }
             return;
         }
         for x in 0..length {
-            mask[x] = weights[1].mul_add((before[x] - own[x]) + (after[x] - own[x]), own[x]);
-            least[x] = smaller(smaller(own_low[x], low_before[x]), low_after[x]);
-            most[x] = larger(larger(own_high[x], high_before[x]), high_after[x]);
+            mask[x] = towards(weights[1], own[x], [before[x], after[x]], own[x]);
+            least[x] = smallest([own_low[x], low_before[x], low_after[x]]);
+            most[x] = largest([own_high[x], high_before[x], high_after[x]]);
         }
         for (distance, &weight) in weights.iter().enumerate().skip(2) {
             let [before, after] = beside(soft, distance, length);
             for x in 0..length {
-                mask[x] = weight.mul_add((before[x] - own[x]) + (after[x] - own[x]), mask[x]);
+                mask[x] = towards(weight, own[x], [before[x], after[x]], mask[x]);
             }
         }
         for distance in 2..=near {
             let [low_before, low_after] = beside(low, distance, length);
             let [high_before, high_after] = beside(high, distance, length);
             for x in 0..length {
-                least[x] = smaller(smaller(least[x], low_before[x]), low_after[x]);
-                most[x] = larger(larger(most[x], high_before[x]), high_after[x]);
+                least[x] = smallest([least[x], low_before[x], low_after[x]]);
+                most[x] = largest([most[x], high_before[x], high_after[x]]);
             }
         }
     }
+}
+
+/// A sum moved from a value towards its two neighbours at one distance.
+#[inline(always)]
+fn towards(weight: f32, own: f32, [before, after]: [f32; 2], sum: f32) -> f32 {
+    weight.mul_add((before - own) + (after - own), sum)
 }
 
 /// The columns a distance before and after each.

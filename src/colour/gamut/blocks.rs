@@ -3,52 +3,10 @@
 use crate::base::arithmetic::{self, ROUNDER};
 
 /// Pixels in a block: one vector of the widest machines, two or four of the others.
-pub(in crate::colour) const BLOCK: usize = 16;
+pub(super) const BLOCK: usize = 16;
 
 /// One channel of a block.
 pub(in crate::colour) type Lane = [f32; BLOCK];
-
-/// Calls `work` on every block of three rows of one length. The rest of a row is worked in a block of its own, filled
-/// up with black, so that a pixel comes out the same wherever in a row it stands.
-#[inline(always)]
-pub(in crate::colour) fn for_each_block(
-    red: &mut [f32],
-    green: &mut [f32],
-    blue: &mut [f32],
-    mut work: impl FnMut(&mut Lane, &mut Lane, &mut Lane),
-) {
-    let (reds, red_rest) = red.as_chunks_mut::<BLOCK>();
-    let (greens, green_rest) = green.as_chunks_mut::<BLOCK>();
-    let (blues, blue_rest) = blue.as_chunks_mut::<BLOCK>();
-    for ((red, green), blue) in reds.iter_mut().zip(greens).zip(blues) {
-        work(red, green, blue);
-    }
-    let mut rest = [[0.0; BLOCK]; 3];
-    let [rest_red, rest_green, rest_blue] = &mut rest;
-    let pairs = [
-        (&mut *rest_red, red_rest),
-        (&mut *rest_green, green_rest),
-        (&mut *rest_blue, blue_rest),
-    ];
-    if pairs.iter().all(|(_, row)| row.is_empty()) {
-        return;
-    }
-    for (lane, row) in &pairs {
-        debug_assert!(row.len() < lane.len());
-    }
-    let mut rows = pairs.map(|(lane, row)| {
-        for (inside, value) in lane.iter_mut().zip(row.iter()) {
-            *inside = *value;
-        }
-        row
-    });
-    work(rest_red, rest_green, rest_blue);
-    for (row, lane) in rows.iter_mut().zip(&rest) {
-        for (value, inside) in row.iter_mut().zip(lane) {
-            *value = *inside;
-        }
-    }
-}
 
 /// Pixels of blocks that are worked on together, at most: what is done to a pixel is a long chain of steps, each of which waits for
 /// the one before it, and a machine looks no further ahead than a chain or two. Step after step over many it need not wait.
@@ -58,11 +16,11 @@ pub(super) const TOGETHER: usize = 8 * BLOCK;
 pub(super) type Lanes = [f32; TOGETHER];
 
 /// The pixels of a block that ask for work: those with another number than 0.
-pub(super) type Marks = [u8; BLOCK];
+pub(in crate::colour) type Marks = [u8; BLOCK];
 
 /// Of three rows of one length, calls `work` on the stretches in which a pixel asks for it: `ask` marks those that do. The rest of
 /// a row is worked in a block of its own, filled up with black, so that a pixel comes out the same wherever in a row it stands.
-pub(super) fn for_stretches_that_ask(
+pub(in crate::colour) fn for_stretches_that_ask(
     [red, green, blue]: [&mut [f32]; 3],
     ask: impl Fn(&[f32], &[f32], &[f32], &mut [u8]),
     mut work: impl FnMut(&[Marks], [&mut [Lane]; 3]),
@@ -112,7 +70,7 @@ fn has_any(marks: &Marks) -> bool {
 /// Calls `work` on the blocks of a stretch in which a pixel asks for it, set one after the other to rows of at most [`TOGETHER`]
 /// pixels.
 #[inline(always)]
-pub(super) fn for_rows_of_asking(
+pub(in crate::colour) fn for_rows_of_asking(
     marks: &[Marks],
     [red, green, blue]: [&mut [Lane]; 3],
     mut work: impl FnMut(&mut [f32], &mut [f32], &mut [f32]),
@@ -238,21 +196,58 @@ mod tests {
     }
 
     #[test]
-    fn every_pixel_of_a_row_is_worked_once() {
-        for length in [0, 1, BLOCK - 1, BLOCK, BLOCK + 1, 3 * BLOCK + 5] {
-            let mut rows = [vec![1.0; length], vec![2.0; length], vec![3.0; length]];
-            let [red, green, blue] = &mut rows;
-            for_each_block(red, green, blue, |red, green, blue| {
-                for ((red, green), blue) in red.iter_mut().zip(green).zip(blue) {
-                    *red += 10.0;
-                    *green += 20.0;
-                    *blue += 30.0;
+    fn every_pixel_that_asks_is_worked_once() {
+        // Around a block, what is worked on together, and a stretch; with gaps, none and all that ask.
+        for length in [
+            0,
+            1,
+            BLOCK - 1,
+            BLOCK,
+            BLOCK + 1,
+            3 * BLOCK + 5,
+            TOGETHER + 3,
+            70 * BLOCK + 7,
+        ] {
+            for every in [1, 2, 3, 40, 10_000] {
+                let asks = |x: usize| (x / BLOCK).is_multiple_of(every) && every < 10_000;
+                let mut rows = [
+                    (1..=length).map(|number| number as f32).collect(),
+                    vec![2.0; length],
+                    vec![3.0; length],
+                ];
+                let [red, green, blue] = &mut rows;
+                let mut calls = 0;
+                for_stretches_that_ask(
+                    [red, green, blue],
+                    |red, _, _, marks| {
+                        for (mark, x) in marks.iter_mut().zip(red) {
+                            // What fills a block up is 0, and asks for nothing.
+                            *mark = u8::from(*x > 0.0 && asks(*x as usize - 1));
+                        }
+                    },
+                    |marks, stretch| {
+                        calls += 1;
+                        for_rows_of_asking(marks, stretch, |red, green, blue| {
+                            assert!(!red.is_empty() && red.len() <= TOGETHER);
+                            for (green, blue) in green.iter_mut().zip(blue) {
+                                *green += 20.0;
+                                *blue += 30.0;
+                            }
+                        });
+                    },
+                );
+                let [red, green, blue] = rows;
+                for x in 0..length {
+                    // What asks takes its block along.
+                    let added = if asks(x) { [20.0, 30.0] } else { [0.0; 2] };
+                    assert_eq!(
+                        [red[x], green[x] - added[0], blue[x] - added[1]],
+                        [(x + 1) as f32, 2.0, 3.0],
+                        "{x} of {length}"
+                    );
                 }
-            });
-            assert_eq!(
-                rows,
-                [vec![11.0; length], vec![22.0; length], vec![33.0; length]]
-            );
+                assert!(every < 10_000 || calls == 0);
+            }
         }
     }
 }

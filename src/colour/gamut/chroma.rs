@@ -6,7 +6,7 @@ use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretc
 use super::destination::Destination;
 use super::hues::place;
 use super::outside::is_outside;
-use crate::base::arithmetic::{larger, smaller};
+use crate::base::arithmetic::{largest, smallest};
 use crate::base::kernel::row_kernel;
 
 /// Share of clipping in the blue treatment; the rest is mixing with white at a constant brightest channel.
@@ -126,7 +126,7 @@ impl Work {
         for x in 0..length {
             let colour = [red[x], green[x], blue[x]];
             outside += u32::from(is_outside(colour));
-            let per_top = 1.0 / brightest(colour);
+            let per_top = 1.0 / largest(colour);
             lightness[x] = colour[0] * per_top;
             a[x] = colour[1] * per_top;
             b[x] = colour[2] * per_top;
@@ -148,8 +148,8 @@ impl Work {
             hues.blueness.at_each(places, looked_up);
             for x in 0..length {
                 let colour = [red[x], green[x], blue[x]];
-                let per_top = 1.0 / brightest(colour);
-                let lowest = smaller(smaller(colour[0], colour[1]), colour[2]) * per_top;
+                let per_top = 1.0 / largest(colour);
+                let lowest = smallest(colour) * per_top;
                 let per_depth = 1.0 / (1.0 - lowest);
                 let share = |channel: usize| {
                     let ratio = colour[channel] * per_top;
@@ -167,18 +167,12 @@ impl Work {
     }
 }
 
-/// The brightest channel, of numbers.
-#[inline(always)]
-fn brightest([red, green, blue]: [f32; 3]) -> f32 {
-    larger(larger(red, green), blue)
-}
-
 /// A colour by its channels' shares of the brightest, unless it had no need to be mapped.
 #[inline(always)]
 fn unless_inside(colour: [f32; 3], shares: [f32; 3]) -> [f32; 3] {
     let [red, green, blue] = colour;
     let is_inside = (red >= 0.0) & (green >= 0.0) & (blue >= 0.0);
-    let top = brightest(colour);
+    let top = largest(colour);
     let new = |channel: usize| {
         let mapped = if top > 0.0 {
             top * shares[channel]

@@ -5,7 +5,7 @@
 //! Picture Arts and Sciences, "ACES Reference Gamut Compression", 2021; parameters as published with ACES 1.3).
 
 use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
-use crate::base::arithmetic::{Power, larger};
+use crate::base::arithmetic::{Power, largest};
 use crate::base::kernel::row_kernel;
 
 /// Steepness of the knee (ACES 1.3).
@@ -147,7 +147,7 @@ row_kernel! {
         marks: &mut [u8],
     ) {
         for (((mark, red), green), blue) in marks.iter_mut().zip(red).zip(green).zip(blue) {
-            let top = larger(larger(*red, *green), *blue);
+            let top = largest([*red, *green, *blue]);
             let [c, m, y] = thresholds;
             let beyond = is_beyond(*red, top, c) | is_beyond(*green, top, m) | is_beyond(*blue, top, y);
             *mark = u8::from(beyond);
@@ -200,7 +200,7 @@ impl Work {
         let per_tops = &mut self.per_tops[..length];
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
         for x in 0..length {
-            tops[x] = larger(larger(red[x], green[x]), blue[x]);
+            tops[x] = largest([red[x], green[x], blue[x]]);
             per_tops[x] = 1.0 / tops[x];
         }
         // A lamp's colour is far from neutral in one channel, or two.

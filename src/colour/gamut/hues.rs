@@ -13,6 +13,7 @@ const TOLERANCE: f64 = 0.004;
 /// Oklab hues in degrees between which the blue treatment fades in, and fades out.
 const BLUE_BEGINS: [f64; 2] = [222.0, 240.0];
 const BLUE_ENDS: [f64; 2] = [335.0, 352.0];
+
 /// What a hue needs to know. Hues are counted by the diamond |a| + |b| = 1 instead of the circle, a quarter of the
 /// pieces on each side: an angle would cost an arc tangent for each pixel.
 pub(super) struct Hues {

@@ -6,7 +6,7 @@
 
 use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
 use super::destination::Destination;
-use crate::base::arithmetic::{larger, log2};
+use crate::base::arithmetic::{largest, log2};
 use crate::base::kernel::row_kernel;
 
 /// Share of the straight mix with white in linear light; the rest keeps Oklab's hue. 0 leaves azure highlights in blue,
@@ -81,13 +81,13 @@ fn changes([red, green, blue]: [f32; 3], brightest: f32) -> bool {
 #[inline(always)]
 fn whitened(ratio: [f32; 3], paler: [f32; 3], share: f32, brightest: f32) -> [f32; 3] {
     let paler = [paler[0].max(0.0), paler[1].max(0.0), paler[2].max(0.0)];
-    let per_palest = (1.0 - STRAIGHT_SHARE) / larger(larger(paler[0], paler[1]), paler[2]);
+    let per_palest = (1.0 - STRAIGHT_SHARE) / largest(paler);
     let mix = |channel: usize| {
         let straight = ratio[channel] + share * (1.0 - ratio[channel]);
         per_palest * paler[channel] + STRAIGHT_SHARE * straight
     };
     let mixed = [mix(0), mix(1), mix(2)];
-    let scale = brightest / larger(larger(mixed[0], mixed[1]), mixed[2]);
+    let scale = brightest / largest(mixed);
     [mixed[0] * scale, mixed[1] * scale, mixed[2] * scale]
 }
 
@@ -111,7 +111,7 @@ fn roll_off(
         let shares = &mut shares[..length];
         let [lightness, a, b] = paler.each_mut().map(|lanes| &mut lanes[..length]);
         for x in 0..length {
-            let level = larger(larger(red[x], green[x]), blue[x]);
+            let level = largest([red[x], green[x], blue[x]]);
             let t = (log2(level * per_start) * per_stop).max(0.0).min(1.0);
             shares[x] = amount * smooth(t);
             let per_level = 1.0 / level;
@@ -127,7 +127,7 @@ fn roll_off(
         destination.oklab.to_rgb(lightness, a, b);
         for x in 0..length {
             let colour = [red[x], green[x], blue[x]];
-            let level = larger(larger(colour[0], colour[1]), colour[2]);
+            let level = largest(colour);
             let per_level = 1.0 / level;
             let ratio = colour.map(|value| value * per_level);
             let rolled = whitened(ratio, [lightness[x], a[x], b[x]], shares[x], level);
@@ -143,7 +143,7 @@ row_kernel! {
     /// Marks pixels with a channel above a level.
     fn mark_above(level: f32, red: &[f32], green: &[f32], blue: &[f32], marks: &mut [u8]) {
         for (((mark, red), green), blue) in marks.iter_mut().zip(red).zip(green).zip(blue) {
-            *mark = u8::from(larger(larger(*red, *green), *blue) > level);
+            *mark = u8::from(largest([*red, *green, *blue]) > level);
         }
     }
 }

@@ -11,7 +11,7 @@
 use super::blocks::{Lane, Lanes, Marks, TOGETHER, for_rows_of_asking, for_stretches_that_ask};
 use super::destination::Destination;
 use super::hues::place;
-use crate::base::arithmetic::larger;
+use crate::base::arithmetic::largest;
 
 /// Below this share of the brightest channel, a chroma is rounding.
 const LEAST_CHROMA: f32 = 1e-7;
@@ -92,7 +92,7 @@ fn saturate_stretch(
         let (places, shares) = (&mut places[..length], &mut shares[..length]);
         let [lightness, a, b] = changed.each_mut().map(|lanes| &mut lanes[..length]);
         for x in 0..length {
-            let per_top = 1.0 / larger(larger(red[x], green[x]), blue[x]);
+            let per_top = 1.0 / largest([red[x], green[x], blue[x]]);
             lightness[x] = red[x] * per_top;
             a[x] = green[x] * per_top;
             b[x] = blue[x] * per_top;
@@ -111,7 +111,7 @@ fn saturate_stretch(
         oklab.to_rgb(lightness, a, b);
         for x in 0..length {
             let colour = [red[x], green[x], blue[x]];
-            let top = larger(larger(colour[0], colour[1]), colour[2]);
+            let top = largest(colour);
             let is_changed = is_coloured(colour, top) & !is_beyond(factor, shares[x]);
             let changed = [lightness[x], a[x], b[x]];
             let new = |channel: usize| {

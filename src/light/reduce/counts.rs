@@ -195,8 +195,7 @@ mod tests {
     use super::*;
     use crate::base::geometry::Rect;
     use crate::base::plane::Plane;
-    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
-    use crate::raw::frame::{BlackLevels, Layout, Mosaic};
+    use crate::raw::frame::{BlackLevels, EXAMPLE_SIX_BY_SIX, Layout, Mosaic};
 
     /// Counts without order between black and a little above white; a prime multiplier, so that swapped places show.
     fn mosaic(layout: Layout, width: usize, height: usize, black: BlackLevels) -> Mosaic {

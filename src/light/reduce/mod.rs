@@ -184,8 +184,7 @@ struct Tile {
 mod tests {
     use super::*;
     use crate::base::geometry::Rect;
-    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
-    use crate::raw::frame::{BlackLevels, Layout};
+    use crate::raw::frame::{BlackLevels, EXAMPLE_SIX_BY_SIX, Layout};
 
     fn flat(layout: Layout, width: usize, height: usize) -> Mosaic {
         let values = if layout == Layout::Linear { 3 } else { 1 };

@@ -132,8 +132,7 @@ mod tests {
     use crate::base::chance::Normal;
     use crate::base::geometry::Rect;
     use crate::base::plane;
-    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
-    use crate::raw::frame::{BlackLevels, Layout};
+    use crate::raw::frame::{BlackLevels, EXAMPLE_SIX_BY_SIX, Layout};
 
     fn frame(layout: Layout, slope: f64, floor: f64) -> Mosaic {
         let (width, height) = (600, 400);

@@ -211,8 +211,7 @@ mod tests {
     use super::*;
     use crate::base::geometry::Rect;
     use crate::base::plane::Plane;
-    use crate::raw::frame::EXAMPLE_SIX_BY_SIX;
-    use crate::raw::frame::{BlackLevels, Layout, Mosaic};
+    use crate::raw::frame::{BlackLevels, EXAMPLE_SIX_BY_SIX, Layout, Mosaic};
 
     fn mosaic(layout: Layout, black: BlackLevels) -> Mosaic {
         let (width, height) = (61, 25);

@@ -3,7 +3,7 @@
 use super::CLIPPED;
 use super::counted;
 use super::pyramid::Weighted;
-use crate::base::arithmetic::{larger, log2, smaller};
+use crate::base::arithmetic::{largest, log2, smallest};
 use crate::raw::frame::{Layout, Mosaic};
 use crate::render::row::RgbRow;
 use crate::render::sensor::SensorRows;
@@ -121,8 +121,8 @@ pub(super) fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
     let shares = sums.map(|sum| sum.clipped / sum.sites);
     let means = sums.map(|sum| (sum.light / sum.sites).max(LEAST_LIGHT));
     let fullness = [0, 1, 2].map(|channel| means[channel] / full[channel]);
-    let clipped = larger(larger(shares[0], shares[1]), shares[2]);
-    let brightest = larger(larger(fullness[0], fullness[1]), fullness[2]);
+    let clipped = largest(shares);
+    let brightest = largest(fullness);
     // Bright cells count most: the light around a clipped place is the light of that place.
     let weight = brightest * brightest * (1.0 - clipped / CLIPPED_SHARE).max(0.0);
     let logs = means.map(log2);
@@ -133,6 +133,6 @@ pub(super) fn cell_of(sums: &[Sum; 3], full: [f32; 3]) -> Cell {
             weight,
             sums: values.map(|value| value * weight),
         },
-        core: smaller(smaller(shares[0], shares[1]), shares[2]),
+        core: smallest(shares),
     }
 }

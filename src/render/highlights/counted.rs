@@ -7,7 +7,7 @@ use super::pyramid::{FIELDS, Weighted};
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::Layout;
 use crate::render::sensor::Sensor;
-use std::ops::Range;
+use std::ops::{AddAssign, Range, SubAssign};
 
 /// Photosites on a side of a cell.
 pub(super) const SIDE: usize = 8;
@@ -133,11 +133,11 @@ impl<'a> Counted<'a> {
         }
         for y in rows.clone() {
             for x in whole * SIDE..mosaic.width() {
-                self.add(sums, x, y, mosaic.counts.row(y)[x]);
+                self.change(sums, (x, y), mosaic.counts.row(y)[x], u32::add_assign);
             }
             for (x, count) in self.sensor.replacements_in(y) {
-                self.take_away(sums, *x, y, mosaic.counts.row(y)[*x]);
-                self.add(sums, *x, y, *count);
+                self.change(sums, (*x, y), mosaic.counts.row(y)[*x], u32::sub_assign);
+                self.change(sums, (*x, y), *count, u32::add_assign);
             }
         }
         self.make(sums, &rows, &mut cells[..whole]);
@@ -147,18 +147,19 @@ impl<'a> Counted<'a> {
         }
     }
 
-    /// Adds one photosite to its cell.
-    fn add(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
-        let photosite = &self.photosites[y % 2][x % 2];
-        sums.held[y % 2][x % 2][x / SIDE] += u32::from(count.min(photosite.most));
-        sums.clipped[y % 2][x % 2][x / SIDE] += u32::from(count >= photosite.clipped);
-    }
-
-    /// Takes one that was added away.
-    fn take_away(&self, sums: &mut Sums, x: usize, y: usize, count: u16) {
-        let photosite = &self.photosites[y % 2][x % 2];
-        sums.held[y % 2][x % 2][x / SIDE] -= u32::from(count.min(photosite.most));
-        sums.clipped[y % 2][x % 2][x / SIDE] -= u32::from(count >= photosite.clipped);
+    /// Changes the sums of one photosite's cell by its held count, and by whether it is clipped.
+    fn change(&self, sums: &mut Sums, (x, y): (usize, usize), count: u16, by: fn(&mut u32, u32)) {
+        let (row, column) = (y % 2, x % 2);
+        let photosite = &self.photosites[row][column];
+        let cell = x / SIDE;
+        by(
+            &mut sums.held[row][column][cell],
+            u32::from(count.min(photosite.most)),
+        );
+        by(
+            &mut sums.clipped[row][column][cell],
+            u32::from(count >= photosite.clipped),
+        );
     }
 
     /// Light, photosites and clipped ones of each channel in one cell, which has these rows and columns.

@@ -4,7 +4,7 @@ use super::floor::Floor;
 use super::pyramid::FIELDS;
 use super::surroundings::Surroundings;
 use super::{CLIPPED, HighlightStep};
-use crate::base::arithmetic::{exp2, larger, log2, smaller, smooth_step};
+use crate::base::arithmetic::{exp2, largest, log2, smallest, smooth_step};
 use crate::base::kernel::row_kernel;
 use crate::render::sensor::Sensor;
 use std::ops::Range;
@@ -171,7 +171,7 @@ row_kernel! {
             for x in block {
                 let colour = [red[x].min(full[0]), green[x].min(full[1]), blue[x].min(full[2])];
                 let fullness = [colour[0] * inverse[0], colour[1] * inverse[1], colour[2] * inverse[2]];
-                if larger(larger(fullness[0], fullness[1]), fullness[2]) <= CLIPPED.0 {
+                if largest(fullness) <= CLIPPED.0 {
                     continue;
                 }
                 let place = (first + x as f32 * step).max(0.0).min(last as f32);
@@ -244,9 +244,9 @@ fn rebuilt(
         + weights[1] * weights[1] * noise[1]
         + weights[2] * weights[2] * noise[2];
     // No channel tells the level: it is at least what each clipped one says.
-    let least_clipped = smaller(smaller(clipped[0], clipped[1]), clipped[2]);
+    let least_clipped = smallest(clipped);
     let core = 1.0 - smooth_step(1.0 - least_clipped, 0.0, COLOURLESS);
-    let at_least = larger(larger(above[0], above[1]), above[2]);
+    let at_least = largest(above);
     let level = level + core * (at_least - level).max(0.0);
     let z = solve(above.map(|value| value - level));
     let deviation = [
@@ -262,10 +262,7 @@ fn rebuilt(
         colour[k].max(0.0) * exp2(belief * clipped[k] * missing)
     });
     // Without a colour: white, as bright as what it grew from, and up to display white inside.
-    let top = raised[0]
-        .max(raised[1])
-        .max(raised[2])
-        .max(larger(larger(full[0], full[1]), full[2]));
+    let top = raised[0].max(raised[1]).max(raised[2]).max(largest(full));
     let inside = smooth_step(core_share, INSIDE.0, INSIDE.1);
     let lamp = top + inside * (white - top).max(0.0);
     [0, 1, 2].map(|k| {

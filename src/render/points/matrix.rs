@@ -55,16 +55,27 @@ impl Ready {
     }
 }
 
-/// A matrix with equal row sums on one colour, as grey plus differences.
+/// A matrix with equal row sums, as grey plus differences, on what `of` makes of the values.
 #[inline(always)]
-fn kept_grey(sum: f32, slopes: [[f32; 2]; 3], [r, g, b]: [f32; 3]) -> [f32; 3] {
-    let grey = sum * g;
-    let (from_red, from_blue) = (r - g, b - g);
-    slopes.map(|slopes| slopes[0].mul_add(from_red, slopes[1].mul_add(from_blue, grey)))
+fn grey_kept(
+    sum: f32,
+    slopes: [[f32; 2]; 3],
+    [red, green, blue]: [&mut [f32]; 3],
+    of: impl Fn(f32) -> f32,
+) {
+    let length = red.len();
+    let (green, blue) = (&mut green[..length], &mut blue[..length]);
+    for x in 0..length {
+        let [r, g, b] = [of(red[x]), of(green[x]), of(blue[x])];
+        let grey = sum * g;
+        let (from_red, from_blue) = (r - g, b - g);
+        [red[x], green[x], blue[x]] =
+            slopes.map(|slopes| slopes[0].mul_add(from_red, slopes[1].mul_add(from_blue, grey)));
+    }
 }
 
 row_kernel! {
-    /// A matrix with equal row sums, as grey plus differences.
+    /// A matrix with equal row sums.
     fn keep_grey(
         sum: f32,
         slopes: [[f32; 2]; 3],
@@ -72,11 +83,7 @@ row_kernel! {
         green: &mut [f32],
         blue: &mut [f32],
     ) {
-        let length = red.len();
-        let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        for x in 0..length {
-            [red[x], green[x], blue[x]] = kept_grey(sum, slopes, [red[x], green[x], blue[x]]);
-        }
+        grey_kept(sum, slopes, [red, green, blue], |value| value);
     }
 }
 
@@ -89,12 +96,7 @@ row_kernel! {
         green: &mut [f32],
         blue: &mut [f32],
     ) {
-        let length = red.len();
-        let (green, blue) = (&mut green[..length], &mut blue[..length]);
-        for x in 0..length {
-            let colour = [red[x], green[x], blue[x]].map(|value| value.max(0.0));
-            [red[x], green[x], blue[x]] = kept_grey(sum, slopes, colour);
-        }
+        grey_kept(sum, slopes, [red, green, blue], |value| value.max(0.0));
     }
 }
 

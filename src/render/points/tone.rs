@@ -3,7 +3,7 @@
 //! A curve on each channel by itself drags colours towards the primaries and secondaries: a blue wash turns cyan as it
 //! gets brighter. On the brightest channel alone nothing overflows, and a pixel's ratios, hence its hue, stay.
 
-use crate::base::arithmetic::{Power, larger, smaller};
+use crate::base::arithmetic::{Power, largest, smaller};
 use crate::base::kernel::row_kernel;
 use crate::look::correction::{Curve, Levels};
 
@@ -73,11 +73,11 @@ impl Ready {
             let (green, blue) = (&mut green[..length], &mut blue[..length]);
             let between = &mut between[..length];
             for x in 0..length {
-                let brightest = larger(larger(red[x], green[x]), blue[x]);
+                let brightest = largest([red[x], green[x], blue[x]]);
                 between[x] = first((brightest - self.black) * self.per_range);
             }
             for x in 0..length {
-                let brightest = larger(larger(red[x], green[x]), blue[x]);
+                let brightest = largest([red[x], green[x], blue[x]]);
                 let [value, per] = second(between[x]);
                 let factor = smaller(value, per) / (per * brightest.max(LEAST_NORM));
                 red[x] *= factor;

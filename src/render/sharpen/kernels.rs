@@ -1,7 +1,7 @@
 //! The row functions of output sharpening.
 
 use super::{DARK, KEPT_OF_DARK};
-use crate::base::arithmetic::{larger, smaller, smooth_step};
+use crate::base::arithmetic::{larger, largest, smaller, smooth_step};
 use crate::base::kernel::row_kernel;
 
 row_kernel! {
@@ -50,7 +50,7 @@ fn sharpened(
     let [least, most] = bounds(overshoot, [low, high]);
     let wanted = share.mul_add(here - mask, here);
     let held = smaller(larger(wanted, least), most);
-    let brightest = larger(larger(colour[0], colour[1]), colour[2]);
+    let brightest = largest(colour);
     // The ratio to the own luminance, at most that to white where the brightest channel is below it: of both quotients the
     // smaller, in one division.
     let below_white = brightest.max(LEAST).min(1.0);
