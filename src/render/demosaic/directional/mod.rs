@@ -11,7 +11,7 @@
 //!
 //! Nothing is decided, only weighed, so that noise cannot flip a direction from one pixel to the next.
 //!
-//! Rows are kept parted into even and odd columns ([`Parted`]): what is asked of photosites of green alone, or of red and
+//! Rows are kept parted into even and odd columns (`Parted`): what is asked of photosites of green alone, or of red and
 //! blue alone, is then made for every second column without a gap.
 
 pub(crate) mod kernels;
