@@ -95,25 +95,30 @@ impl Strip {
 
     /// Sums the blocks that begin at row `top`.
     pub(super) fn sum(&mut self, photosites: &Photosites, top: usize) {
+        let width = photosites.width() * photosites.values_per_pixel();
+        let period = self.sums.len();
         let mut row = Vec::new();
-        for y in 0..BLOCK {
-            let phase = y % self.sums.len();
-            let sums = &mut self.sums[phase];
-            if y == phase {
-                sums.fill(Sums::NONE);
+        for (phase, sums) in self.sums.iter_mut().enumerate() {
+            let rows = (phase..BLOCK).step_by(period);
+            let levels = rows.clone().map(|y| photosites.levels(top + y, 0, BLOCK));
+            if let Some(levels) = levels.collect::<Option<Vec<_>>>() {
+                let rows: Vec<Row<'_>> = rows
+                    .zip(&levels)
+                    .map(|(y, levels)| Row {
+                        y: from_middle(y),
+                        counts: photosites.counts(top + y, width),
+                        levels,
+                    })
+                    .collect();
+                sum_pieces(&rows, &self.starts, sums);
+                continue;
             }
-            let width = photosites.width() * photosites.values_per_pixel();
-            match photosites.levels(top + y, 0, BLOCK) {
-                Some(levels) => {
-                    let counts = photosites.counts(top + y, width);
-                    add_row(counts, &self.starts, &levels, from_middle(y), sums);
-                }
-                None => {
-                    photosites.fractions(top + y, 0, photosites.width(), &mut row);
-                    for (sums, &start) in sums.iter_mut().zip(&self.starts) {
-                        for (at, &value) in row[start..][..BLOCK].iter().enumerate() {
-                            add(sums, at, value, from_middle(y));
-                        }
+            sums.fill(Sums::NONE);
+            for y in rows {
+                photosites.fractions(top + y, 0, photosites.width(), &mut row);
+                for (sums, &start) in sums.iter_mut().zip(&self.starts) {
+                    for (at, &value) in row[start..][..BLOCK].iter().enumerate() {
+                        add(sums, at, value, from_middle(y));
                     }
                 }
             }
@@ -181,6 +186,14 @@ impl Grid {
     }
 }
 
+/// A row of counts.
+pub(crate) struct Row<'a> {
+    /// Its place in a block, from the middle.
+    y: f64,
+    counts: &'a [u16],
+    levels: &'a Levels,
+}
+
 /// Adds one value to the sums of its place.
 #[inline(always)]
 fn add(sums: &mut Sums, at: usize, value: f32, y: f64) {
@@ -192,16 +205,20 @@ fn add(sums: &mut Sums, at: usize, value: f32, y: f64) {
 }
 
 row_kernel! {
-    /// Adds a row of counts to the sums of its pieces.
-    fn add_row(counts: &[u16], starts: &[usize], levels: &Levels, y: f64, sums: &mut [Sums]) {
+    /// Sums pieces down rows of counts, piece by piece, so that sums stay in registers.
+    fn sum_pieces(rows: &[Row<'_>], starts: &[usize], sums: &mut [Sums]) {
         for (sums, &start) in sums.iter_mut().zip(starts) {
-            let from = start % levels.repeat;
-            let (black, scales) = (&levels.black[from..], &levels.scales[from..]);
-            let counts = &counts[start..][..BLOCK];
-            let (black, scales) = (&black[..BLOCK], &scales[..BLOCK]);
-            for at in 0..BLOCK {
-                add(sums, at, (f32::from(counts[at]) - black[at]) * scales[at], y);
+            let mut piece = Sums::NONE;
+            for Row { y, counts, levels } in rows {
+                let from = start % levels.repeat;
+                let (black, scales) = (&levels.black[from..], &levels.scales[from..]);
+                let counts = &counts[start..][..BLOCK];
+                let (black, scales) = (&black[..BLOCK], &scales[..BLOCK]);
+                for at in 0..BLOCK {
+                    add(&mut piece, at, (f32::from(counts[at]) - black[at]) * scales[at], *y);
+                }
             }
+            *sums = piece;
         }
     }
 }
@@ -321,13 +338,17 @@ mod tests {
         };
         let counts: Vec<u16> = (0..61).map(|at| (at * 7919 % 16_381) as u16).collect();
         let starts = [0, 12, 36, 49];
-        let of = |kernel: fn(&[u16], &[usize], &Levels, f64, &mut [Sums])| {
+        let rows = [-5.0, 3.0].map(|y| Row {
+            y,
+            counts: &counts,
+            levels: &levels,
+        });
+        let of = |kernel: fn(&[Row<'_>], &[usize], &mut [Sums])| {
             let mut sums = [Sums::NONE; 4];
-            kernel(&counts, &starts, &levels, -5.0, &mut sums);
-            kernel(&counts, &starts, &levels, 3.0, &mut sums);
+            kernel(&rows, &starts, &mut sums);
             sums
         };
-        let copies = add_row::levels();
+        let copies = sum_pieces::levels();
         for (name, kernel) in &copies {
             assert_eq!(of(*kernel), of(copies[0].1), "{name}");
         }
