@@ -1,5 +1,5 @@
 //! The ground everyone stands on: planes of pixels, geometry, units, matrices, row bands, chance,
-//! robust statistics, row kernels, logarithms, words of bytes, the writer of files, progress.
+//! robust statistics, row kernels, logarithms, the writer of files, progress.
 //!
 //! Nothing here knows about cameras, colour or photographs, and nothing here imports another room. Threads are named in
 //! one file only ([`bands`]), writing in one file only ([`files`]).
@@ -18,4 +18,3 @@ pub mod progress;
 pub mod robust;
 pub mod short;
 pub mod units;
-pub mod words;

@@ -2,7 +2,7 @@
 
 mod making;
 
-use super::stamp::{Outline, hashes_of_bytes, is_disk_full, stamp_of};
+use super::stamp::{Hashes, Outline, is_disk_full, stamp_of};
 use super::task::{Answer, Cause, Marking, Metered, Stamp, Task, TaskError};
 use crate::base::bands::Threads;
 use crate::base::files::{FileError, INTO_PLACE, Unfinished};
@@ -13,7 +13,7 @@ use crate::light::read::read_light;
 use crate::light::reference::{read_reference, read_reference_by_itself};
 use crate::look::correction::Correction;
 use crate::raw::frame::Frame;
-use crate::raw::{Fault, RawError, read_facts, read_frame, read_frame_with};
+use crate::raw::{Fault, RawError, Reader, read_facts, read_frame};
 use crate::render::plan::Plan;
 use crate::render::{Target, render};
 use base64::Engine as _;
@@ -22,19 +22,40 @@ use std::fmt::Display;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
 
-/// Does one task in this thread.
+/// What does one task after the other.
+#[derive(Debug, Default)]
+pub struct Hands {
+    reader: Reader,
+}
+
+impl Hands {
+    /// Does one task in this thread.
+    ///
+    /// # Errors
+    /// Whatever the rooms refuse, with the file, the reason and what to do.
+    pub fn perform(&mut self, task: &Task) -> Result<Answer, TaskError> {
+        perform_with(&mut self.reader, task)
+    }
+}
+
+/// Does a single task in this thread.
 ///
 /// # Errors
-/// Whatever the rooms refuse, with the file, the reason and what to do.
+/// As [`Hands::perform`].
 pub fn perform(task: &Task) -> Result<Answer, TaskError> {
+    Hands::default().perform(task)
+}
+
+fn perform_with(reader: &mut Reader, task: &Task) -> Result<Answer, TaskError> {
     match task {
         Task::Facts { frame } => {
             let facts = read_facts(frame).map_err(unreadable)?;
             Ok(Answer::Facts(Box::new(facts)))
         }
         Task::Meter { frame: path } => {
-            let (frame, input) = decode(path)?;
+            let (frame, input) = decode(path, reader)?;
             let reading = read_light(&frame, None);
+            reader.take_back(frame.mosaic);
             Ok(Answer::Metered(Box::new(Metered {
                 input,
                 facts: frame.facts,
@@ -67,16 +88,21 @@ pub fn perform(task: &Task) -> Result<Answer, TaskError> {
             frame,
             corrections,
             long_edge,
-        } => small(frame, corrections, *long_edge),
-        Task::Make(order) => making::make(order),
+        } => small(frame, corrections, *long_edge, reader),
+        Task::Make(order) => making::make(order, reader),
     }
 }
 
 /// Quality of small pictures: they are looked at as they are, once (common practice, no source).
 const SMALL_QUALITY: u8 = 78;
 
-fn small(path: &Path, corrections: &[Correction], long_edge: u32) -> Result<Answer, TaskError> {
-    let (frame, _) = decode(path)?;
+fn small(
+    path: &Path,
+    corrections: &[Correction],
+    long_edge: u32,
+    reader: &mut Reader,
+) -> Result<Answer, TaskError> {
+    let (frame, _) = decode(path, reader)?;
     let target = Target {
         long_edge: Some(long_edge),
         ..Target::default()
@@ -88,11 +114,9 @@ fn small(path: &Path, corrections: &[Correction], long_edge: u32) -> Result<Answ
             .map_err(|error| about(path, Cause::Unrenderable, &error))?;
         Ok(STANDARD.encode(bytes))
     };
-    corrections
-        .iter()
-        .map(picture)
-        .collect::<Result<_, _>>()
-        .map(Answer::Small)
+    let pictures = corrections.iter().map(picture).collect::<Result<_, _>>();
+    reader.take_back(frame.mosaic);
+    pictures.map(Answer::Small)
 }
 
 /// Longest edge of a marked picture in pixels: enough to tell things apart, and fits a screen.
@@ -151,20 +175,20 @@ fn read_profile(path: &Path, printing: Printing) -> Result<(Conversion, String),
 
 /// Decodes a frame and stamps what it was decoded from. A file that changes meanwhile is refused: the picture would be noted as
 /// made from another raw than it was.
-fn decode(path: &Path) -> Result<(Frame, Stamp), TaskError> {
+fn decode(path: &Path, reader: &mut Reader) -> Result<(Frame, Stamp), TaskError> {
     let before = Outline::of(path);
-    let (frame, (length, hashes)) =
-        read_frame_with(path, |bytes| (bytes.len() as u64, hashes_of_bytes(bytes)))
-            .map_err(unreadable)?;
+    let mut hashes = Hashes::default();
+    let frame = reader
+        .read(path, |bytes| hashes.take(bytes))
+        .map_err(unreadable)?;
     let after = Outline::of(path).map_err(|error| unstamped(path, &error))?;
-    if before.is_ok_and(|before| before == after) && after.bytes == length {
-        Ok((frame, hashes.with(after)))
-    } else {
-        Err(TaskError {
+    match hashes.with(after) {
+        Some(stamp) if before.is_ok_and(|before| before == after) => Ok((frame, stamp)),
+        _ => Err(TaskError {
             cause: Cause::Unreadable,
             reason: format!("{}: changed while it was read", path.display()),
             next_step: Some("let the copy to it end, and run the same command again".to_owned()),
-        })
+        }),
     }
 }
 

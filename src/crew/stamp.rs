@@ -67,40 +67,41 @@ pub fn stamp_of(path: &Path) -> io::Result<Stamp> {
     })
 }
 
-/// The hashes of a stamp.
-#[derive(Clone, Debug)]
+/// The hashes of a stamp, of bytes that come piece by piece.
+#[derive(Clone, Debug, Default)]
 pub struct Hashes {
-    head: String,
-    hash: String,
+    hasher: blake3::Hasher,
+    head: Option<String>,
 }
 
 impl Hashes {
-    /// The stamp of a file with these hashes that looks like this.
-    #[must_use]
-    pub fn with(self, outline: Outline) -> Stamp {
-        Stamp {
-            bytes: outline.bytes,
-            modified: outline.modified,
-            head: self.head,
-            hash: self.hash,
+    /// Takes what follows.
+    pub fn take(&mut self, mut bytes: &[u8]) {
+        if self.head.is_none() {
+            let missing = HEAD - self.hasher.count() as usize;
+            let (head, rest) = bytes.split_at(missing.min(bytes.len()));
+            self.hasher.update(head);
+            if head.len() == missing {
+                self.head = Some(in_words(&self.hasher));
+            }
+            bytes = rest;
         }
+        self.hasher.update(bytes);
     }
-}
 
-/// The hashes of a file whose bytes are in hand.
-#[must_use]
-pub fn hashes_of_bytes(bytes: &[u8]) -> Hashes {
-    let head = &bytes[..bytes.len().min(HEAD)];
-    Hashes {
-        head: blake3::hash(head).to_hex().to_string(),
-        hash: blake3::hash(bytes).to_hex().to_string(),
+    /// The stamp of a file with the bytes so far that looks like this; `None` when it has another length.
+    #[must_use]
+    pub fn with(self, outline: Outline) -> Option<Stamp> {
+        (self.hasher.count() == outline.bytes).then(|| {
+            let hash = in_words(&self.hasher);
+            Stamp {
+                bytes: outline.bytes,
+                modified: outline.modified,
+                head: self.head.unwrap_or_else(|| hash.clone()),
+                hash,
+            }
+        })
     }
-}
-
-/// The stamp of a file that was just written with these bytes.
-#[must_use]
-pub fn stamp_of_bytes(bytes: &[u8], outline: Outline) -> Stamp {
-    hashes_of_bytes(bytes).with(outline)
 }
 
 /// The hash of a file's first bytes.
@@ -151,10 +152,18 @@ mod tests {
             fs::write(&path, &bytes).expect("written");
             let outline = Outline::of(&path).expect("there");
             let stamp = stamp_of(&path).expect("read");
-            assert_eq!(stamp, stamp_of_bytes(&bytes, outline), "{length}");
+            for piece in [1000, HEAD, HEAD + 7, 4 * HEAD] {
+                let mut hashes = Hashes::default();
+                bytes.chunks(piece).for_each(|piece| hashes.take(piece));
+                assert_eq!(hashes.with(outline), Some(stamp.clone()), "{length}");
+            }
             assert_eq!(stamp.head, head_of(&path).expect("read"));
             assert!(outline.fits(&stamp));
             assert_eq!(stamp.head == stamp.hash, length <= HEAD);
+            let mut longer = Hashes::default();
+            longer.take(&bytes);
+            longer.take(b"grown");
+            assert_eq!(longer.with(outline), None);
         }
     }
 }

@@ -4,7 +4,7 @@
 //! printed to it afterwards joins standard error. When the supervisor dies, the worker's tasks end; a thread that only
 //! reads them notices that in the middle of a task too, and ends the process.
 
-use super::hands;
+use super::hands::Hands;
 use super::limits::limit_this_process;
 use super::task::{Answer, Cause, Task, TaskError};
 use std::ffi::OsString;
@@ -49,9 +49,10 @@ pub fn run(mut arguments: impl Iterator<Item = OsString>) -> ExitCode {
             }
         }
     });
+    let mut hands = Hands::default();
     for line in tasks {
         let outcome = match serde_json::from_slice::<Task>(&line) {
-            Ok(task) => perform(&task),
+            Ok(task) => perform(&mut hands, &task),
             Err(error) => Err(TaskError {
                 cause: Cause::Defect,
                 reason: format!("a task that cannot be read: {error}"),
@@ -70,8 +71,8 @@ pub fn run(mut arguments: impl Iterator<Item = OsString>) -> ExitCode {
 }
 
 /// Does a task; what panics inside becomes an error, and the panic's text stays in the worker's standard error.
-fn perform(task: &Task) -> Result<Answer, TaskError> {
-    catch_unwind(AssertUnwindSafe(|| hands::perform(task))).unwrap_or_else(|_| {
+fn perform(hands: &mut Hands, task: &Task) -> Result<Answer, TaskError> {
+    catch_unwind(AssertUnwindSafe(|| hands.perform(task))).unwrap_or_else(|_| {
         Err(TaskError {
             cause: Cause::Defect,
             reason: format!(

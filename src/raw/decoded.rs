@@ -186,16 +186,15 @@ impl Decoded {
     }
 }
 
-fn cut(counts: Vec<u16>, width: usize, channels: usize, area: Rect) -> Vec<u16> {
-    let row = width * channels;
-    if area.left == 0 && area.width == width && area.top == 0 && area.height * row == counts.len() {
-        return counts;
+/// Moves the rows of an area to the front, where they stay.
+fn cut(mut counts: Vec<u16>, width: usize, channels: usize, area: Rect) -> Vec<u16> {
+    let length = area.width * channels;
+    for y in 0..area.height {
+        let from = ((area.top + y) * width + area.left) * channels;
+        counts.copy_within(from..from + length, y * length);
     }
-    let mut inside = Vec::with_capacity(area.width * channels * area.height);
-    for line in counts.chunks_exact(row).skip(area.top).take(area.height) {
-        inside.extend_from_slice(&line[area.left * channels..][..area.width * channels]);
-    }
-    inside
+    counts.truncate(length * area.height);
+    counts
 }
 
 /// Levels with room between them and a mosaic that is not one value.

@@ -33,4 +33,4 @@ pub use error::{Fault, RawError};
 pub use facts::Facts;
 pub use frame::Frame;
 pub use names::is_raw_name;
-pub use read::{read_facts, read_frame, read_frame_with};
+pub use read::{Reader, read_facts, read_frame};

@@ -9,12 +9,14 @@ use crate::raw::dng;
 use crate::raw::error::{Fault, RawError};
 use crate::raw::exif_facts::facts_of;
 use crate::raw::facts::Facts;
-use crate::raw::frame::Frame;
+use crate::raw::frame::{Frame, Mosaic};
 use crate::raw::header::{self, Stated};
 use crate::raw::library_fields::{JpegFields, NomFields};
 use crate::raw::source::FileSource;
 use crate::raw::tiff::Tiff;
 use crate::raw::tiff_fields::TiffFields;
+use std::fs::File;
+use std::io::Read as _;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -32,18 +34,30 @@ pub fn read_facts(path: &Path) -> Result<Facts, RawError> {
 /// # Errors
 /// When the file cannot be read, is no raw file, is damaged, or holds what cannot be decoded rightly here.
 pub fn read_frame(path: &Path) -> Result<Frame, RawError> {
-    read_frame_with(path, |_| ()).map(|(frame, ())| frame)
+    Reader::default().read(path, |_| ())
 }
 
-/// The same, with what `also` finds in the file's bytes: whoever wants to know something else of them need not read them again.
-///
-/// # Errors
-/// As [`read_frame`].
-pub fn read_frame_with<T>(
-    path: &Path,
-    also: impl FnOnce(&[u8]) -> T,
-) -> Result<(Frame, T), RawError> {
-    frame(path, also).map_err(|fault| fault.at(path))
+/// Reads frames one after the other, each into the memory of one that is through.
+#[derive(Debug, Default)]
+pub struct Reader {
+    /// Counts of a frame that was given back: of no meaning, but the system need not find and clear as much memory again.
+    memory: Vec<u16>,
+}
+
+impl Reader {
+    /// As [`read_frame`]. `also` is given the file's bytes, piece by piece, while a cache holds them: whoever wants to know
+    /// something else of them need not read them again.
+    ///
+    /// # Errors
+    /// As [`read_frame`].
+    pub fn read(&mut self, path: &Path, also: impl FnMut(&[u8])) -> Result<Frame, RawError> {
+        frame(path, also, std::mem::take(&mut self.memory)).map_err(|fault| fault.at(path))
+    }
+
+    /// Takes the memory of a frame that is through.
+    pub fn take_back(&mut self, mosaic: Mosaic) {
+        self.memory = mosaic.counts.into_values();
+    }
 }
 
 /// What a container that is no raw is called in an error.
@@ -81,9 +95,27 @@ fn facts(path: &Path) -> Result<Facts, Fault> {
     Ok(decoders::facts(&Arc::new(bytes)).unwrap_or_default())
 }
 
-fn frame<T>(path: &Path, also: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fault> {
+/// Bytes of a file that are read at a time: a quarter of a usual second-level cache.
+const PIECE: usize = 1 << 18;
+
+/// Reads a whole file.
+fn bytes_of(path: &Path, mut also: impl FnMut(&[u8])) -> std::io::Result<Vec<u8>> {
+    let mut file = File::open(path)?;
+    let length = file.metadata()?.len();
+    let mut bytes = Vec::new();
+    bytes.try_reserve_exact(usize::try_from(length).unwrap_or(usize::MAX))?;
+    loop {
+        let before = bytes.len();
+        if (&mut file).take(PIECE as u64).read_to_end(&mut bytes)? == 0 {
+            return Ok(bytes);
+        }
+        also(&bytes[before..]);
+    }
+}
+
+fn frame(path: &Path, also: impl FnMut(&[u8]), memory: Vec<u16>) -> Result<Frame, Fault> {
     drop(FileSource::open(path)?);
-    let bytes = std::fs::read(path).map_err(Fault::Unreadable)?;
+    let bytes = bytes_of(path, also).map_err(Fault::Unreadable)?;
     if bytes.is_empty() {
         return Err(Fault::Empty);
     }
@@ -97,11 +129,13 @@ fn frame<T>(path: &Path, also: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fa
         model: &facts.body.model,
         is_compressed: true,
     };
+    // Only one of the decoders takes it; beside what the others ask for it would be too much.
     let decoded = if found == Container::Tiff {
         let tiff = Tiff::walk(bytes.as_slice())?;
         if dng::is_dng(&tiff) {
-            dng::read(&bytes, &tiff)?
+            dng::read(&bytes, &tiff, memory)?
         } else {
+            drop(memory);
             kind.is_compressed = header::has_makers_compression(&tiff);
             let (decoded, other_white) = decoders::decode(&bytes, kind)?;
             settle(decoded, other_white, |decoded| {
@@ -109,19 +143,18 @@ fn frame<T>(path: &Path, also: impl FnOnce(&[u8]) -> T) -> Result<(Frame, T), Fa
             })
         }
     } else {
+        drop(memory);
         let (decoded, other_white) = decoders::decode(&bytes, kind)?;
         settle(decoded, other_white, |_| Stated::default())
     };
-    let seen = also(&bytes);
     drop(bytes);
     let (mosaic, colour, notes) = decoded.into_mosaic()?;
-    let frame = Frame {
+    Ok(Frame {
         facts,
         mosaic,
         colour,
         notes,
-    };
-    Ok((frame, seen))
+    })
 }
 
 /// What the file states goes before the decoders' tables; then the pixels are asked about the white level.
@@ -145,4 +178,33 @@ fn settle(
     }
     settle_white(&mut decoded, other_white);
     decoded
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::plane::Plane;
+
+    #[test]
+    fn what_is_left_in_memory_does_not_show() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames");
+        let mut reader = Reader::default();
+        for name in ["one-0401.dng", "two-0702.dng"] {
+            let path = folder.join(name);
+            let fresh = read_frame(&path).expect("a frame");
+            let (width, height) = (fresh.mosaic.counts.width(), fresh.mosaic.counts.height());
+            // Of a smaller frame, one of the same size, and a larger one.
+            for height in [1, height, height + 100] {
+                let mut pieces = Vec::new();
+                reader.take_back(Mosaic {
+                    counts: Plane::filled(width, height, 12_345),
+                    ..fresh.mosaic.clone()
+                });
+                let frame = reader.read(&path, |piece| pieces.extend_from_slice(piece));
+                let frame = frame.expect("the same frame");
+                assert_eq!(frame.mosaic.counts, fresh.mosaic.counts);
+                assert_eq!(pieces, std::fs::read(&path).expect("the file"));
+            }
+        }
+    }
 }

@@ -6,6 +6,7 @@ use crate::colour::printer::Conversion;
 use crate::crew::stamp::stamp_of;
 use crate::crew::task::{Answer, Cause, Made, Order, PictureOrder, Place, TaskError};
 use crate::deliver::{DeliverError, picture};
+use crate::raw::Reader;
 use crate::raw::frame::Frame;
 use crate::render::Target;
 use crate::render::plan::Plan;
@@ -18,7 +19,7 @@ use std::time::Instant;
 const BUFFER: usize = 1 << 20;
 
 /// Makes the pictures of an order. One that cannot be made costs none of the others.
-pub(super) fn make(order: &Order) -> Result<Answer, TaskError> {
+pub(super) fn make(order: &Order, reader: &mut Reader) -> Result<Answer, TaskError> {
     let path = order.frame.as_path();
     let mut pictures: Vec<Option<Result<Made, TaskError>>> = vec![None; order.pictures.len()];
     if order
@@ -41,7 +42,7 @@ pub(super) fn make(order: &Order) -> Result<Answer, TaskError> {
         }
     }
     let begun = Instant::now();
-    let (frame, input) = decode(path)?;
+    let (frame, input) = decode(path, reader)?;
     if order
         .only_from
         .as_ref()
@@ -55,6 +56,7 @@ pub(super) fn make(order: &Order) -> Result<Answer, TaskError> {
             *made = Some(one(&frame, order, picture));
         }
     }
+    reader.take_back(frame.mosaic);
     Ok(Answer::Made {
         input,
         seconds,
@@ -199,7 +201,7 @@ mod tests {
     }
 
     fn made(order: &Order) -> Vec<Result<Made, TaskError>> {
-        match make(order) {
+        match make(order, &mut Reader::default()) {
             Ok(Answer::Made { pictures, .. }) => pictures,
             other => panic!("{other:?}"),
         }
@@ -287,7 +289,7 @@ mod tests {
         let output = scratch.path().join("a.jpg");
         let mut order = order(vec![picture(&output, Format::Jpeg, Some(100))]);
         order.only_from = Some("the hash of another raw".to_owned());
-        let answer = make(&order).expect("decoded");
+        let answer = make(&order, &mut Reader::default()).expect("decoded");
         assert!(matches!(answer, Answer::AnotherRaw { .. }), "{answer:?}");
         assert!(!output.exists());
     }

@@ -1,9 +1,10 @@
 //! The bytes of a scan, written code by code: ITU-T T.81, F.1.2.3.
 
 use super::tables::{COEFFICIENTS, Code};
-use crate::base::words::{WORD, has_255};
 use std::io::{self, Write};
 
+/// Bytes that are written at a time.
+const WORD: usize = size_of::<u64>();
 /// Most bytes that a block can take before stuffing: 64 codes of 16 bits with 11 further bits each.
 pub(super) const MOST_BYTES: usize = COEFFICIENTS * 27 / 8;
 
@@ -34,9 +35,7 @@ impl Packed {
 /// The bytes of a scan.
 #[derive(Debug, Default)]
 pub(super) struct Scan {
-    /// The first `at` of them are written.
     bytes: Vec<u8>,
-    at: usize,
     /// What a pen writes, before stuffing.
     plain: Vec<u8>,
     /// Bits that fill no byte yet: the lowest `have`.
@@ -47,14 +46,14 @@ pub(super) struct Scan {
 impl Scan {
     /// Writes what is coded so far, in whole bytes, and forgets it.
     pub(super) fn write_to(&mut self, to: &mut impl Write) -> io::Result<()> {
-        to.write_all(&self.bytes[..self.at])?;
-        self.at = 0;
+        to.write_all(&self.bytes)?;
+        self.bytes.clear();
         Ok(())
     }
 
     /// How many bytes wait.
     pub(super) fn waiting(&self) -> usize {
-        self.at
+        self.bytes.len()
     }
 
     /// Fills the last byte with ones: T.81, F.1.2.3.
@@ -91,29 +90,14 @@ impl Scan {
     /// Takes the first bytes that the pen has written. A byte of 255 would begin a marker; a zero after it says that it does not
     /// (T.81, F.1.2.3).
     fn stuff(&mut self, length: usize) {
-        let room = self.at + 2 * length + WORD;
-        if self.bytes.len() < room {
-            self.bytes.resize(room, 0);
+        let mut rest = &self.plain[..length];
+        while let Some(place) = memchr::memchr(0xff, rest) {
+            let (run, behind) = rest.split_at(place + 1);
+            self.bytes.extend_from_slice(run);
+            self.bytes.push(0);
+            rest = behind;
         }
-        let mut from = 0;
-        while from < length {
-            let word = self.plain[from..].first_chunk::<WORD>();
-            if let Some(word) = word.filter(|word| !has_255(**word)) {
-                self.bytes[self.at..self.at + WORD].copy_from_slice(word);
-                let count = WORD.min(length - from);
-                from += count;
-                self.at += count;
-                continue;
-            }
-            let byte = self.plain[from];
-            from += 1;
-            self.bytes[self.at] = byte;
-            self.at += 1;
-            if byte == 0xff {
-                self.bytes[self.at] = 0;
-                self.at += 1;
-            }
-        }
+        self.bytes.extend_from_slice(rest);
     }
 }
 

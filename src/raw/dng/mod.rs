@@ -28,10 +28,11 @@ pub(crate) fn is_dng<S: Source + ?Sized>(tiff: &Tiff<'_, S>) -> bool {
         .is_some_and(|directory| directory.entry(tags::DNG_VERSION).is_some())
 }
 
-/// Decodes the sensor's picture.
+/// Decodes the sensor's picture, into memory that may hold anything.
 pub(crate) fn read<S: Source + ?Sized>(
     bytes: &Arc<Vec<u8>>,
     tiff: &Tiff<'_, S>,
+    memory: Vec<u16>,
 ) -> Result<Decoded, Fault> {
     let directory = sensor_directory(tiff)?;
     let mut notes = Vec::new();
@@ -39,7 +40,7 @@ pub(crate) fn read<S: Source + ?Sized>(
     let colour = colour::read(tiff, &places, &mut notes)?;
     let layout = levels::layout(tiff, directory)?;
     let mut lists = opcodes::lists(tiff, directory)?;
-    let mut picture = picture::read(bytes, tiff, directory)?;
+    let mut picture = picture::read(bytes, tiff, directory, memory)?;
     let channels = picture.channels;
     if (channels == 3) != (layout == Layout::Linear) {
         return Err(Fault::Pattern {

@@ -8,7 +8,7 @@ use super::segments::{Segment, Segments};
 use super::tags;
 use crate::raw::decoders;
 use crate::raw::error::Fault;
-use crate::raw::lossless_jpeg::{Known, LosslessJpeg, TOGETHER, Together};
+use crate::raw::lossless_jpeg::{Known, LosslessJpeg, Steps, TOGETHER, Together};
 use crate::raw::source::Source;
 use crate::raw::tiff::{ByteOrder, Directory, Tiff};
 use std::sync::Arc;
@@ -41,11 +41,12 @@ struct Storage {
     order: ByteOrder,
 }
 
-/// Decodes the picture of a directory.
+/// Decodes the picture of a directory into memory that may hold anything.
 pub(super) fn read<S: Source + ?Sized>(
     bytes: &Arc<Vec<u8>>,
     tiff: &Tiff<'_, S>,
     directory: &Directory,
+    memory: Vec<u16>,
 ) -> Result<Picture, Fault> {
     let number = |tag: u16, default: u32| tiff.integer_of(directory, tag).unwrap_or(default);
     let channels = number(tags::SAMPLES_PER_PIXEL, 1) as usize;
@@ -92,6 +93,7 @@ pub(super) fn read<S: Source + ?Sized>(
         if !is_known {
             return Err(Fault::unsupported(format!("DNG compression {compression}")));
         }
+        drop(memory);
         return from_rawler(bytes, &segments, channels, bits);
     }
     if !(8..=16).contains(&bits) {
@@ -104,27 +106,28 @@ pub(super) fn read<S: Source + ?Sized>(
         order: tiff.order,
     };
     check_room(&segments, storage)?;
-    let stride = segments.width * channels;
-    // Rows are cleared just before strips or tiles are pasted into them, while a cache holds them.
-    let mut counts = Vec::with_capacity(stride * segments.height);
-    let mut memory = Memory::default();
+    let mut counts = memory;
+    counts.resize(segments.width * segments.height * channels, 0);
+    let mut decoding = Decoding::default();
     for group in segments.list.chunks(TOGETHER) {
-        let mut done = 0;
-        if compression == tags::COMPRESSION_JPEG {
-            done = lossless_together(bytes, group, channels, &mut memory);
+        if compression == tags::COMPRESSION_JPEG
+            && lossless_together(
+                bytes,
+                group,
+                &segments,
+                channels,
+                &mut decoding,
+                &mut counts,
+            )
+        {
+            continue;
         }
-        for (segment, values) in group.iter().zip(&mut memory.values).skip(done) {
-            let stored = stored(bytes, segment);
-            decode(stored, segment, storage, &mut memory.known, values)?;
-        }
-        let bottoms = group.iter().map(|segment| segment.top + segment.height);
-        let bottom = bottoms.max().unwrap_or(0).min(segments.height);
-        counts.resize(counts.len().max(stride * bottom), 0);
-        for (segment, values) in group.iter().zip(&memory.values) {
+        let Decoding { values, known, .. } = &mut decoding;
+        for segment in group {
+            decode(stored(bytes, segment), segment, storage, known, values)?;
             segments.paste(segment, channels, values, &mut counts);
         }
     }
-    counts.resize(stride * segments.height, 0);
     Ok(Picture {
         width: segments.width,
         height: segments.height,
@@ -166,8 +169,8 @@ fn check_room(segments: &Segments, storage: Storage) -> Result<(), Fault> {
 
 /// What strips and tiles are decoded with, one group after the other.
 #[derive(Default)]
-struct Memory {
-    values: [Vec<u16>; TOGETHER],
+struct Decoding {
+    values: Vec<u16>,
     known: Known,
     /// Made when it is first asked for: not every picture is stored so.
     together: Option<Together>,
@@ -178,39 +181,63 @@ fn stored<'a>(bytes: &'a [u8], segment: &Segment) -> &'a [u8] {
     &bytes[segment.offset..segment.offset + segment.length]
 }
 
-/// Decodes a whole group of lossless JPEG streams at once, where they allow it. Returns how many segments are done: all, or none,
-/// which the plain way then decodes one by one, and finds what is wrong with them.
+/// Decodes a whole group of lossless JPEG streams at once, where they allow it, into the picture. Where not, the plain way is to
+/// decode them one by one, and finds what is wrong with them.
 fn lossless_together(
     bytes: &[u8],
     group: &[Segment],
+    segments: &Segments,
     channels: usize,
-    memory: &mut Memory,
-) -> usize {
-    let Memory {
+    decoding: &mut Decoding,
+    picture: &mut [u16],
+) -> bool {
+    let Decoding {
         values,
         known,
         together,
-    } = memory;
+    } = decoding;
     let Ok(group) = <&[Segment; TOGETHER]>::try_from(group) else {
-        return 0;
+        return false;
     };
     let streams = group
         .each_ref()
         .map(|segment| LosslessJpeg::new(stored(bytes, segment), known).ok());
     let [Some(first), Some(second), Some(third)] = &streams else {
-        return 0;
+        return false;
     };
-    let mut parts = values.each_mut();
-    for (values, segment) in parts.iter_mut().zip(group) {
-        values.resize(segment.width * segment.height * channels, 0);
+    let [place, ..] = group;
+    let values_of = |segment: &Segment| segment.width * segment.height * channels;
+    let wanted = values_of(place);
+    if !wanted.is_multiple_of(first.row_length())
+        || group.iter().any(|segment| values_of(segment) != wanted)
+    {
+        return false;
     }
-    let parts = parts.map(|values| values.as_mut_slice());
+    let rows = wanted / first.row_length();
+    let streams = [first, second, third];
     let together = together.get_or_insert_default();
-    if together.decode([first, second, third], parts) {
-        TOGETHER
-    } else {
-        0
+    // A stream's rows may be shaped otherwise than the tile's, and tiles may stick out.
+    let length = place.width * channels;
+    if first.row_length() == length && segments.hold_beside_each_other(group) {
+        let steps = Steps {
+            stream: length,
+            row: segments.width * channels,
+        };
+        let from = place.top * steps.row + place.left * channels;
+        return together.decode(streams, rows, &mut picture[from..], steps);
     }
+    values.resize(TOGETHER * wanted, 0);
+    let steps = Steps {
+        stream: wanted,
+        row: first.row_length(),
+    };
+    let is_done = together.decode(streams, rows, values, steps);
+    if is_done {
+        for (segment, values) in group.iter().zip(values.chunks_exact(wanted)) {
+            segments.paste(segment, channels, values, picture);
+        }
+    }
+    is_done
 }
 
 /// Decodes one strip or tile into `memory`.

@@ -124,6 +124,18 @@ impl Segments {
         })
     }
 
+    /// Whether these follow each other from left to right and lie inside the picture.
+    pub(super) fn hold_beside_each_other(&self, group: &[Segment]) -> bool {
+        let is_inside = |segment: &Segment| {
+            segment.left + segment.width <= self.width
+                && segment.top + segment.height <= self.height
+        };
+        let follows = |pair: &[Segment]| {
+            pair[1].top == pair[0].top && pair[1].left == pair[0].left + pair[0].width
+        };
+        group.iter().all(is_inside) && group.windows(2).all(follows)
+    }
+
     /// Pastes a segment's values (`channels` a pixel, full stored width) into a picture of this size.
     pub(super) fn paste(
         &self,

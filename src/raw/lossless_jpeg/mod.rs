@@ -18,7 +18,7 @@ use bits::Bits;
 pub(crate) use huffman::Known;
 use huffman::{Lookup, Table};
 use std::sync::Arc;
-pub(crate) use together::{TOGETHER, Together};
+pub(crate) use together::{Steps, TOGETHER, Together};
 
 fn damaged(what: &str) -> Fault {
     Fault::damaged(format!("lossless JPEG: {what}"))

@@ -8,22 +8,30 @@
 
 use super::LosslessJpeg;
 use super::huffman::extended;
-use super::unstuffed::{MOST_BYTES, WORD, unstuff};
+use super::unstuffed::{MOST_BYTES, unstuff};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Streams that are read at a time. Measured on 24 megapixels in 384 tiles, before what three need fitted the registers: two 46 ms,
 /// three 39, four 40, and 83 one after the other in the plain way; since then 32, and four no faster.
 pub(crate) const TOGETHER: usize = 3;
 
+/// Bytes that are read at a time.
+const WORD: usize = size_of::<u64>();
+
 /// Bits that look up a code with the first bit of its difference: codes of real files are rarely longer, and three tables of
 /// these leave the first cache to the rest.
 const INDEX: u32 = 10;
 
-/// A [`Table`] by codes alone, a word for the next [`INDEX`] bits. From the lowest byte on: the bits of code and difference, those
-/// of the difference, and in the upper half what makes the difference of the latter (T.81, table F.1). 0 for what takes more
-/// than one step.
+/// A [`Table`] by codes alone, a word for the next [`INDEX`] bits. The lowest 8 are the number of bits of code and difference, the
+/// highest 6 that of the difference's, and the 16 from [`ADDED`] on make the difference of the latter (T.81, table F.1). 0 for
+/// what takes more than one step.
 #[derive(Clone, Debug)]
 pub(super) struct ByCode(Box<Words>);
+
+/// Where in a word stands what is added, and the number of the difference's bits.
+const ADDED: u32 = 8;
+const FURTHER: u32 = 26;
 
 /// See [`ByCode`].
 type Words = [u32; 1 << INDEX];
@@ -51,11 +59,11 @@ impl ByCode {
 
     /// For a difference that begins with 0, and for one that begins with 1.
     fn words(length: u32, category: u32) -> [u32; 2] {
-        let word = category << 8 | (length + category);
+        let word = category << FURTHER | (length + category);
         match category {
             0 => [word; 2],
             // The index must hold the difference's first bit; a category of 16 has no further bits.
-            1..=15 if length < INDEX => [word | (0x1_0001 - (1 << category)) << 16, word],
+            1..=15 if length < INDEX => [word | (0x1_0001 - (1 << category)) << ADDED, word],
             _ => [0; 2],
         }
     }
@@ -105,12 +113,12 @@ impl Lane {
         // What is read goes to the lower end, where the difference's bits are the last: what follows it is in place as well. The
         // bits before stay there, out of the way of the next 24.
         let held = self.held.rotate_left(word & SHIFT);
-        let further = held & !(u64::MAX << (word >> 8 & SHIFT));
+        let further = held & !(u64::MAX << (word >> FURTHER));
         let next = Self {
             held,
             at: self.at + (word & 0xff) as usize,
         };
-        (next, (word >> 16).wrapping_add(further as u32) as u16)
+        (next, (word >> ADDED).wrapping_add(further as u32) as u16)
     }
 
     #[cold]
@@ -167,27 +175,24 @@ struct Streams<'a> {
 }
 
 impl Together {
-    /// Decodes streams into as many rows of each as its values fill, as [`LosslessJpeg::decode`] does. `false`, with values of no
-    /// meaning, where a stream is damaged or these are not streams for this way.
+    /// Decodes as many rows of each stream, as [`LosslessJpeg::decode`] does. `false`, with values of no meaning, where a stream is
+    /// damaged or these are not streams for this way.
     pub(crate) fn decode(
         &mut self,
         streams: [&LosslessJpeg<'_>; TOGETHER],
-        values: [&mut [u16]; TOGETHER],
+        rows: usize,
+        values: &mut [u16],
+        steps: Steps,
     ) -> bool {
         let [first, ..] = streams;
-        let (length, wanted) = (first.row_length(), values[0].len());
         let alike = |stream: &LosslessJpeg<'_>| {
             stream.restart_lines == 0
                 && stream.components == first.components
-                && stream.row_length() == length
+                && stream.row_length() == first.row_length()
                 && stream.predictor == first.predictor
-                && stream.height >= wanted / length
+                && stream.height >= rows
         };
-        if !streams.into_iter().all(alike)
-            || first.components > MOST_COMPONENTS
-            || values.iter().any(|values| values.len() != wanted)
-            || !wanted.is_multiple_of(length)
-        {
+        if !streams.into_iter().all(alike) || first.components > MOST_COMPONENTS {
             return false;
         }
         let has_one_table = |stream: &LosslessJpeg<'_>| {
@@ -216,96 +221,121 @@ impl Together {
             ends,
             words: &self.words,
         };
-        let mut pictures = values;
+        let lines = Lines {
+            values,
+            steps,
+            length: first.row_length(),
+            rows,
+        };
         match first.components {
-            1 => one_component(&source, &mut pictures),
-            2 if has_one_table => two_with_one_table(&source, &mut pictures),
-            _ => two_components(&source, &mut pictures),
+            1 => one_component(&source, lines),
+            2 if has_one_table => two_with_one_table(&source, lines),
+            _ => two_components(&source, lines),
         }
         .is_some()
     }
 }
 
+/// How far values are from each other in memory.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Steps {
+    /// From the first of a stream to the first of the next.
+    pub(crate) stream: usize,
+    /// From the first of a row to the first of the next.
+    pub(crate) row: usize,
+}
+
+/// Where the values go.
+struct Lines<'a> {
+    values: &'a mut [u16],
+    steps: Steps,
+    /// Values in a row.
+    length: usize,
+    rows: usize,
+}
+
+impl Lines<'_> {
+    /// Where row `y` of the stream `at` is.
+    fn place(&self, at: usize, y: usize) -> Range<usize> {
+        let start = at * self.steps.stream + y * self.steps.row;
+        start..start + self.length
+    }
+
+    /// Row `y` of each stream. `None` where there is no room for them.
+    fn row(&mut self, y: usize) -> Option<[&mut [u16]; TOGETHER]> {
+        let places = std::array::from_fn(|at| self.place(at, y));
+        self.values.get_disjoint_mut(places).ok()
+    }
+
+    /// Row `y` of a stream, and the one above it.
+    fn row_and_above(&mut self, at: usize, y: usize) -> Option<[&mut [u16]; 2]> {
+        let places = [self.place(at, y), self.place(at, y.checked_sub(1)?)];
+        self.values.get_disjoint_mut(places).ok()
+    }
+}
+
 /// One component: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn one_component(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
-    rows::<1, true>(source, pictures)
+fn one_component(source: &Streams<'_>, lines: Lines<'_>) -> Option<()> {
+    rows::<1, true>(source, lines)
 }
 
 /// Two components, as bodies and converters have them for mosaics: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn two_components(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
-    rows::<2, false>(source, pictures)
+fn two_components(source: &Streams<'_>, lines: Lines<'_>) -> Option<()> {
+    rows::<2, false>(source, lines)
 }
 
 /// Two components with the same table: see [`rows`].
 #[multiversion::multiversion(targets("x86_64+bmi1+bmi2+movbe", "aarch64+neon"))]
-fn two_with_one_table(source: &Streams<'_>, pictures: &mut [&mut [u16]; TOGETHER]) -> Option<()> {
-    rows::<2, true>(source, pictures)
+fn two_with_one_table(source: &Streams<'_>, lines: Lines<'_>) -> Option<()> {
+    rows::<2, true>(source, lines)
 }
 
 /// Decodes all rows. `None` for a damaged stream.
 #[inline(always)]
 fn rows<const N: usize, const HAS_ONE_TABLE: bool>(
     source: &Streams<'_>,
-    pictures: &mut [&mut [u16]; TOGETHER],
+    mut lines: Lines<'_>,
 ) -> Option<()> {
     let streams = source.streams;
-    let length = streams[0].row_length();
-    let rows = pictures[0].len() / length;
     let mut lanes = std::array::from_fn(|at| Lane {
         at: 8 * at * MOST_BYTES,
         held: 0,
     });
-    for row in 0..rows {
-        let mut parts = pictures
-            .each_mut()
-            .map(|values| values.split_at_mut(row * length));
-        let above = parts
-            .each_ref()
-            .map(|(above, _)| &above[above.len().saturating_sub(length)..]);
-        let from_left = row == 0 || streams[0].predictor == 1;
-        let mut left = [[0; N]; TOGETHER];
+    // What the first pixel of a line is predicted from: that above it.
+    let mut firsts = streams.map(|stream| [stream.initial(); N]);
+    for y in 0..lines.rows {
+        let row = lines.row(y)?.map(|row| row.as_chunks_mut::<N>().0);
+        let from_left = y == 0 || streams[0].predictor == 1;
         if from_left {
-            for ((left, stream), above) in left.iter_mut().zip(streams).zip(above) {
-                *left = match above.first_chunk::<N>() {
-                    Some(above) => *above,
-                    None => [stream.initial(); N],
-                };
-            }
+            (lanes, firsts) = line::<N, HAS_ONE_TABLE, true>(lanes, source, firsts, row);
+        } else {
+            (lanes, _) = line::<N, HAS_ONE_TABLE, false>(lanes, source, firsts, row);
         }
-        {
-            let lines = parts
-                .each_mut()
-                .map(|(_, line)| line[..length].as_chunks_mut::<N>().0);
-            lanes = if from_left {
-                line::<N, HAS_ONE_TABLE, true>(lanes, source, left, lines)
-            } else {
-                line::<N, HAS_ONE_TABLE, false>(lanes, source, left, lines)
-            };
-        }
-        if lanes
-            .iter()
-            .zip(source.ends)
-            .any(|(lane, end)| lane.at > end)
-        {
+        let is_beyond = |(lane, end): (&Lane, usize)| lane.at > end;
+        if lanes.iter().zip(source.ends).any(is_beyond) {
             return None;
         }
         if !from_left {
-            for (above, line) in &mut parts {
-                let above = &above[above.len() - length..];
-                streams[0].add_predictions::<N>(above, &mut line[..length]);
+            for at in 0..TOGETHER {
+                let [row, above] = lines.row_and_above(at, y)?;
+                streams[0].add_predictions::<N>(above, row);
             }
         }
     }
-    for (stream, values) in streams.iter().zip(pictures) {
-        stream.shift_back(values);
+    if streams.iter().any(|stream| stream.point_transform > 0) {
+        for y in 0..lines.rows {
+            for (stream, row) in streams.iter().zip(lines.row(y)?) {
+                stream.shift_back(row);
+            }
+        }
     }
     Some(())
 }
 
 /// One line of each stream: sums of the differences from `left` on, or the differences themselves. Returns where the lanes are
-/// then.
+/// then, and the lines' first pixels.
 #[inline(always)]
 #[expect(
     clippy::needless_range_loop,
@@ -316,7 +346,7 @@ fn line<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
     source: &Streams<'_>,
     mut left: [[u16; N]; TOGETHER],
     mut lines: [&mut [[u16; N]]; TOGETHER],
-) -> [Lane; TOGETHER] {
+) -> ([Lane; TOGETHER], [[u16; N]; TOGETHER]) {
     let width = lines[0].len();
     lines = lines.map(|line| &mut line[..width]);
     for x in 0..width {
@@ -338,7 +368,8 @@ fn line<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
             }
         }
     }
-    lanes
+    let firsts = lines.map(|line| line.first().copied().unwrap_or([0; N]));
+    (lanes, firsts)
 }
 
 #[cfg(test)]
