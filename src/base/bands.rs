@@ -35,6 +35,9 @@ impl Threads {
     /// Cuts `rows` (of `row_length` values each) into bands of at most `band_rows` rows and calls `work` with each band's
     /// first row number and its rows. `scratch` makes a working memory that bands of one thread use in turn.
     ///
+    /// One thread takes the last band first: of whoever made the rows, the last ones are still in a cache, and the first ones will
+    /// be for whoever reads them next.
+    ///
     /// Panics when `row_length` or `band_rows` is 0.
     pub fn for_each_band<T, S>(
         &self,
@@ -51,7 +54,7 @@ impl Threads {
         match &self.0 {
             None => {
                 let mut memory = scratch();
-                for (index, band) in rows.chunks_mut(chunk).enumerate() {
+                for (index, band) in rows.chunks_mut(chunk).enumerate().rev() {
                     work(&mut memory, index * band_rows, band);
                 }
             }

@@ -49,16 +49,18 @@ const CHUNK: usize = 1024;
 /// A faulty photosite: its column and the count that replaces its own.
 pub(crate) type Replacement = (usize, u16);
 
+/// The faulty photosites of one row, from left to right.
+pub(crate) type ReplacementsOfRow = Vec<Replacement>;
+
 /// The faulty photosites of a mosaic, found once for all that look at it.
 #[derive(Clone, Debug)]
-pub(crate) struct Replacements(Vec<Vec<Replacement>>);
+pub(crate) struct Replacements(Vec<ReplacementsOfRow>);
 
 impl Replacements {
     /// Of a mosaic; `None` for a picture with three colours a pixel, whose maker has repaired it.
     pub(crate) fn find(mosaic: &Mosaic, noise: SensorNoise, threads: &Threads) -> Option<Self> {
         let faulty = FaultySites::new(mosaic, noise)?;
         let mut rows = vec![Vec::new(); mosaic.height()];
-        let columns = 0..mosaic.width();
         threads.for_each_band(
             &mut rows,
             1,
@@ -66,11 +68,22 @@ impl Replacements {
             || (),
             |(), first, rows| {
                 for (y, row) in (first..).zip(rows) {
-                    faulty.in_row(y, columns.clone(), |x, count| row.push((x, count)));
+                    *row = faulty.of_row(y);
                 }
             },
         );
         Some(Self(rows))
+    }
+
+    /// Of all rows of a mosaic.
+    pub(crate) fn of_rows(rows: Vec<ReplacementsOfRow>) -> Self {
+        Self(rows)
+    }
+
+    /// All rows.
+    #[cfg(test)]
+    pub(crate) fn rows(&self) -> &[ReplacementsOfRow] {
+        &self.0
     }
 
     /// Those of row `y` within `columns`, from left to right.
@@ -86,7 +99,7 @@ const ROWS: usize = 64;
 
 /// Finds the faulty photosites of one mosaic.
 #[derive(Clone, Copy, Debug)]
-struct FaultySites<'a> {
+pub(crate) struct FaultySites<'a> {
     mosaic: &'a Mosaic,
     noise: SensorNoise,
     /// Distance of the photosites that a candidate is compared with first.
@@ -99,7 +112,8 @@ struct FaultySites<'a> {
 }
 
 impl<'a> FaultySites<'a> {
-    fn new(mosaic: &'a Mosaic, noise: SensorNoise) -> Option<Self> {
+    /// `None` for a picture with three colours a pixel, whose maker has repaired it.
+    pub(crate) fn new(mosaic: &'a Mosaic, noise: SensorNoise) -> Option<Self> {
         let distance = match mosaic.layout {
             // Of the same colour.
             Layout::Bayer(_) => 2,
@@ -125,14 +139,17 @@ impl<'a> FaultySites<'a> {
         })
     }
 
-    /// Hands on each faulty photosite of row `y` within `columns`.
-    fn in_row(&self, y: usize, columns: Range<usize>, mut replace: impl FnMut(usize, u16)) {
-        for start in columns.clone().step_by(CHUNK) {
-            self.in_chunk(y, start..(start + CHUNK).min(columns.end), &mut replace);
+    /// Those of row `y`.
+    pub(crate) fn of_row(&self, y: usize) -> ReplacementsOfRow {
+        let mut row = Vec::new();
+        let width = self.mosaic.width();
+        for start in (0..width).step_by(CHUNK) {
+            self.in_chunk(y, start..(start + CHUNK).min(width), &mut row);
         }
+        row
     }
 
-    fn in_chunk(&self, y: usize, columns: Range<usize>, replace: &mut impl FnMut(usize, u16)) {
+    fn in_chunk(&self, y: usize, columns: Range<usize>, found: &mut ReplacementsOfRow) {
         let counts = &self.mosaic.counts;
         let (width, height) = (counts.width(), counts.height());
         let first = columns.start.saturating_sub(self.distance);
@@ -159,7 +176,7 @@ impl<'a> FaultySites<'a> {
         }
         let mut marks = [0; CHUNK + 2 * REACH];
         let marks = &mut marks[..end - first];
-        let mut found = 0;
+        let mut suspects = 0;
         mark_suspects(
             above,
             own,
@@ -169,9 +186,9 @@ impl<'a> FaultySites<'a> {
             self.floor,
             self.dark,
             marks,
-            &mut found,
+            &mut suspects,
         );
-        if found == 0 {
+        if suspects == 0 {
             return;
         }
         for (x, mark) in (first..).zip(marks.iter()) {
@@ -179,7 +196,7 @@ impl<'a> FaultySites<'a> {
                 && columns.contains(&x)
                 && let Some(count) = self.replacement(x, y, *mark)
             {
-                replace(x, count);
+                found.push((x, count));
             }
         }
     }

@@ -25,6 +25,7 @@ pub mod demosaic;
 pub mod detail;
 pub(crate) mod develop;
 pub(crate) mod faulty;
+pub(crate) mod first_walk;
 pub mod highlights;
 pub mod noise;
 pub(crate) mod orient;

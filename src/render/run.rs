@@ -7,6 +7,7 @@ use crate::raw::frame::Mosaic;
 use crate::render::Rendered;
 use crate::render::detail::Sharpness;
 use crate::render::develop::{CHUNK, Strip};
+use crate::render::first_walk::walk;
 use crate::render::highlights::{Rebuilder, Surroundings};
 use crate::render::noise::Denoiser;
 use crate::render::orient::{place, stored_part, upright_index};
@@ -177,7 +178,8 @@ struct Fixed<'a> {
 
 impl<'a> Fixed<'a> {
     fn new(plan: &'a Plan, mosaic: &'a Mosaic, threads: &Threads) -> Self {
-        let sensor = Sensor::new(&plan.sensor, mosaic, threads);
+        let highlights = plan.highlights.as_ref();
+        let (sensor, surroundings) = walk(&plan.sensor, highlights, mosaic, threads);
         let size = &plan.size;
         let axes = size.is_resized().then(|| {
             (
@@ -188,9 +190,7 @@ impl<'a> Fixed<'a> {
         Self {
             points: Prepared::new(&plan.points),
             axes,
-            surroundings: plan
-                .highlights
-                .and_then(|step| Surroundings::of(&step, &sensor, threads)),
+            surroundings,
             sensor,
         }
     }

@@ -13,7 +13,7 @@ use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
 use crate::raw::frame::{BlackLevels, Layout, Mosaic};
 use crate::raw::noise::SensorNoise;
-use crate::render::faulty::{Replacement, Replacements};
+use crate::render::faulty::Replacements;
 use crate::render::row::{RgbRow, mirrored};
 use std::ops::Range;
 
@@ -49,20 +49,29 @@ pub(crate) struct Sensor<'a> {
 impl<'a> Sensor<'a> {
     /// Looks through the mosaic for faulty photosites, where the step says so.
     pub(crate) fn new(step: &'a SensorStep, mosaic: &'a Mosaic, threads: &Threads) -> Self {
+        let replacements = step
+            .noise
+            .and_then(|noise| Replacements::find(mosaic, noise, threads));
+        Self::with(step, mosaic, replacements)
+    }
+
+    /// With faulty photosites that are known already.
+    pub(crate) fn with(
+        step: &'a SensorStep,
+        mosaic: &'a Mosaic,
+        replacements: Option<Replacements>,
+    ) -> Self {
         Self {
             step,
             mosaic,
-            replacements: step
-                .noise
-                .and_then(|noise| Replacements::find(mosaic, noise, threads)),
+            replacements,
         }
     }
 
-    /// The faulty photosites of row `y`.
-    pub(crate) fn replacements_in(&self, y: usize) -> &[Replacement] {
-        self.replacements.as_ref().map_or(&[], |replacements| {
-            replacements.in_row(y, &(0..self.mosaic.width()))
-        })
+    /// The faulty photosites, if any were looked for.
+    #[cfg(test)]
+    pub(crate) fn replacements(&self) -> Option<&Replacements> {
+        self.replacements.as_ref()
     }
 }
 

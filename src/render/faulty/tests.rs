@@ -123,7 +123,9 @@ fn replaced(mosaic: &Mosaic) -> Vec<(usize, usize, u16)> {
     for y in 0..SIDE {
         // In two strips, whose seam must not show.
         for columns in [0..41, 41..SIDE] {
-            hot.in_row(y, columns, |x, count| all.push((x, y, count)));
+            let mut found = Vec::new();
+            hot.in_chunk(y, columns, &mut found);
+            all.extend(found.into_iter().map(|(x, count)| (x, y, count)));
         }
     }
     all

@@ -16,7 +16,7 @@ const LEAST_LIGHT: f32 = 0.003;
 
 /// One cell of the mosaic.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Cell {
+pub(crate) struct Cell {
     /// Log2 of red and of blue over green and their products, weighted.
     pub(super) colour: Weighted,
     /// Share of the photosites that are clipped, of the channel that is clipped least.

@@ -5,8 +5,9 @@ use super::CLIPPED;
 use super::cells::{Cell, Sum, cell_of};
 use super::pyramid::{FIELDS, Weighted};
 use crate::base::kernel::row_kernel;
-use crate::raw::frame::Layout;
-use crate::render::sensor::Sensor;
+use crate::raw::frame::{Layout, Mosaic};
+use crate::render::faulty::ReplacementsOfRow;
+use crate::render::sensor::SensorStep;
 use std::ops::{AddAssign, Range, SubAssign};
 
 /// Photosites on a side of a cell.
@@ -50,8 +51,8 @@ impl Photosite {
 
 /// How a mosaic's cells are added up.
 #[derive(Debug)]
-pub(super) struct Counted<'a> {
-    sensor: &'a Sensor<'a>,
+pub(crate) struct Counted<'a> {
+    mosaic: &'a Mosaic,
     full: [f32; 3],
     /// By row and column of the pattern.
     photosites: [[Photosite; 2]; 2],
@@ -59,7 +60,7 @@ pub(super) struct Counted<'a> {
 
 /// What one row of cells adds up to: held counts and clipped photosites, by row and column of the pattern.
 #[derive(Debug, Default)]
-pub(super) struct Sums {
+pub(crate) struct Sums {
     held: [[Vec<u32>; 2]; 2],
     clipped: [[Vec<u32>; 2]; 2],
 }
@@ -77,9 +78,9 @@ impl Sums {
 impl<'a> Counted<'a> {
     /// For a mosaic of a 2 x 2 pattern with one red, two green and one blue photosite; `None` when its levels differ between
     /// cells or are no whole counts.
-    pub(super) fn new(sensor: &'a Sensor<'_>, full: [f32; 3]) -> Option<Self> {
-        let black = &sensor.step.black;
-        let Layout::Bayer(pattern) = &sensor.mosaic.layout else {
+    pub(crate) fn new(step: &SensorStep, mosaic: &'a Mosaic, full: [f32; 3]) -> Option<Self> {
+        let black = &step.black;
+        let Layout::Bayer(pattern) = &mosaic.layout else {
             return None;
         };
         let mut channels = pattern.concat();
@@ -93,10 +94,10 @@ impl<'a> Counted<'a> {
         let photosite = |y: usize, x: usize| {
             let channel = usize::from(pattern[y][x]);
             let black = black.at(x, y, 0);
-            Photosite::new(channel, black, sensor.step.white[channel], full[channel])
+            Photosite::new(channel, black, step.white[channel], full[channel])
         };
         Some(Self {
-            sensor,
+            mosaic,
             full,
             photosites: [
                 [photosite(0, 0)?, photosite(0, 1)?],
@@ -105,10 +106,26 @@ impl<'a> Counted<'a> {
         })
     }
 
-    /// Gathers cells whose first photosite row is `top`.
-    pub(super) fn gather(&self, sums: &mut Sums, top: usize, cells: &mut [Cell]) {
-        let mosaic = self.sensor.mosaic;
-        let rows = top..(top + SIDE).min(mosaic.height());
+    /// Rows of cells.
+    pub(crate) fn rows(&self) -> usize {
+        self.mosaic.height().div_ceil(SIDE)
+    }
+
+    /// The rows of photosites that a row of cells covers.
+    pub(crate) fn photosites_of(&self, row: usize) -> Range<usize> {
+        row * SIDE..((row + 1) * SIDE).min(self.mosaic.height())
+    }
+
+    /// Gathers a row of cells, whose rows of photosites have these faulty ones.
+    pub(crate) fn gather(
+        &self,
+        sums: &mut Sums,
+        row: usize,
+        replacements: &[ReplacementsOfRow],
+    ) -> Vec<Cell> {
+        let mosaic = self.mosaic;
+        let rows = self.photosites_of(row);
+        let mut cells = vec![Cell::default(); mosaic.width().div_ceil(SIDE)];
         // Cells that the border does not cut.
         let whole = mosaic.width() / SIDE;
         sums.clear(cells.len());
@@ -131,11 +148,11 @@ impl<'a> Counted<'a> {
                 &mut clipped_odd[..whole],
             );
         }
-        for y in rows.clone() {
+        for (y, replacements) in rows.clone().zip(replacements) {
             for x in whole * SIDE..mosaic.width() {
                 self.change(sums, (x, y), mosaic.counts.row(y)[x], u32::add_assign);
             }
-            for (x, count) in self.sensor.replacements_in(y) {
+            for (x, count) in replacements {
                 self.change(sums, (*x, y), mosaic.counts.row(y)[*x], u32::sub_assign);
                 self.change(sums, (*x, y), *count, u32::add_assign);
             }
@@ -145,6 +162,7 @@ impl<'a> Counted<'a> {
             let columns = whole * SIDE..mosaic.width();
             *cell = cell_of(&self.sums_of_cell(sums, whole, &rows, &columns), self.full);
         }
+        cells
     }
 
     /// Changes the sums of one photosite's cell by its held count, and by whether it is clipped.
@@ -220,49 +238,72 @@ row_kernel! {
         clipped_even: &mut [u32],
         clipped_odd: &mut [u32],
     ) {
-        const COLUMNS: usize = BLOCK * SIDE;
-        let cells = held_even.len();
-        let (held_odd, clipped_even) = (&mut held_odd[..cells], &mut clipped_even[..cells]);
-        let clipped_odd = &mut clipped_odd[..cells];
-        let [most, limit] = [most, limit].map(|[even, odd]| {
-            let mut columns = [even; COLUMNS];
-            for pair in columns.as_chunks_mut::<2>().0 {
-                pair[1] = odd;
-            }
-            columns
-        });
-        for start in (0..cells).step_by(BLOCK) {
-            let size = BLOCK.min(cells - start);
-            let mut held = [0_u32; COLUMNS];
-            let mut clipped = [0_u16; COLUMNS];
-            for row in rows {
-                let counts = &row[start * SIDE..(start + size) * SIDE];
-                // A block of fixed length is added up without a remainder.
-                let mut last = [0; COLUMNS];
-                let counts = counts.first_chunk::<COLUMNS>().unwrap_or_else(|| {
-                    last[..counts.len()].copy_from_slice(counts);
-                    &last
-                });
-                for x in 0..COLUMNS {
-                    held[x] += u32::from(counts[x].min(most[x]));
-                    clipped[x] += u16::from(counts[x] >= limit[x]);
-                }
-            }
-            let mut sums = [[0; BLOCK]; 4];
-            for (cell, (held, clipped)) in held.as_chunks::<SIDE>().0.iter().zip(clipped.as_chunks::<SIDE>().0).enumerate() {
-                let clipped = clipped.map(u32::from);
-                for (photosite, sum) in [held, &clipped].into_iter().zip(sums.as_chunks_mut::<2>().0) {
-                    for (parity, sum) in sum.iter_mut().enumerate() {
-                        sum[cell] = (photosite[parity] + photosite[parity + 2]) + (photosite[parity + 4] + photosite[parity + 6]);
-                    }
-                }
-            }
-            let made = start..start + size;
-            held_even[made.clone()].copy_from_slice(&sums[0][..size]);
-            held_odd[made.clone()].copy_from_slice(&sums[1][..size]);
-            clipped_even[made.clone()].copy_from_slice(&sums[2][..size]);
-            clipped_odd[made].copy_from_slice(&sums[3][..size]);
+        let sums = [held_even, held_odd, clipped_even, clipped_odd];
+        // Sums as wide as the counts make vectors of twice as many; those of 14 bits always do.
+        if rows.len() * usize::from(most[0].max(most[1])) <= usize::from(u16::MAX) {
+            add_rows_to::<u16>(rows, most, limit, sums);
+        } else {
+            add_rows_to::<u32>(rows, most, limit, sums);
         }
+    }
+}
+
+/// See [`add_rows`]. A column's sum fits the number.
+#[inline(always)]
+fn add_rows_to<Number: Copy + Default + From<u16> + Into<u32> + AddAssign>(
+    rows: &[&[u16]],
+    most: [u16; 2],
+    limit: [u16; 2],
+    [held_even, held_odd, clipped_even, clipped_odd]: [&mut [u32]; 4],
+) {
+    const COLUMNS: usize = BLOCK * SIDE;
+    let cells = held_even.len();
+    let (held_odd, clipped_even) = (&mut held_odd[..cells], &mut clipped_even[..cells]);
+    let clipped_odd = &mut clipped_odd[..cells];
+    let [most, limit] = [most, limit].map(|[even, odd]| {
+        let mut columns = [even; COLUMNS];
+        for pair in columns.as_chunks_mut::<2>().0 {
+            pair[1] = odd;
+        }
+        columns
+    });
+    for start in (0..cells).step_by(BLOCK) {
+        let size = BLOCK.min(cells - start);
+        let mut held = [Number::default(); COLUMNS];
+        let mut clipped = [0_u16; COLUMNS];
+        for row in rows {
+            let counts = &row[start * SIDE..(start + size) * SIDE];
+            // A block of fixed length is added up without a remainder.
+            let mut last = [0; COLUMNS];
+            let counts = counts.first_chunk::<COLUMNS>().unwrap_or_else(|| {
+                last[..counts.len()].copy_from_slice(counts);
+                &last
+            });
+            for x in 0..COLUMNS {
+                held[x] += Number::from(counts[x].min(most[x]));
+                clipped[x] += u16::from(counts[x] >= limit[x]);
+            }
+        }
+        let mut sums = [[0; BLOCK]; 4];
+        let cells = held
+            .as_chunks::<SIDE>()
+            .0
+            .iter()
+            .zip(clipped.as_chunks::<SIDE>().0);
+        for (cell, (held, clipped)) in cells.enumerate() {
+            let photosites = [held.map(Number::into), clipped.map(u32::from)];
+            for (photosite, sum) in photosites.iter().zip(sums.as_chunks_mut::<2>().0) {
+                for (parity, sum) in sum.iter_mut().enumerate() {
+                    sum[cell] = (photosite[parity] + photosite[parity + 2])
+                        + (photosite[parity + 4] + photosite[parity + 6]);
+                }
+            }
+        }
+        let made = start..start + size;
+        held_even[made.clone()].copy_from_slice(&sums[0][..size]);
+        held_odd[made.clone()].copy_from_slice(&sums[1][..size]);
+        clipped_even[made.clone()].copy_from_slice(&sums[2][..size]);
+        clipped_odd[made].copy_from_slice(&sums[3][..size]);
     }
 }
 

@@ -25,8 +25,10 @@ mod pyramid;
 mod rebuild;
 mod surroundings;
 
+pub(crate) use cells::Cell;
+pub(crate) use counted::{Counted, Sums};
 pub(crate) use rebuild::Rebuilder;
-pub(crate) use surroundings::Surroundings;
+pub(crate) use surroundings::{Surroundings, is_any_clipped};
 
 /// Numbers of the stage.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,7 +3,6 @@
 use super::CLIPPED;
 use super::HighlightStep;
 use super::cells::{Cell, CellRow, cell_side};
-use super::counted::{Counted, Sums};
 use super::pyramid::{FIELDS, Level, fill};
 use crate::base::bands::Threads;
 use crate::base::kernel::row_kernel;
@@ -25,30 +24,23 @@ pub(crate) struct Surroundings {
 }
 
 impl Surroundings {
-    /// Of a mosaic; `None` when nothing is clipped.
-    pub(crate) fn of(step: &HighlightStep, sensor: &Sensor<'_>, threads: &Threads) -> Option<Self> {
+    /// Of a mosaic, photosite by photosite.
+    pub(crate) fn of(step: &HighlightStep, sensor: &Sensor<'_>, threads: &Threads) -> Self {
         let mosaic = sensor.mosaic;
-        if !is_any_clipped(mosaic) {
-            return None;
-        }
         let side = cell_side(&mosaic.layout);
-        let (width, height) = (
-            mosaic.width().div_ceil(side),
-            mosaic.height().div_ceil(side),
-        );
+        let [width, height] = cells_of(mosaic);
         let mut cells = vec![Cell::default(); width * height];
-        if let Some(counted) = Counted::new(sensor, step.full) {
-            let gather = |sums: &mut Sums, y: usize, cells: &mut [Cell]| {
-                counted.gather(sums, y * side, cells);
-            };
-            threads.for_each_band(&mut cells, width, 1, Sums::default, gather);
-        } else {
-            let rows = SensorRows::new(sensor, 0..mosaic.width() as isize);
-            let gather = |memory: &mut CellRow, y: usize, cells: &mut [Cell]| {
-                memory.gather(&rows, mosaic, step.full, y * side, cells);
-            };
-            threads.for_each_band(&mut cells, width, 1, CellRow::default, gather);
-        }
+        let rows = SensorRows::new(sensor, 0..mosaic.width() as isize);
+        let gather = |memory: &mut CellRow, y: usize, cells: &mut [Cell]| {
+            memory.gather(&rows, mosaic, step.full, y * side, cells);
+        };
+        threads.for_each_band(&mut cells, width, 1, CellRow::default, gather);
+        Self::filled(mosaic, &cells)
+    }
+
+    /// From all cells of a mosaic.
+    pub(crate) fn filled(mosaic: &Mosaic, cells: &[Cell]) -> Self {
+        let [width, height] = cells_of(mosaic);
         let mut core: Vec<f32> = cells.iter().map(|cell| cell.core).collect();
         for _ in 0..CORE_PASSES {
             core = box_blurred(&core, width, height);
@@ -67,17 +59,40 @@ impl Surroundings {
                 [red, blue, red_red, red_blue, blue_blue, core]
             })
             .collect();
-        Some(Self {
-            side,
+        Self {
+            side: cell_side(&mosaic.layout),
             width,
             height,
             cells,
-        })
+        }
     }
 }
 
+#[cfg(test)]
+impl Surroundings {
+    /// The greatest difference of any of its numbers; infinite where sizes differ.
+    pub(crate) fn error(&self, other: &Self) -> f32 {
+        if (self.side, self.width, self.height) != (other.side, other.width, other.height) {
+            return f32::INFINITY;
+        }
+        let cells = self
+            .cells
+            .as_flattened()
+            .iter()
+            .zip(other.cells.as_flattened());
+        cells
+            .map(|(one, other)| (one - other).abs())
+            .fold(0.0, f32::max)
+    }
+}
+
+/// Columns and rows of a mosaic's cells.
+fn cells_of(mosaic: &Mosaic) -> [usize; 2] {
+    [mosaic.width(), mosaic.height()].map(|length| length.div_ceil(cell_side(&mosaic.layout)))
+}
+
 /// Whether any photosite is near its full level; a cheap look over the counts.
-fn is_any_clipped(mosaic: &Mosaic) -> bool {
+pub(crate) fn is_any_clipped(mosaic: &Mosaic) -> bool {
     let limit = least_clipped_count(mosaic);
     // A run that a first-level cache holds is looked at to its end, without a branch at each count.
     mosaic
