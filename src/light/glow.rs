@@ -48,3 +48,53 @@ pub fn glow(tiles: &Tiles, region: &Region) -> Option<[f64; 3]> {
     let most = sum.iter().copied().fold(0.0, f64::max);
     (most > 0.0).then(|| sum.map(|value| (value / most).max(0.0)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::light::scene::{Kind, with_scene};
+
+    const BLUE: [f64; 3] = [0.004, 0.02, 0.2];
+    const GREY: [f64; 3] = [0.1, 0.1, 0.1];
+
+    #[test]
+    fn the_glow_is_what_is_coloured_beside_the_lit_region() {
+        // Six columns of ten glow, four are grey; beside them the key lights red, and a lamp is green.
+        let of = |x: usize, _| match x {
+            0..6 => (BLUE, Kind::Beside),
+            6..10 => (GREY, Kind::Beside),
+            10..20 => ([0.5, 0.1, 0.1], Kind::Lit),
+            _ => ([0.1, 0.9, 0.1], Kind::Lamp),
+        };
+        let found = with_scene((25, 10), of, glow).expect("it glows");
+        for (found, expected) in found.iter().zip(BLUE.map(|value| value / BLUE[2])) {
+            assert!((found - expected).abs() < 1e-12, "{found} {expected}");
+        }
+        // The same light at twice the level has the same colour.
+        let brighter = |x: usize, y: usize| {
+            let (colour, kind) = of(x, y);
+            (colour.map(|value| 2.0 * value), kind)
+        };
+        let twice = with_scene((25, 10), brighter, glow).expect("it glows");
+        assert!(
+            found
+                .iter()
+                .zip(twice)
+                .all(|(one, other)| (one - other).abs() < 1e-12)
+        );
+    }
+
+    #[test]
+    fn little_and_dark_glow_tells_nothing() {
+        let glows = |tiles: usize, colour: [f64; 3]| {
+            let of = |x: usize, _| match x {
+                _ if x < tiles => (colour, Kind::Beside),
+                _ => (GREY, Kind::Lit),
+            };
+            with_scene((40, 1), of, glow).is_some()
+        };
+        assert!(glows(LEAST_TILES, BLUE));
+        assert!(!glows(LEAST_TILES - 1, BLUE));
+        assert!(!glows(LEAST_TILES, BLUE.map(|value| 1e-4 * value)), "noise");
+    }
+}

@@ -36,6 +36,8 @@ pub mod reading;
 pub mod reduce;
 pub mod reference;
 pub mod region;
+#[cfg(test)]
+mod scene;
 pub mod sharpness;
 pub mod sheet;
 mod show;

@@ -192,3 +192,95 @@ fn depths(mask: &[bool], width: usize, height: usize) -> Vec<usize> {
     }
     depth
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::light::scene::{Kind, with_scene};
+
+    /// Squares of lit tiles: left, top, side, colour.
+    const SQUARES: [(usize, usize, usize, [f64; 3]); 4] = [
+        (3, 4, 9, [0.30, 0.40, 0.20]),
+        (20, 3, 5, [0.10, 0.10, 0.10]),
+        (20, 12, 3, [0.50, 0.20, 0.30]),
+        (30, 15, 2, [0.20, 0.20, 0.20]),
+    ];
+
+    fn square_at(x: usize, y: usize) -> Option<[f64; 3]> {
+        let is_in = |start: usize, side: usize, at: usize| (start..start + side).contains(&at);
+        let mut squares = SQUARES.iter();
+        squares
+            .find(|(left, top, side, _)| is_in(*left, *side, x) && is_in(*top, *side, y))
+            .map(|(.., colour)| *colour)
+    }
+
+    #[test]
+    fn even_squares_are_places_and_the_deepest_comes_first() {
+        let found = with_scene(
+            (40, 20),
+            |x, y| match square_at(x, y) {
+                Some(colour) => (colour, Kind::Lit),
+                None => ([0.01; 3], Kind::Beside),
+            },
+            places,
+        );
+        // Middle and radius; a square of two tiles has no middle with a tile on each side.
+        let expected = [(7, 8, 4), (22, 5, 2), (21, 13, 1)];
+        assert_eq!(found.len(), expected.len(), "{found:?}");
+        for ((place, expected), (.., colour)) in found.iter().zip(expected).zip(SQUARES) {
+            assert_eq!((place.x, place.y, place.radius), expected);
+            let chroma = [0, 2].map(|channel| (colour[channel] / colour[1]).ln());
+            assert!((0..2).all(|axis| (place.chroma[axis] - chroma[axis]).abs() < 1e-12));
+            assert!((place.green - colour[1]).abs() < 1e-12 && place.uneven < 1e-12);
+        }
+    }
+
+    #[test]
+    fn what_is_uneven_or_no_light_of_the_key_is_no_place() {
+        let grey = [0.3, 0.3, 0.3];
+        let counted = |of: &dyn Fn(usize, usize) -> ([f64; 3], Kind)| {
+            with_scene((15, 15), of, |tiles, region| places(tiles, region).len())
+        };
+        assert!(counted(&|_, _| (grey, Kind::Lit)) > 0);
+        for kind in [Kind::Beside, Kind::Lamp] {
+            assert_eq!(counted(&|_, _| (grey, kind)), 0, "{kind:?}");
+        }
+        // Half a stop and a step of chroma from each tile to the next, and what drowns in noise.
+        let brighter = |x: usize, y: usize| if (x + y) % 2 == 0 { 1.0 } else { 1.4 };
+        assert_eq!(
+            counted(&|x, y| (grey.map(|c| c * brighter(x, y)), Kind::Lit)),
+            0
+        );
+        assert_eq!(
+            counted(&|x, y| ([0.3 * brighter(x, y), 0.3, 0.3], Kind::Lit)),
+            0
+        );
+        assert_eq!(counted(&|_, _| ([1e-5; 3], Kind::Lit)), 0);
+    }
+
+    /// Against its definition: the least of the larger of both distances to whatever is not marked.
+    #[test]
+    fn depths_are_distances_on_a_chessboard() {
+        for (width, height, modulus) in [(1, 1, 2), (7, 1, 3), (1, 7, 3), (9, 8, 31), (23, 17, 53)]
+        {
+            let mask: Vec<bool> = (0..width * height)
+                .map(|at| (at * 7919 + 3) % modulus != 0)
+                .collect();
+            let is_marked = |x: isize, y: isize| {
+                let is_inside =
+                    (0..width as isize).contains(&x) && (0..height as isize).contains(&y);
+                is_inside && mask[y as usize * width + x as usize]
+            };
+            for (at, depth) in depths(&mask, width, height).into_iter().enumerate() {
+                let (x, y) = ((at % width) as isize, (at / width) as isize);
+                let unmarked = (-1..=width as isize)
+                    .flat_map(|x| (-1..=height as isize).map(move |y| (x, y)))
+                    .filter(|(x, y)| !is_marked(*x, *y));
+                let nearest = unmarked
+                    .map(|(u, v)| x.abs_diff(u).max(y.abs_diff(v)))
+                    .min();
+                assert_eq!(Some(depth), nearest, "{width} x {height}: {x},{y}");
+            }
+        }
+    }
+}

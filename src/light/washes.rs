@@ -202,3 +202,89 @@ pub fn name(hue: f64, saturation: f64) -> WashName {
         name => name,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::light::scene::{Kind, camera, with_scene};
+
+    const RED: [f64; 3] = [0.4, 0.02, 0.02];
+    const BLUE: [f64; 3] = [0.02, 0.15, 0.4];
+    const GREY: [f64; 3] = [0.2, 0.2, 0.2];
+
+    /// At its corners the angle is the hue of the colour hexagon, and saturation is that of its HSV model everywhere (A. R. Smith,
+    /// "Color gamut transform pairs", SIGGRAPH 1978).
+    #[test]
+    fn hues_are_those_of_the_hexagon_at_its_corners() {
+        let corners = [
+            [1.0, 0.0, 0.0],
+            [1.0, 1.0, 0.0],
+            [0.0, 1.0, 0.0],
+            [0.0, 1.0, 1.0],
+            [0.0, 0.0, 1.0],
+            [1.0, 0.0, 1.0],
+        ];
+        for (corner, expected) in corners
+            .into_iter()
+            .zip([0.0, 60.0, 120.0, 180.0, 240.0, 300.0])
+        {
+            // What is added to all channels leaves the hue.
+            for (strength, white) in [(0.7, 0.0), (0.3, 0.25)] {
+                let neutral = [0.5, 1.0, 0.7];
+                let raw = [0, 1, 2].map(|c| neutral[c] * (white + strength * corner[c]));
+                let (hue, saturation) = hue_and_saturation(raw, neutral).expect("light");
+                let error = (hue - expected + 180.0).rem_euclid(360.0) - 180.0;
+                assert!(error.abs() < 1e-9, "{corner:?}: {hue}");
+                assert!((saturation - strength / (strength + white)).abs() < 1e-12);
+            }
+        }
+        assert!(hue_and_saturation([0.0, -0.1, 0.0], [1.0; 3]).is_none());
+    }
+
+    #[test]
+    fn washes_are_found_with_their_shares_the_largest_first() {
+        // Of 200 tiles 60 are blue, 40 red, four of them on what the key lights; a green lamp is no wash.
+        let of = |x: usize, y: usize| match (x, y) {
+            (0..6, _) => (BLUE, Kind::Beside),
+            (6..10, 0) => (RED, Kind::Lit),
+            (6..10, _) => (RED, Kind::Beside),
+            (10..18, _) => (GREY, Kind::Lit),
+            _ => ([0.02, 0.9, 0.02], Kind::Lamp),
+        };
+        let found = with_scene((20, 10), of, |tiles, region| {
+            washes(tiles, region, &camera())
+        });
+        let told = |found: &[WashReading]| -> Vec<WashName> {
+            found.iter().map(|wash| wash.name).collect()
+        };
+        assert_eq!(told(&found), [WashName::Blue, WashName::Red]);
+        let expected = [(BLUE, 0.3, 0.0), (RED, 0.2, 4.0 / 84.0)];
+        for (wash, (colour, share, lit_share)) in found.iter().zip(expected) {
+            let (hue, _) = hue_and_saturation(colour, [1.0; 3]).expect("light");
+            let error = (wash.hue - hue + 180.0).rem_euclid(360.0) - 180.0;
+            // The camera's daylight is that of its matrix' four digits.
+            assert!(error.abs() < 0.5, "{wash:?} {hue}");
+            assert!(
+                (wash.share - share).abs() < 1e-12 && (wash.lit_share - lit_share).abs() < 1e-12,
+                "{wash:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn grey_skin_noise_and_specks_are_no_wash() {
+        let found = |of: &dyn Fn(usize, usize) -> [f64; 3]| {
+            let of = |x, y| (of(x, y), Kind::Beside);
+            with_scene((40, 30), of, |tiles, region| {
+                washes(tiles, region, &camera())
+            })
+        };
+        assert_eq!(found(&|_, _| GREY), []);
+        assert_eq!(found(&|_, _| [0.36, 0.24, 0.18]), [], "skin");
+        assert_eq!(found(&|_, _| RED.map(|value| 1e-4 * value)), [], "noise");
+        // A hundredth of 1,200 tiles.
+        let speck = |tiles: usize| found(&move |x, y| if y == 0 && x < tiles { RED } else { GREY });
+        assert_eq!(speck(11), []);
+        assert_eq!(speck(12).len(), 1);
+    }
+}

@@ -6,24 +6,10 @@ use super::map::Map;
 use super::pool::Pool;
 use super::unmix::{Seen, explain, maps};
 use super::{joint, summit};
-use crate::base::matrix::Matrix3;
-use crate::base::units::{Chromaticity, Kelvin};
+use crate::base::units::Chromaticity;
 use crate::colour::angle::reproduction;
-use crate::colour::camera::{Calibration, CameraColour};
 use crate::light::locus::{log_chroma, neutral_of};
-
-/// A camera whose channels are those of linear sRGB (IEC 61966-2-1).
-fn camera() -> CameraColour {
-    let matrix = Matrix3([
-        [3.2406, -1.5372, -0.4986],
-        [-0.9689, 1.8758, 0.0415],
-        [0.0557, -0.2040, 1.0570],
-    ]);
-    CameraColour {
-        calibrations: vec![Calibration::of_matrix(Some(Kelvin(6504.0)), matrix)],
-        ..CameraColour::default()
-    }
-}
+use crate::light::scene::camera;
 
 /// Reflectances in red, green and blue: skin, denim, wood, brass, wine, leaf, greys.
 const THINGS: [[f64; 3]; 9] = [
