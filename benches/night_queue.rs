@@ -11,7 +11,7 @@
 )]
 
 use houselights::colour::output_space::OutputSpace;
-use houselights::crew::hands::perform;
+use houselights::crew::hands::Hands;
 use houselights::crew::task::{Answer, Delivery, Metered, Stamp, Task};
 use houselights::deliver::Wish;
 use houselights::look::correction::Correction;
@@ -204,7 +204,7 @@ fn stamp() -> Stamp {
 /// The reading of a demo frame.
 fn read() -> Metered {
     let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
-    match perform(&Task::Meter { frame }) {
+    match Hands::default().perform(&Task::Meter { frame }) {
         Ok(Answer::Metered(metered)) => *metered,
         other => panic!("{other:?}"),
     }

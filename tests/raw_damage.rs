@@ -12,11 +12,11 @@
 
 mod raw_support;
 
-use houselights::raw::{read_facts, read_frame};
+use houselights::raw::read_facts;
 use proptest::prelude::*;
 use raw_support::lossless::Options;
 use raw_support::opcode::{Parameters, list, opcode};
-use raw_support::{Cut, Dng, Order, Storage, Value, write};
+use raw_support::{Cut, Dng, Order, Storage, Value, read_frame, write};
 
 /// A small file with everything in it.
 fn rich(order: Order, storage: Storage) -> Vec<u8> {
@@ -54,7 +54,8 @@ fn rich(order: Order, storage: Storage) -> Vec<u8> {
             (36_867, Value::Ascii("2026:05:09 21:14:03")),
         ],
         gps: vec![(1, Value::Ascii("N"))],
-        ..Dng::mosaic(24, 18, 14)
+        // Three tiles beside each other.
+        ..Dng::mosaic(48, 18, 14)
     }
     .bytes()
 }
@@ -64,6 +65,14 @@ fn lossless() -> Storage {
         components: 2,
         predictor: 4,
         restart_lines: 4,
+        ..Options::default()
+    })
+}
+
+/// In one piece, so that tiles can be decoded together.
+fn without_restarts() -> Storage {
+    Storage::Lossless(Options {
+        components: 2,
         ..Options::default()
     })
 }
@@ -101,11 +110,10 @@ proptest! {
     #[test]
     fn changed_bytes(
         big in any::<bool>(),
-        packed in any::<bool>(),
+        storage in prop::sample::select(vec![Storage::Plain, lossless(), without_restarts()]),
         changes in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..12),
     ) {
         let order = if big { Order::Big } else { Order::Little };
-        let storage = if packed { Storage::Plain } else { lossless() };
         let mut bytes = rich(order, storage);
         let at = version_entry(&bytes);
         let entry: [u8; 12] = bytes[at..at + 12].try_into().expect("twelve bytes");

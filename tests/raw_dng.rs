@@ -11,9 +11,9 @@ mod raw_support;
 use houselights::base::geometry::{Orientation, Rect};
 use houselights::base::units::Kelvin;
 use houselights::raw::frame::Layout;
-use houselights::raw::{Fault, Frame, read_facts, read_frame};
+use houselights::raw::{Fault, Frame, read_facts};
 use raw_support::lossless::Options;
-use raw_support::{Cut, Dng, Order, Storage, Value, matrix, write};
+use raw_support::{Cut, Dng, Order, Storage, Value, matrix, read_frame, write};
 
 fn read(dng: &Dng) -> Result<Frame, Fault> {
     read_bytes(&dng.bytes())
@@ -70,7 +70,11 @@ fn every_depth_in_both_byte_orders_and_every_cut() {
 #[test]
 fn lossless_jpeg_with_every_predictor_and_number_of_components() {
     for predictor in 1..=7 {
-        for components in [1, 2, 4] {
+        // Tiles that stick out, that fill each row of them, and that begin anew in the middle of one.
+        for (components, width) in [1, 2, 4]
+            .into_iter()
+            .flat_map(|n| [(n, 23), (n, 48), (n, 64)])
+        {
             for bits in [8, 12, 14, 16] {
                 let dng = Dng {
                     cut: Cut::Tiles(16, 8),
@@ -79,11 +83,13 @@ fn lossless_jpeg_with_every_predictor_and_number_of_components() {
                         predictor,
                         ..Options::default()
                     }),
-                    ..Dng::mosaic(23, 17, bits)
+                    ..Dng::mosaic(width, 17, bits)
                 };
                 assert_counts(
                     &dng,
-                    &format!("predictor {predictor}, {components} components, {bits} bits"),
+                    &format!(
+                        "{width}: predictor {predictor}, {components} components, {bits} bits"
+                    ),
                 );
             }
         }

@@ -13,7 +13,7 @@ use crate::light::read::read_light;
 use crate::light::reference::{read_reference, read_reference_by_itself};
 use crate::look::correction::Correction;
 use crate::raw::frame::Frame;
-use crate::raw::{Fault, RawError, Reader, read_facts, read_frame};
+use crate::raw::{Fault, RawError, Reader, read_facts};
 use crate::render::plan::Plan;
 use crate::render::{Target, render};
 use base64::Engine as _;
@@ -29,67 +29,57 @@ pub struct Hands {
 }
 
 impl Hands {
-    /// Does one task in this thread.
+    /// Does one task in this thread. After one that panicked the next may be done all the same: what is kept has no meaning.
     ///
     /// # Errors
     /// Whatever the rooms refuse, with the file, the reason and what to do.
     pub fn perform(&mut self, task: &Task) -> Result<Answer, TaskError> {
-        perform_with(&mut self.reader, task)
-    }
-}
-
-/// Does a single task in this thread.
-///
-/// # Errors
-/// As [`Hands::perform`].
-pub fn perform(task: &Task) -> Result<Answer, TaskError> {
-    Hands::default().perform(task)
-}
-
-fn perform_with(reader: &mut Reader, task: &Task) -> Result<Answer, TaskError> {
-    match task {
-        Task::Facts { frame } => {
-            let facts = read_facts(frame).map_err(unreadable)?;
-            Ok(Answer::Facts(Box::new(facts)))
+        let reader = &mut self.reader;
+        match task {
+            Task::Facts { frame } => {
+                let facts = read_facts(frame).map_err(unreadable)?;
+                Ok(Answer::Facts(Box::new(facts)))
+            }
+            Task::Meter { frame: path } => {
+                let (frame, input) = decode(path, reader)?;
+                let reading = read_light(&frame, None);
+                reader.take_back(frame.mosaic);
+                Ok(Answer::Metered(Box::new(Metered {
+                    input,
+                    facts: frame.facts,
+                    reading,
+                    colour: frame.colour.without_hue_maps(),
+                    notes: frame.notes,
+                })))
+            }
+            Task::Reference {
+                frame: path,
+                patches,
+            } => {
+                let frame = reader.read(path, |_| ()).map_err(unreadable)?;
+                let reference = read_reference(&frame, patches)
+                    .map_err(|error| about(path, Cause::Patch, &error))?;
+                reader.take_back(frame.mosaic);
+                Ok(Answer::Reference(Box::new(reference)))
+            }
+            Task::ReferenceByItself { frame: path } => {
+                let frame = reader.read(path, |_| ()).map_err(unreadable)?;
+                let reference = read_reference_by_itself(&frame);
+                reader.take_back(frame.mosaic);
+                Ok(Answer::Reference(Box::new(reference)))
+            }
+            Task::Mark(marking) => mark(marking, reader),
+            Task::Profile { profile, printing } => {
+                let (_, digest) = read_profile(profile, *printing)?;
+                Ok(Answer::Profile { digest })
+            }
+            Task::Small {
+                frame,
+                corrections,
+                long_edge,
+            } => small(frame, corrections, *long_edge, reader),
+            Task::Make(order) => making::make(order, reader),
         }
-        Task::Meter { frame: path } => {
-            let (frame, input) = decode(path, reader)?;
-            let reading = read_light(&frame, None);
-            reader.take_back(frame.mosaic);
-            Ok(Answer::Metered(Box::new(Metered {
-                input,
-                facts: frame.facts,
-                reading,
-                colour: frame.colour.without_hue_maps(),
-                notes: frame.notes,
-            })))
-        }
-        Task::Reference {
-            frame: path,
-            patches,
-        } => {
-            let frame = read_frame(path).map_err(unreadable)?;
-            let reference = read_reference(&frame, patches)
-                .map_err(|error| about(path, Cause::Patch, &error))?;
-            Ok(Answer::Reference(Box::new(reference)))
-        }
-        Task::ReferenceByItself { frame: path } => {
-            let frame = read_frame(path).map_err(unreadable)?;
-            Ok(Answer::Reference(Box::new(read_reference_by_itself(
-                &frame,
-            ))))
-        }
-        Task::Mark(marking) => mark(marking),
-        Task::Profile { profile, printing } => {
-            let (_, digest) = read_profile(profile, *printing)?;
-            Ok(Answer::Profile { digest })
-        }
-        Task::Small {
-            frame,
-            corrections,
-            long_edge,
-        } => small(frame, corrections, *long_edge, reader),
-        Task::Make(order) => making::make(order, reader),
     }
 }
 
@@ -123,10 +113,10 @@ fn small(
 const MARKED: u32 = 1000;
 
 /// Makes a small picture with marked places.
-fn mark(marking: &Marking) -> Result<Answer, TaskError> {
+fn mark(marking: &Marking, reader: &mut Reader) -> Result<Answer, TaskError> {
     let path = marking.frame.as_path();
     let unrenderable = |error: &dyn Display| about(path, Cause::Unrenderable, error);
-    let frame = read_frame(path).map_err(unreadable)?;
+    let frame = reader.read(path, |_| ()).map_err(unreadable)?;
     let target = Target {
         long_edge: Some(MARKED),
         ..Target::default()
@@ -142,6 +132,7 @@ fn mark(marking: &Marking) -> Result<Answer, TaskError> {
         })
         .collect();
     draw_marks(&mut picture, &marks);
+    reader.take_back(frame.mosaic);
     let bytes = jpeg::encode(&picture, &frame.facts, &Wish::default())
         .map_err(|error| unrenderable(&error))?;
     let mut unfinished = Unfinished::beside(&marking.output).map_err(unwritable)?;

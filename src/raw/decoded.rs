@@ -186,10 +186,12 @@ impl Decoded {
     }
 }
 
-/// Moves the rows of an area to the front, where they stay.
+/// Moves the rows of an area to the front, and leaves them alone.
 fn cut(mut counts: Vec<u16>, width: usize, channels: usize, area: Rect) -> Vec<u16> {
     let length = area.width * channels;
-    for y in 0..area.height {
+    let stands_in_front = (area.left, area.top, area.width) == (0, 0, width);
+    let moved = if stands_in_front { 0 } else { area.height };
+    for y in 0..moved {
         let from = ((area.top + y) * width + area.left) * channels;
         counts.copy_within(from..from + length, y * length);
     }

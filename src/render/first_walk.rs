@@ -44,7 +44,8 @@ pub(crate) fn walk<'a>(
         .into_iter()
         .map(|found| (found.replacements, found.cells))
         .unzip();
-    let replacements = faulty.map(|_| Replacements::of_rows(replacements.concat()));
+    let rows = replacements.into_iter().flatten().collect();
+    let replacements = faulty.map(|_| Replacements::of_rows(rows));
     let sensor = Sensor::with(step, mosaic, replacements);
     (sensor, Some(Surroundings::filled(mosaic, &cells.concat())))
 }
@@ -62,13 +63,16 @@ mod tests {
     const HEIGHT: usize = 77;
     const WHITE: u16 = 15_871;
 
-    /// A lamp in the dark, and hot photosites at the seams of cells.
+    /// Hot photosites, far from each other, at the seams of cells, and inside.
+    const HOT: [(usize, usize); 6] = [(7, 3), (8, 15), (16, 8), (23, 7), (200, 40), (301, 71)];
+
+    /// A lamp in the dark, and hot photosites.
     fn mosaic(layout: Layout, lamp: u16) -> Mosaic {
         let counts = (0..HEIGHT).flat_map(|y| {
             let light = unordered_row(y, WIDTH).into_iter().enumerate();
             light.map(move |(x, light)| match (x, y) {
                 (100..140, 30..60) => lamp,
-                (7 | 8 | 200, 7 | 8) => 9000,
+                _ if HOT.contains(&(x, y)) => 9000,
                 _ => (600.0 + 100.0 * light) as u16,
             })
         });
@@ -113,7 +117,12 @@ mod tests {
                 let alone = Sensor::new(&step, &mosaic, &one);
                 let rows =
                     |sensor: &Sensor<'_>| sensor.replacements().map(|all| all.rows().to_vec());
-                assert_eq!(rows(&alone).is_some(), noise.is_some());
+                // Not all: the ground's own texture spares some.
+                let found = rows(&alone).map(|rows| rows.concat().len());
+                assert_eq!(
+                    found.map(|found| found > HOT.len() / 2),
+                    noise.map(|_| true)
+                );
                 let around = (lamp == WHITE).then(|| Surroundings::of(&highlights, &alone, &one));
                 for threads in [one, Threads::new(3)] {
                     let (sensor, found) = walk(&step, Some(&highlights), &mosaic, &threads);

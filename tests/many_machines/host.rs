@@ -1,6 +1,6 @@
 //! A host: claims, does what it claimed in its own process, and tells the queue. Frames and pictures may be in an object store.
 
-use houselights::crew::hands::perform;
+use houselights::crew::hands::Hands;
 use houselights::crew::stamp::digest;
 use houselights::crew::task::{
     Answer, Delivery, Made, Metered, Order, PictureOrder, Place as PictureIs, Stamp, Task,
@@ -109,7 +109,7 @@ fn landed(frame: &Path, scratch: &Path) -> PathBuf {
 pub(super) fn metered(frame: &Path) -> Metered {
     let scratch = tempfile::tempdir().expect("a scratch folder");
     let frame = landed(frame, scratch.path());
-    match perform(&Task::Meter { frame }) {
+    match Hands::default().perform(&Task::Meter { frame }) {
         Ok(Answer::Metered(metered)) => *metered,
         other => panic!("{other:?}"),
     }
@@ -140,7 +140,8 @@ pub(super) fn make(
             made_from: None,
         }],
     };
-    let Ok(Answer::Made { pictures, .. }) = perform(&Task::Make(Box::new(order))) else {
+    let Ok(Answer::Made { pictures, .. }) = Hands::default().perform(&Task::Make(Box::new(order)))
+    else {
         panic!("nothing was made of {}", frame.display());
     };
     let Some(Ok(Made::InPlace {

@@ -48,6 +48,7 @@ pub(super) fn make(order: &Order, reader: &mut Reader) -> Result<Answer, TaskErr
         .as_ref()
         .is_some_and(|hash| *hash != input.hash)
     {
+        reader.take_back(frame.mosaic);
         return Ok(Answer::AnotherRaw { input });
     }
     let seconds = begun.elapsed().as_secs_f64();

@@ -106,8 +106,7 @@ pub(super) fn read<S: Source + ?Sized>(
         order: tiff.order,
     };
     check_room(&segments, storage)?;
-    let mut counts = memory;
-    counts.resize(segments.width * segments.height * channels, 0);
+    let mut counts = of_length(segments.width * segments.height * channels, memory);
     let mut decoding = Decoding::default();
     for group in segments.list.chunks(TOGETHER) {
         if compression == tags::COMPRESSION_JPEG
@@ -137,6 +136,17 @@ pub(super) fn read<S: Source + ?Sized>(
         level_scale: 1.0,
         is_linearised: false,
     })
+}
+
+/// So many values, in this memory where it has room for them. Growing it would copy what means nothing, and ask for more than is
+/// needed.
+fn of_length(length: usize, mut memory: Vec<u16>) -> Vec<u16> {
+    if memory.capacity() < length {
+        drop(memory);
+        return vec![0; length];
+    }
+    memory.resize(length, 0);
+    memory
 }
 
 /// Refuses a picture or a strip or tile of more values than its bytes can hold, before memory is asked for.

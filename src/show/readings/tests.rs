@@ -1,5 +1,5 @@
 use super::*;
-use crate::crew::hands::perform;
+use crate::crew::hands::Hands;
 use crate::crew::stamp::stamp_of;
 use crate::crew::task::{Answer, Task};
 use std::fs;
@@ -41,7 +41,7 @@ pub(crate) fn demo_reading(input: Stamp) -> Metered {
     static READ: OnceLock<Metered> = OnceLock::new();
     let read = READ.get_or_init(|| {
         let frame = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-frames/one-0401.dng");
-        match perform(&Task::Meter { frame }) {
+        match Hands::default().perform(&Task::Meter { frame }) {
             Ok(Answer::Metered(metered)) => {
                 let line = serde_json::to_vec(&metered).expect("a line");
                 serde_json::from_slice(&line).expect("a reading")
