@@ -16,7 +16,8 @@ use houselights::raw::read_facts;
 use proptest::prelude::*;
 use raw_support::lossless::Options;
 use raw_support::opcode::{Parameters, list, opcode};
-use raw_support::{Cut, Dng, Order, Storage, Value, read_frame, write};
+use raw_support::twice::read_frame;
+use raw_support::{Cut, Dng, Order, Storage, Value, write};
 
 /// A small file with everything in it.
 fn rich(order: Order, storage: Storage) -> Vec<u8> {

@@ -13,7 +13,8 @@ use houselights::base::units::Kelvin;
 use houselights::raw::frame::Layout;
 use houselights::raw::{Fault, Frame, read_facts};
 use raw_support::lossless::Options;
-use raw_support::{Cut, Dng, Order, Storage, Value, matrix, read_frame, write};
+use raw_support::twice::read_frame;
+use raw_support::{Cut, Dng, Order, Storage, Value, matrix, write};
 
 fn read(dng: &Dng) -> Result<Frame, Fault> {
     read_bytes(&dng.bytes())

@@ -11,7 +11,8 @@ mod raw_support;
 
 use houselights::raw::{Fault, Frame};
 use raw_support::opcode::{Parameters, list, opcode};
-use raw_support::{Dng, Value, read_frame, write};
+use raw_support::twice::read_frame;
+use raw_support::{Dng, Value, write};
 
 const LIST_1: u16 = 51_008;
 const LIST_2: u16 = 51_009;
