@@ -246,7 +246,7 @@ mod tests {
             assert_eq!(counted(&|_, _| (grey, kind)), 0, "{kind:?}");
         }
         // Half a stop and a step of chroma from each tile to the next, and what drowns in noise.
-        let brighter = |x: usize, y: usize| if (x + y) % 2 == 0 { 1.0 } else { 1.4 };
+        let brighter = |x: usize, y: usize| if (x + y).is_multiple_of(2) { 1.0 } else { 1.4 };
         assert_eq!(
             counted(&|x, y| (grey.map(|c| c * brighter(x, y)), Kind::Lit)),
             0
