@@ -129,7 +129,7 @@ fn frame(path: &Path, also: impl FnMut(&[u8]), memory: Vec<u16>) -> Result<Frame
         model: &facts.body.model,
         is_compressed: true,
     };
-    // Only one of the decoders takes it; beside what the others ask for it would be too much.
+    // Our own reader alone takes the memory; beside what other decoders ask for it would be too much.
     let decoded = if found == Container::Tiff {
         let tiff = Tiff::walk(bytes.as_slice())?;
         if dng::is_dng(&tiff) {
