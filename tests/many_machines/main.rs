@@ -216,6 +216,34 @@ fn ends_well(process: &mut Child, in_time: impl Fn()) {
     assert!(ended.success(), "{ended}");
 }
 
+/// How long what a process has sent may still be on its way to the server and through it.
+const ON_ITS_WAY: Duration = Duration::from_millis(200);
+
+/// Sends a signal to a process, or, with a minus before it, to a group of them.
+fn signal(name: &str, whom: &str) {
+    let sent = Command::new("kill").args([name, "--", whom]).status();
+    assert!(sent.expect("asked").success(), "{name} to {whom}");
+}
+
+/// Stops a run's process (`whom`: it, or its group) where it has a frame in hand, and lets it go on where it has none. Only of
+/// one that stands still can it be said: between a look and a signal, another would put its frame down.
+fn stands_still_with_a_frame_in_hand(queue: &mut Queue, process: u32, whom: &str) -> bool {
+    let mut has_in_hand = || {
+        let status = queue.status().expect("asked");
+        (status.runs.iter()).any(|run| run.process == process && run.in_hand > 0)
+    };
+    if !has_in_hand() {
+        return false;
+    }
+    signal("-STOP", whom);
+    sleep(ON_ITS_WAY);
+    let stands = has_in_hand();
+    if !stands {
+        signal("-CONT", whom);
+    }
+    stands
+}
+
 fn two_hosts(test: &str, frames: &[PathBuf], home: &Path) {
     let Some(database) = Database::new(test) else {
         eprintln!("SKIPPED: HOUSELIGHTS_POSTGRES does not give the address of a server");
@@ -236,21 +264,24 @@ fn two_hosts(test: &str, frames: &[PathBuf], home: &Path) {
     let mut first = Host::started("first", &database.address(), &journals);
     let mut second = Host::started("second", &database.address(), &journals);
     // The first is killed while it has a frame in hand and others are waiting.
+    let process = first.0.id();
     loop {
-        let made = made(&mut queue);
-        let status = queue.status().expect("asked");
-        let has_in_hand = (status.runs.iter()).any(|run| run.host == "first" && run.in_hand > 0);
-        if made >= MADE_BEFORE && has_in_hand {
-            assert!(
-                made < frames / 2,
-                "killed too late to tell anything: {made}"
-            );
+        let has_made = !journal(&journals.join("first")).is_empty();
+        if has_made
+            && made(&mut queue) >= MADE_BEFORE
+            && stands_still_with_a_frame_in_hand(&mut queue, process, &process.to_string())
+        {
             break;
         }
         assert_eq!(first.0.try_wait().expect("asked"), None, "it ended early");
         in_time();
         sleep(Duration::from_millis(2));
     }
+    let made_before = made(&mut queue);
+    assert!(
+        made_before < frames / 2,
+        "killed too late to tell anything: {made_before}"
+    );
     first.0.kill().expect("killed");
     first.0.wait().expect("gone");
     let killed = Instant::now();

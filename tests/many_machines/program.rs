@@ -1,7 +1,10 @@
 //! The same with the program itself: two `night run` on one server, one killed with its workers, and the pictures are those
 //! that `carry` makes of the same frames. Frames and pictures are on a drive, or in an object store.
 
-use super::{Database, demo_frames, ends_well, made, pictures_in, standing, store_home};
+use super::{
+    Database, demo_frames, ends_well, made, pictures_in, signal, standing,
+    stands_still_with_a_frame_in_hand, store_home,
+};
 use houselights::night::depot::{Depot, is_stored};
 use houselights::night::queue::{HowEnded, Place, Queue, Remark};
 use std::collections::BTreeMap;
@@ -44,10 +47,12 @@ impl Run {
         Self(command.process_group(0).spawn().expect("started"))
     }
 
+    fn group(&self) -> String {
+        format!("-{}", self.0.id())
+    }
+
     fn kill(&mut self) {
-        let group = format!("-{}", self.0.id());
-        let killed = Command::new("kill").args(["-KILL", "--", &group]).status();
-        assert!(killed.expect("asked").success());
+        signal("-KILL", &self.group());
         self.0.wait().expect("gone");
     }
 }
@@ -211,10 +216,9 @@ fn two_runs(database: &Database, named: &[PathBuf], frames: &[PathBuf], out: &Pa
     let mut first = Run::started(&address);
     let mut second = Run::started(&address);
     loop {
-        let status = queue.status().expect("asked");
-        let has_in_hand =
-            (status.runs.iter()).any(|run| run.process == first.0.id() && run.in_hand > 0);
-        if made(&mut queue) >= MADE_BEFORE && has_in_hand {
+        if made(&mut queue) >= MADE_BEFORE
+            && stands_still_with_a_frame_in_hand(&mut queue, first.0.id(), &first.group())
+        {
             break;
         }
         assert_eq!(first.0.try_wait().expect("asked"), None, "it ended early");
