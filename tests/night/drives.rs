@@ -2,6 +2,8 @@
 
 use crate::scratch::{Scratch, wait_until};
 use crate::show::{add, end, expect_whole_database, jobs, run, say, start, unfinished};
+#[cfg(target_os = "linux")]
+use crate::show::{pause, queue, resume};
 use houselights::night::queue::JobState;
 use std::fs;
 
@@ -40,6 +42,42 @@ fn a_run_waits_for_the_drive_of_the_pictures() {
     scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
     add(&scratch, &["--to", "out"]);
     goes_and_comes_back(&scratch, "out");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn what_is_left_of_a_picture_whose_folder_went_away_is_removed_when_the_run_ends() {
+    use crate::processes::children;
+    use houselights::base::files::UNFINISHED_ENDING;
+
+    let scratch = Scratch::with_frames(60);
+    add(&scratch, &["--to", "out"]);
+    let working = start(&scratch);
+    wait_until(|| scratch.path("out/003.jpg").exists());
+    pause(&scratch);
+    wait_until(|| jobs(&scratch, JobState::Making) == 0);
+    fs::rename(scratch.path("out"), scratch.path("pocket")).expect("unplugged");
+    // A worker cannot remove what it was writing from where its folder is not any more, and lives on.
+    let workers = children(working.id());
+    assert_eq!(workers.len(), 1);
+    let left = format!("pocket/.{}-1000{UNFINISHED_ENDING}", workers[0]);
+    scratch.write(left, b"half a picture");
+    resume(&scratch);
+    wait_until(|| says_that_it_is_away(&scratch));
+    fs::rename(scratch.path("pocket"), scratch.path("out")).expect("plugged in");
+    assert_eq!(children(working.id()), workers);
+    end(working).expect_code(0).expect_words("came back");
+    assert_eq!(scratch.names("out").len(), 60);
+    assert!(unfinished(&scratch, "out").is_empty());
+}
+
+/// Whether a run waits for a folder, and has told so.
+#[cfg(target_os = "linux")]
+fn says_that_it_is_away(scratch: &Scratch) -> bool {
+    use houselights::night::queue::Remark;
+
+    let told = queue(scratch).remarks().expect("read");
+    (told.iter()).any(|dated| matches!(dated.remark, Remark::Away { .. }))
 }
 
 #[test]

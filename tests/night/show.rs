@@ -51,6 +51,25 @@ pub(crate) fn queue(scratch: &Scratch) -> Queue {
     Queue::look_into(&Place::File(scratch.path(QUEUE))).expect("a queue")
 }
 
+/// The queue, to be changed from within the test: at once, where a program of its own would take longer to start than a quick
+/// machine takes for the whole show.
+pub(crate) fn queue_to_change(scratch: &Scratch) -> Queue {
+    Queue::open_existing(&Place::File(scratch.path(QUEUE))).expect("a queue")
+}
+
+/// Nothing more of the show is begun until it is resumed.
+pub(crate) fn pause(scratch: &Scratch) {
+    queue_to_change(scratch)
+        .pause(Some("show"))
+        .expect("paused");
+}
+
+pub(crate) fn resume(scratch: &Scratch) {
+    queue_to_change(scratch)
+        .resume(Some("show"))
+        .expect("resumed");
+}
+
 /// The first show as it stands.
 pub(crate) fn status(scratch: &Scratch) -> ShowStatus {
     let mut shows = queue(scratch).status().expect("readable").shows;

@@ -110,6 +110,10 @@ impl Night<'_> {
             };
             let ended = self.one(&mut shift, resting);
             shift.readings.finish();
+            // A worker cannot remove what it was writing when its folder went away. That is swept as the folder is left, if
+            // the worker is gone by then.
+            self.workforce = None;
+            self.ready = None;
             shift.folders.leave();
             match ended {
                 Ok(Some(how)) => {
