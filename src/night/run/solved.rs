@@ -4,7 +4,8 @@ use super::events::Event;
 use super::night::Night;
 use super::shift::NightShift;
 use super::solving::{Solution, Unsolved, solved};
-use crate::night::queue::{Noted, QueueError, SolveClaim, Trouble};
+use crate::crew::task::Cause;
+use crate::night::queue::{Noted, QueueError, Remark, SolveClaim, Trouble};
 
 impl Night<'_> {
     /// Solves a show, and records what came of that.
@@ -18,17 +19,17 @@ impl Night<'_> {
             show,
             name: name.clone(),
         });
-        let Some(workforce) = &mut self.workforce else {
-            return shift.queue.give_back_show(claim);
-        };
-        match solved(
-            &mut shift.queue,
-            &mut shift.scratch,
-            claim,
-            &self.job.program,
-            &mut **workforce,
-            self.stop,
-        ) {
+        let mut solution = self.solution(shift, claim);
+        if let Err(Unsolved::Frame(error, _)) = &solution
+            && matches!(error.cause, Cause::Killed | Cause::WorkerLost)
+        {
+            // As a frame over which a worker died is tried again: by a fresh worker. And a worker that was killed while it had
+            // nothing to do is missed only when it is asked for something: that is nobody's frame.
+            let text = format!("show {name} is solved once more: {}", error.reason);
+            shift.remark(Some(show), Remark::Warning { text })?;
+            solution = self.solution(shift, claim);
+        }
+        match solution {
             Ok(Solution { jobs, warnings }) => {
                 let frames = jobs.jobs.len();
                 if shift.queue.note_solved(claim, &jobs)? == Noted::Taken {
@@ -66,6 +67,22 @@ impl Night<'_> {
             }
             Err(Unsolved::Refused(trouble)) => not_solved(shift, claim, trouble),
         }
+    }
+
+    fn solution(
+        &mut self,
+        shift: &mut NightShift<'_>,
+        claim: &SolveClaim,
+    ) -> Result<Solution, Unsolved> {
+        let workforce = self.workforce.as_mut().ok_or(Unsolved::Later)?;
+        solved(
+            &mut shift.queue,
+            &mut shift.scratch,
+            claim,
+            &self.job.program,
+            &mut **workforce,
+            self.stop,
+        )
     }
 }
 

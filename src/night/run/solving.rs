@@ -41,7 +41,7 @@ pub(super) enum Unsolved {
     NotHere(NotHere),
     /// The run was stopped.
     Stopped,
-    /// A frame is metered again first.
+    /// A frame is metered again first, or there are no workers.
     Later,
     /// The queue.
     Queue(QueueError),
