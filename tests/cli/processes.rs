@@ -28,7 +28,13 @@ pub(crate) fn is_gone(process: u32) -> bool {
 }
 
 pub(crate) fn signal(process: u32, name: &str) {
+    signal_all(&[process], name);
+}
+
+/// Signals to several processes, by one program: none of them does much between the first signal and the last.
+pub(crate) fn signal_all(processes: &[u32], name: &str) {
     let _ = Command::new("kill")
-        .args([format!("-{name}"), process.to_string()])
+        .arg(format!("-{name}"))
+        .args(processes.iter().map(ToString::to_string))
         .output();
 }

@@ -1,8 +1,10 @@
 //! Deaths at random moments, and wishes to end.
 
-use crate::processes::{children, is_gone, signal};
+use crate::processes::{children, is_gone, signal, signal_all};
 use crate::scratch::{Ran, Scratch, wait_until};
-use crate::show::{add, expect_whole_database, jobs, run, run_arguments, say, status, unfinished};
+use crate::show::{
+    add, end, expect_whole_database, jobs, pause, resume, run, run_arguments, say, unfinished,
+};
 use houselights::night::queue::JobState;
 use std::fs;
 use std::process::Child;
@@ -97,6 +99,10 @@ fn two_hundred_deaths_cost_no_picture_and_make_none_twice() {
     }
     // A frame whose worker died twice in a row was set aside: a person asks for it again.
     say(&scratch, &["retry"]).expect_code(0);
+    // A run clears the folders that it works into: there is something to do in both.
+    for folder in ["out", "web"] {
+        let _ = fs::remove_file(scratch.path(folder).join("000.jpg"));
+    }
     run(&scratch, &[]).expect_code(0);
     assert_eq!(jobs(&scratch, JobState::Made), u64::from(FRAMES));
     for (folder, expected) in [("out", "whole"), ("web", "whole-web")] {
@@ -155,18 +161,36 @@ fn workers_that_are_killed_all_at_once_cost_no_frame() {
     let child = start(&scratch);
     for _ in 0..TIMES {
         // A worker that has nothing in hand costs no frame anyway.
-        let in_hand = [JobState::Metering, JobState::Making];
-        wait_until(|| children(child.id()).len() == 2 && status(&scratch).jobs_in(&in_hand) == 2);
+        wait_until(|| children(child.id()).len() == 2 && jobs(&scratch, JobState::Making) == 2);
         let workers = children(child.id());
-        for worker in &workers {
-            signal(*worker, "KILL");
-        }
+        signal_all(&workers, "KILL");
         wait_until(|| workers.iter().all(|worker| is_gone(*worker)));
     }
     Ran::of(child.wait_with_output().expect("it ends"))
         .expect_code(0)
         .expect_words("signal 9");
     assert_eq!(jobs(&scratch, JobState::SetAside), 0);
+    assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+}
+
+#[test]
+fn workers_that_are_killed_while_they_have_nothing_to_do_cost_no_show() {
+    let scratch = Scratch::with_frames(4);
+    // The readings are kept: the first that a worker is asked for is the reference, from which the show is solved.
+    scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
+    add(&scratch, &["--to", "out"]);
+    pause(&scratch);
+    let child = start(&scratch);
+    wait_until(|| children(child.id()).len() == 2);
+    let workers = children(child.id());
+    signal_all(&workers, "KILL");
+    wait_until(|| workers.iter().all(|worker| is_gone(*worker)));
+    resume(&scratch);
+    end(child)
+        .expect_code(0)
+        .expect_words("solved once more")
+        .expect_words("signal 9");
+    assert_eq!(jobs(&scratch, JobState::Made), 4);
     assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
 }
 
