@@ -289,7 +289,7 @@ mod tests {
                 names: names.clone(),
                 ..Frames::default()
             };
-            let (_folder, mut crew) = crew_of(workers, Duration::from_millis(1500));
+            let (_folder, mut crew) = crew_of(workers, Duration::from_secs(4));
             crew.work(&StopWish::default(), &mut frames);
             let expected = [
                 Cause::Unreadable,
@@ -314,7 +314,7 @@ mod tests {
                 text(4),
                 "leave: its worker ended by itself with exit code 3"
             );
-            assert_eq!(text(6), "hang: took longer than 1 s");
+            assert_eq!(text(6), "hang: took longer than 4 s");
         }
     }
 

