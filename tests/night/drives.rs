@@ -114,17 +114,28 @@ mod mounted {
     use std::path::{Path, PathBuf};
     use std::process::Command;
 
-    /// A small file system in memory, unmounted when dropped.
-    struct Small(PathBuf);
+    /// Something that is mounted at a folder, unmounted when dropped.
+    struct Mounted(PathBuf);
 
-    impl Small {
-        /// `None` where this user may not mount.
-        fn at(path: PathBuf, bytes: u64) -> Option<Self> {
+    impl Mounted {
+        /// A small file system in memory; `None` where this user may not mount.
+        fn small(path: PathBuf, bytes: u64) -> Option<Self> {
             fs::create_dir_all(&path).expect("made");
-            let mounted = Command::new("mount")
-                .args(["-t", "tmpfs", "-o", &format!("size={bytes}"), "tmpfs"])
-                .arg(&path)
-                .output();
+            let size = format!("size={bytes}");
+            Self::by(
+                Command::new("mount").args(["-t", "tmpfs", "-o", &size, "tmpfs"]),
+                path,
+            )
+        }
+
+        /// A folder a second time; `None` where this user may not mount.
+        fn again(folder: &Path, path: PathBuf) -> Option<Self> {
+            fs::create_dir_all(&path).expect("made");
+            Self::by(Command::new("mount").arg("--bind").arg(folder), path)
+        }
+
+        fn by(mount: &mut Command, path: PathBuf) -> Option<Self> {
+            let mounted = mount.arg(&path).output();
             if mounted.is_ok_and(|output| output.status.success()) {
                 return Some(Self(path));
             }
@@ -132,16 +143,17 @@ mod mounted {
             None
         }
 
-        fn remount(&self, options: &str) {
+        /// Nothing can be written through this mount any more; what is mounted stays as it is elsewhere.
+        fn make_read_only(&self) {
             let status = Command::new("mount")
-                .args(["-o", &format!("remount,{options}")])
+                .args(["-o", "remount,bind,ro"])
                 .arg(&self.0)
                 .status();
-            assert!(status.expect("mount runs").success(), "{options}");
+            assert!(status.expect("mount runs").success());
         }
     }
 
-    impl Drop for Small {
+    impl Drop for Mounted {
         fn drop(&mut self) {
             let _ = Command::new("umount").arg("-l").arg(&self.0).output();
         }
@@ -162,7 +174,7 @@ mod mounted {
     fn a_full_output_drive_stops_the_run_and_nothing_is_lost() {
         let scratch = Scratch::with_frames(12);
         scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
-        let Some(small) = Small::at(scratch.path("out"), 8 << 20) else {
+        let Some(small) = Mounted::small(scratch.path("out"), 8 << 20) else {
             return;
         };
         add(&scratch, &["--to", "out"]);
@@ -190,7 +202,7 @@ mod mounted {
     #[test]
     fn room_that_is_to_stay_free_stays_free() {
         let scratch = Scratch::with_frames(6);
-        let Some(small) = Small::at(scratch.path("out"), 4 << 20) else {
+        let Some(small) = Mounted::small(scratch.path("out"), 4 << 20) else {
             return;
         };
         add(&scratch, &["--to", "out"]);
@@ -216,7 +228,7 @@ mod mounted {
     fn a_full_drive_of_the_queue_is_waited_for() {
         let scratch = Scratch::with_frames(30);
         scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
-        let Some(small) = Small::at(scratch.path("small"), 4 << 20) else {
+        let Some(small) = Mounted::small(scratch.path("small"), 4 << 20) else {
             return;
         };
         let place = ["--queue", "small/queue.sqlite"];
@@ -269,27 +281,32 @@ mod mounted {
 
     #[test]
     fn a_folder_that_becomes_read_only_is_waited_for() {
-        let scratch = Scratch::with_frames(20);
+        let scratch = Scratch::with_frames(60);
         scratch.carry(&["show"], &["--to", "whole"]).expect_code(0);
-        let Some(small) = Small::at(scratch.path("out"), 16 << 20) else {
+        add(&scratch, &["--to", "out"]);
+        let Some(view) = Mounted::again(&scratch.path("out"), scratch.path("view")) else {
             return;
         };
-        add(&scratch, &["--to", "out"]);
+        view.make_read_only();
         let working = start(&scratch);
         wait_until(|| scratch.path("out/003.jpg").exists());
-        // Refused while a file is open for writing: the moment between two pictures is tried for.
-        wait_until(|| {
-            let status = Command::new("mount")
-                .args(["-o", "remount,ro"])
-                .arg(&small.0)
-                .output();
-            status.is_ok_and(|output| output.status.success())
-        });
+        // What is open for writing keeps a file system from becoming read-only, and a run keeps its lock and its ledger open. So
+        // the folder is hidden by one that is read-only already, and is the same for whoever opens anything in it.
+        let read_only = Mounted::again(&view.0, scratch.path("out")).expect("mounted");
+        fs::write(scratch.path("out/new"), b"x").expect_err("read-only");
+        wait_until(|| jobs(&scratch, JobState::Making) == 0);
+        let made = jobs(&scratch, JobState::Made);
+        assert!(made < 60, "read-only too late");
         std::thread::sleep(std::time::Duration::from_millis(800));
         assert_eq!(jobs(&scratch, JobState::SetAside), 0);
-        small.remount("rw");
-        end(working).expect_code(0);
-        assert_eq!(jobs(&scratch, JobState::Made), 20);
+        assert_eq!(jobs(&scratch, JobState::Made), made);
+        drop(read_only);
+        end(working)
+            .expect_code(0)
+            .expect_words("is away or cannot be used")
+            .expect_words("came back");
+        assert_eq!(jobs(&scratch, JobState::Made), 60);
         assert_eq!(scratch.hashes("out"), scratch.hashes("whole"));
+        assert!(unfinished(&scratch, "out").is_empty());
     }
 }
