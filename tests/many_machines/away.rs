@@ -8,7 +8,6 @@ use super::{Database, demo_frames, made, pictures_in};
 use houselights::night::queue::{HowEnded, JobState, Place, Queue, Remark};
 use std::io::copy;
 use std::net::{Shutdown, SocketAddr, TcpListener, TcpStream};
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::{sleep, spawn};
 use std::time::{Duration, Instant};
@@ -23,8 +22,14 @@ const AWAY: Duration = Duration::from_secs(20);
 /// A way to a server, that can be shut.
 struct Door {
     address: SocketAddr,
-    is_shut: Arc<AtomicBool>,
-    lines: Arc<Mutex<Vec<TcpStream>>>,
+    lines: Arc<Mutex<Lines>>,
+}
+
+/// Together behind one lock, so that no line is laid while the others are cut.
+#[derive(Default)]
+struct Lines {
+    is_shut: bool,
+    laid: Vec<TcpStream>,
 }
 
 impl Door {
@@ -32,21 +37,22 @@ impl Door {
         let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
         let door = Self {
             address: listener.local_addr().expect("an address"),
-            is_shut: Arc::default(),
             lines: Arc::default(),
         };
-        let (is_shut, lines) = (Arc::clone(&door.is_shut), Arc::clone(&door.lines));
+        let lines = Arc::clone(&door.lines);
         // Ends with the test.
         spawn(move || {
             for coming in listener.incoming() {
                 let coming = coming.expect("a line");
-                if is_shut.load(Ordering::SeqCst) {
+                let mut lines = lines.lock().expect("alone");
+                if lines.is_shut {
                     continue;
                 }
                 let going = TcpStream::connect(server).expect("the store");
                 let (from, to) = (coming.try_clone(), going.try_clone());
                 let (from, to) = (from.expect("a line"), to.expect("a line"));
-                lines.lock().expect("alone").extend([coming, going]);
+                lines.laid.extend([coming, going]);
+                drop(lines);
                 let (back_from, back_to) = (to.try_clone(), from.try_clone());
                 let (back_from, back_to) = (back_from.expect("a line"), back_to.expect("a line"));
                 spawn(move || pass(from, to));
@@ -57,9 +63,10 @@ impl Door {
     }
 
     fn set_shut(&self, is_shut: bool) {
-        self.is_shut.store(is_shut, Ordering::SeqCst);
+        let mut lines = self.lines.lock().expect("alone");
+        lines.is_shut = is_shut;
         if is_shut {
-            for line in self.lines.lock().expect("alone").drain(..) {
+            for line in lines.laid.drain(..) {
                 let _ = line.shutdown(Shutdown::Both);
             }
         }
