@@ -143,7 +143,8 @@ impl Work {
             b[x] *= held;
         }
         oklab.to_rgb(lightness, a, b);
-        let reduced = [&lightness[..length], &a[..length], &b[..length]];
+        // What comes out is put down beside what went in, and copied: where a pixel keeps what it had, a compiler would leave it out
+        // of the writing, and some machines write a part of a vector ten times slower than all of it.
         if hues.has_blue(places) {
             hues.blueness.at_each(places, looked_up);
             for x in 0..length {
@@ -151,19 +152,23 @@ impl Work {
                 let per_top = 1.0 / largest(colour);
                 let lowest = smallest(colour) * per_top;
                 let per_depth = 1.0 / (1.0 - lowest);
+                let reduced = [lightness[x], a[x], b[x]];
                 let share = |channel: usize| {
                     let ratio = colour[channel] * per_top;
-                    mixed(ratio, per_depth, reduced[channel][x], looked_up[x])
+                    mixed(ratio, per_depth, reduced[channel], looked_up[x])
                 };
                 let shares = [share(0), share(1), share(2)];
-                [red[x], green[x], blue[x]] = unless_inside(colour, shares);
+                [lightness[x], a[x], b[x]] = unless_inside(colour, shares);
             }
         } else {
             for x in 0..length {
-                let shares = reduced.map(|row| row[x].max(0.0));
-                [red[x], green[x], blue[x]] = unless_inside([red[x], green[x], blue[x]], shares);
+                let shares = [lightness[x], a[x], b[x]].map(|share| share.max(0.0));
+                [lightness[x], a[x], b[x]] = unless_inside([red[x], green[x], blue[x]], shares);
             }
         }
+        red.copy_from_slice(lightness);
+        green.copy_from_slice(a);
+        blue.copy_from_slice(b);
     }
 }
 
