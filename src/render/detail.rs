@@ -196,6 +196,9 @@ row_kernel! {
     ) {
         /// A pixel is at most doubled or halved.
         const MOST: f32 = 2.0;
+        /// Below this there is no luminance to take a ratio of, nor a variance: far below any count, and the product of two of
+        /// them is a number still.
+        const LEAST: f32 = 1e-15;
         let length = red.len();
         let (green, blue) = (&mut green[..length], &mut blue[..length]);
         let (luminance, blurred) = (&luminance[..length], &blurred[..length]);
@@ -207,14 +210,18 @@ row_kernel! {
             let difference = y - blurred[x];
             let square = difference * difference;
             let noise = blurred[x].max(0.0) * slope + floor;
-            let wanted = y + step.amount * difference * (square / (square + noise));
+            // Both quotients in one division: of the difference's share, and of what is held to what was.
+            let all = (square + noise).max(LEAST);
+            let per_both = 1.0 / (all * y);
+            let wanted = y + step.amount * difference * (square * y * per_both);
             let beyond = (high[x] - low[x]) * OVERSHOOT;
             let least = larger(low[x] - beyond, low[x] * KEPT_OF_DARK);
             let held = smaller(larger(wanted, least), high[x] + beyond);
             let colour = [from[0][x], from[1][x], from[2][x]];
             let is_full = (colour[0] >= step.full[0]) | (colour[1] >= step.full[1]) | (colour[2] >= step.full[2]);
-            let ratio = (held / y).max(1.0 / MOST).min(MOST);
-            let ratio = if is_full | (y <= 0.0) { 1.0 } else { ratio };
+            // Where nothing is added, not even rounding is.
+            let ratio = (1.0 + (held - y) * all * per_both).max(1.0 / MOST).min(MOST);
+            let ratio = if is_full | (y <= LEAST) { 1.0 } else { ratio };
             red[x] = colour[0] * ratio;
             green[x] = colour[1] * ratio;
             blue[x] = colour[2] * ratio;

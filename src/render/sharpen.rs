@@ -28,9 +28,8 @@ const INCH: f64 = 25.4;
 /// What a pixel keeps of the darkest around it at least, in square roots of light: beside a lamp the range is many times the
 /// dark's own light, and a share of it would leave a black ring. Common practice, no source.
 const KEPT_OF_DARK: f32 = 0.9;
-/// Display light, as a square root, below which nothing is sharpened, and above which everything is: luminance 0.0025 and
-/// 0.0225 (common practice, no source).
-const DARK: [f32; 2] = [0.05, 0.15];
+/// Luminance of display light below which nothing is sharpened, and above which everything is (common practice, no source).
+const DARK: [f32; 2] = [0.002, 0.018];
 
 /// What a medium does to an edge, and what it bears.
 struct Character {

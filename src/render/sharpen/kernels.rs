@@ -45,7 +45,7 @@ fn sharpened(
 ) -> [f32; 3] {
     /// Below this there is no luminance to take a ratio of.
     const LEAST: f32 = 1e-6;
-    let share = amount * smooth_step(mask.max(0.0).sqrt(), DARK[0], DARK[1]);
+    let share = amount * smooth_step(mask, DARK[0], DARK[1]);
     let [low, high] = range.map(|luminance| luminance.max(0.0));
     let [least, most] = bounds(overshoot, [low, high]);
     let wanted = share.mul_add(here - mask, here);
