@@ -337,39 +337,60 @@ fn rows<const N: usize, const HAS_ONE_TABLE: bool>(
 /// One line of each stream: sums of the differences from `left` on, or the differences themselves. Returns where the lanes are
 /// then, and the lines' first pixels.
 #[inline(always)]
-#[expect(
-    clippy::needless_range_loop,
-    reason = "a place in several lines at a time"
-)]
 fn line<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
     mut lanes: [Lane; TOGETHER],
     source: &Streams<'_>,
-    mut left: [[u16; N]; TOGETHER],
+    left: [[u16; N]; TOGETHER],
     mut lines: [&mut [[u16; N]]; TOGETHER],
 ) -> ([Lane; TOGETHER], [[u16; N]; TOGETHER]) {
     let width = lines[0].len();
     lines = lines.map(|line| &mut line[..width]);
-    for x in 0..width {
-        // Two samples of 24 bits at most, nine of a code and 15 of its difference: one filling. What is longer fills for itself.
-        for lane in &mut lanes {
-            *lane = lane.filled(source.bytes);
+    // What a pixel is predicted from is read where it stands, one place to the left, or the first one's in its own place: lanes need
+    // the registers.
+    for (line, left) in lines.iter_mut().zip(left) {
+        if let Some(first) = line.first_mut() {
+            *first = left;
         }
-        for n in 0..N {
-            for at in 0..TOGETHER {
-                let words = &source.words[at][if HAS_ONE_TABLE { 0 } else { n }];
-                let (next, difference) = lanes[at].difference(source, words, (at, n));
-                lanes[at] = next;
-                left[at][n] = if SUMS {
-                    left[at][n].wrapping_add(difference)
-                } else {
-                    difference
-                };
-                lines[at][x][n] = left[at][n];
-            }
-        }
+    }
+    if width > 0 {
+        lanes = pixel::<N, HAS_ONE_TABLE, SUMS>(lanes, source, &mut lines, [0, 0]);
+    }
+    for x in 1..width {
+        lanes = pixel::<N, HAS_ONE_TABLE, SUMS>(lanes, source, &mut lines, [x - 1, x]);
     }
     let firsts = lines.map(|line| line.first().copied().unwrap_or([0; N]));
     (lanes, firsts)
+}
+
+/// The pixel at `x` of each line, from the one at `from` on.
+#[inline(always)]
+#[expect(
+    clippy::needless_range_loop,
+    reason = "a sample of several lines at a time"
+)]
+fn pixel<const N: usize, const HAS_ONE_TABLE: bool, const SUMS: bool>(
+    mut lanes: [Lane; TOGETHER],
+    source: &Streams<'_>,
+    lines: &mut [&mut [[u16; N]]; TOGETHER],
+    [from, x]: [usize; 2],
+) -> [Lane; TOGETHER] {
+    // Two samples of 24 bits at most, nine of a code and 15 of its difference: one filling. What is longer fills for itself.
+    for lane in &mut lanes {
+        *lane = lane.filled(source.bytes);
+    }
+    for n in 0..N {
+        for at in 0..TOGETHER {
+            let words = &source.words[at][if HAS_ONE_TABLE { 0 } else { n }];
+            let (next, difference) = lanes[at].difference(source, words, (at, n));
+            lanes[at] = next;
+            lines[at][x][n] = if SUMS {
+                lines[at][from][n].wrapping_add(difference)
+            } else {
+                difference
+            };
+        }
+    }
+    lanes
 }
 
 #[cfg(test)]
