@@ -20,6 +20,7 @@ use houselights::raw::facts::{Body, CaptureTime, Position};
 use houselights::raw::frame::{Frame, Layout};
 use houselights::render::Target;
 use houselights::render::plan::Plan;
+use houselights::render::sample::interleave_rows;
 use render_support::{PHASES, frame, stage, unordered};
 use std::io::Cursor;
 use tiff::decoder::{Decoder, DecodingResult};
@@ -59,14 +60,15 @@ fn plan(frame: &Frame, space: OutputSpace) -> Plan {
     Plan::compile(frame, &stage(), &target).expect("a plan")
 }
 
-fn rows_of(plan: &Plan, frame: &Frame) -> Vec<u16> {
-    let mut rows = Vec::new();
-    plan.run_in_order(&frame.mosaic, &Threads::one(), |group: &[u16]| {
-        rows.extend_from_slice(group);
+fn pixels_of(plan: &Plan, frame: &Frame) -> Vec<u16> {
+    let (width, _) = plan.upright_size();
+    let mut pixels = Vec::new();
+    plan.run_in_order(&frame.mosaic, &Threads::one(), |rows: &[u16]| {
+        interleave_rows(width, rows, &mut pixels);
         Ok::<(), ()>(())
     })
     .expect("nothing stops it");
-    rows
+    pixels
 }
 
 fn written(frame: Frame, plan: &Plan, wish: &Wish, conversion: Option<&Conversion>) -> Vec<u8> {
@@ -105,11 +107,11 @@ fn pixels_and_profile_come_back_as_they_were() {
     for space in OutputSpace::ALL {
         let frame = shot();
         let plan = plan(&frame, space);
-        let rows = rows_of(&plan, &frame);
+        let made = pixels_of(&plan, &frame);
         let file = written(frame, &plan, &wish(false), None);
         let (size, values) = pixels(&file);
         assert_eq!(size, (71, 301), "upright");
-        assert!(values == rows, "{space:?}");
+        assert!(values == made, "{space:?}");
         let embedded = tag(&file, Tag::IccProfile);
         assert!(embedded == profile::of(space).expect("a profile"));
     }
@@ -156,10 +158,10 @@ fn a_printers_picture_is_the_converted_one_with_its_profile() {
     let plan = plan(&frame, FROM);
     let profile = printer_support::profile();
     let conversion = Conversion::new(profile.clone(), Printing::default()).expect("a conversion");
-    let mut rows = rows_of(&plan, &frame);
-    conversion.convert(&mut rows);
+    let mut made = pixels_of(&plan, &frame);
+    conversion.convert(&mut made);
     let file = written(frame.clone(), &plan, &wish(false), Some(&conversion));
-    assert!(pixels(&file).1 == rows);
+    assert!(pixels(&file).1 == made);
     assert!(tag(&file, Tag::IccProfile) == profile);
     let jpeg = Wish {
         format: Format::Jpeg,

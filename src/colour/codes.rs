@@ -74,51 +74,22 @@ const BT2020_CODES: EightBits = EightBits {
     ],
 };
 
-/// Linear rows to interleaved signals of 8 bits, clamped to 0 to 1 (NaN to 0). `codes` holds three bytes a pixel; what is
-/// beyond the shortest stays. Codes are those nearest to [`Transfer::encode`], but for signals that are within a thousandth of a
-/// code of the middle between two.
-pub fn encode_row_8bit(
-    transfer: Transfer,
-    red: &[f32],
-    green: &[f32],
-    blue: &[f32],
-    codes: &mut [u8],
-) {
+/// A linear row of one channel to its signal in 8 bits, clamped to 0 to 1 (NaN to 0). What is beyond the shorter stays. Codes are
+/// those nearest to [`Transfer::encode`], but for signals that are within a thousandth of a code of the middle between two.
+pub fn encode_row_8bit(transfer: Transfer, linear: &[f32], codes: &mut [u8]) {
     let curve = match transfer {
         Transfer::Srgb => SRGB_CODES,
         Transfer::Bt2020 => BT2020_CODES,
     };
-    encode_pixels(curve, red, green, blue, codes.as_chunks_mut::<3>().0);
+    let length = linear.len().min(codes.len());
+    encode_row(curve, &linear[..length], &mut codes[..length]);
 }
 
 row_kernel! {
-    /// As many pixels as the shortest row has.
-    fn encode_pixels(
-        curve: EightBits,
-        red: &[f32],
-        green: &[f32],
-        blue: &[f32],
-        pixels: &mut [[u8; 3]],
-    ) {
-        /// Values that are encoded side by side before they are interleaved.
-        const BLOCK: usize = 512;
-        let mut codes = [[0_u8; BLOCK]; 3];
-        let blocks = pixels
-            .chunks_mut(BLOCK)
-            .zip(red.chunks(BLOCK))
-            .zip(green.chunks(BLOCK))
-            .zip(blue.chunks(BLOCK));
-        for (((pixels, red), green), blue) in blocks {
-            for (codes, row) in codes.iter_mut().zip([red, green, blue]) {
-                for (code, linear) in codes.iter_mut().zip(row) {
-                    *code = eight_bits(&curve, *linear);
-                }
-            }
-            let length = red.len().min(green.len()).min(blue.len());
-            let [red, green, blue] = codes.each_ref().map(|codes| &codes[..length]);
-            for (((pixel, r), g), b) in pixels.iter_mut().zip(red).zip(green).zip(blue) {
-                *pixel = [*r, *g, *b];
-            }
+    /// Two rows of one length.
+    fn encode_row(curve: EightBits, linear: &[f32], codes: &mut [u8]) {
+        for (code, linear) in codes.iter_mut().zip(linear) {
+            *code = eight_bits(&curve, *linear);
         }
     }
 }
@@ -163,6 +134,7 @@ fn eight_bits(curve: &EightBits, linear: f32) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::kernel::{hold_together, unordered_row};
 
     const BOTH: [Transfer; 2] = [Transfer::Srgb, Transfer::Bt2020];
 
@@ -172,15 +144,9 @@ mod tests {
     }
 
     fn codes_of(transfer: Transfer, values: &[f32]) -> Vec<u8> {
-        let mut codes = vec![0; values.len() * 3];
-        encode_row_8bit(transfer, values, values, values, &mut codes);
-        let pixels = codes.as_chunks::<3>().0.iter();
-        pixels
-            .map(|pixel| {
-                assert!(pixel[0] == pixel[1] && pixel[0] == pixel[2]);
-                pixel[0]
-            })
-            .collect()
+        let mut codes = vec![0; values.len()];
+        encode_row_8bit(transfer, values, &mut codes);
+        codes
     }
 
     #[test]
@@ -223,19 +189,13 @@ mod tests {
 
     #[test]
     fn every_copy_gives_the_plain_codes() {
-        for length in [0, 1, 15, 17, 63, 65, 511, 513, 1030] {
-            let value = |at: usize, seed: usize| ((at * 7919 + seed) % 1009) as f32 / 960.0 - 0.02;
-            let [red, green, blue] =
-                [3, 5, 7].map(|seed| (0..length).map(|at| value(at, seed)).collect::<Vec<_>>());
-            for curve in [SRGB_CODES, BT2020_CODES] {
-                let mut plain = vec![[0; 3]; length];
-                encode_pixels::plain(curve, &red, &green, &blue, &mut plain);
-                for (name, copy) in encode_pixels::levels() {
-                    let mut codes = vec![[0; 3]; length];
-                    copy(curve, &red, &green, &blue, &mut codes);
-                    assert_eq!(codes, plain, "{name} at length {length}");
-                }
-            }
+        for curve in [SRGB_CODES, BT2020_CODES] {
+            hold_together(&encode_row::levels(), |kernel, length| {
+                let linear = unordered_row(3, length);
+                let mut codes = vec![0; length];
+                kernel(curve, &linear, &mut codes);
+                codes.into_iter().map(f32::from).collect()
+            });
         }
     }
 
@@ -243,10 +203,10 @@ mod tests {
     fn rows_of_any_length() {
         for length in [0, 1, 2, 15, 16, 17, 31, 32, 50] {
             let row = vec![0.18; length];
-            // Room for more pixels than the rows have: it stays as it was.
-            let mut codes = vec![7; length * 3 + 40];
-            encode_row_8bit(Transfer::Srgb, &row, &row, &row, &mut codes);
-            let (worked, beyond) = codes.split_at(length * 3);
+            // Room for more than the row has: it stays as it was.
+            let mut codes = vec![7; length + 40];
+            encode_row_8bit(Transfer::Srgb, &row, &mut codes);
+            let (worked, beyond) = codes.split_at(length);
             assert!(worked.iter().all(|code| *code == 118));
             assert!(beyond.iter().all(|code| *code == 7));
         }

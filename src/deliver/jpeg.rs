@@ -22,7 +22,7 @@ pub fn encode(picture: &Rendered, facts: &Facts, wish: &Wish) -> Result<Vec<u8>,
     let mut file = Vec::new();
     let size = (picture.width, picture.height);
     let mut writer = Writer::begin(&mut file, size, &tagged, facts, wish)?;
-    writer.take(&picture.rgb)?;
+    writer.take_pixels(&picture.rgb)?;
     writer.finish()?;
     Ok(file)
 }
@@ -35,7 +35,7 @@ pub fn bare(picture: &Rendered, quality: u8) -> Result<Vec<u8>, DeliverError> {
     let mut file = START_OF_IMAGE.to_vec();
     let size = (picture.width, picture.height);
     let mut writer = Writer::bare(&mut file, size, quality, ChromaSampling::Quarter)?;
-    writer.take(&picture.rgb)?;
+    writer.take_pixels(&picture.rgb)?;
     writer.finish()?;
     Ok(file)
 }
@@ -94,7 +94,15 @@ impl<W: Write> Writer<W> {
         })
     }
 
-    /// Takes the next rows, from the top down: whole ones, red, green and blue by turns.
+    /// Takes the pixels of the next whole rows, red, green and blue by turns.
+    fn take_pixels(&mut self, pixels: &[u8]) -> Result<(), DeliverError> {
+        self.found += pixels.len();
+        self.encoder
+            .take_pixels(pixels)
+            .map_err(DeliverError::Written)
+    }
+
+    /// Takes the next rows, from the top down: whole ones, each all of its red, then its green, then its blue.
     ///
     /// # Errors
     /// What the writer says.

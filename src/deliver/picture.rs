@@ -13,6 +13,7 @@ use crate::deliver::{jpeg, xmp};
 use crate::raw::facts::Facts;
 use crate::raw::frame::Mosaic;
 use crate::render::plan::Plan;
+use crate::render::sample::interleave_rows;
 use std::io::{Seek, Write};
 
 /// Every how many-th pixel of every how many-th row is asked of a printer's profile whether it has its colour: one in 64 is
@@ -69,18 +70,16 @@ fn write_tiff(
     let mut outside = 0.0;
     tiff::write(file, size, &metadata, |take| {
         let mut proof = Proof::new(width);
-        let mut converted = Vec::new();
-        let share =
-            plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| match conversion {
-                None => take(rows),
-                Some(conversion) => {
-                    proof.take(conversion, rows);
-                    converted.clear();
-                    converted.extend_from_slice(rows);
-                    conversion.convert(&mut converted);
-                    take(&converted)
-                }
-            })?;
+        let mut pixels = Vec::new();
+        let share = plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| {
+            pixels.clear();
+            interleave_rows(width, rows, &mut pixels);
+            if let Some(conversion) = conversion {
+                proof.take(conversion, &pixels);
+                conversion.convert(&mut pixels);
+            }
+            take(&pixels)
+        })?;
         outside = proof.share().unwrap_or(share);
         Ok(())
     })?;
@@ -101,15 +100,21 @@ fn write_jpeg(
     let share = match conversion {
         None => plan.run_in_order(mosaic, &Threads::one(), |rows: &[u8]| writer.take(rows))?,
         Some(conversion) => {
-            let mut proof = Proof::new(size.0);
-            let (mut converted, mut codes) = (Vec::new(), Vec::new());
+            let (width, _) = size;
+            let mut proof = Proof::new(width);
+            let (mut pixels, mut codes) = (Vec::new(), Vec::new());
             let share = plan.run_in_order(mosaic, &Threads::one(), |rows: &[u16]| {
-                proof.take(conversion, rows);
-                converted.clear();
-                converted.extend_from_slice(rows);
-                conversion.convert(&mut converted);
+                pixels.clear();
+                interleave_rows(width, rows, &mut pixels);
+                proof.take(conversion, &pixels);
+                conversion.convert(&mut pixels);
                 codes.clear();
-                codes.extend(converted.iter().map(|&signal| eight_bits(signal)));
+                for row in pixels.chunks_exact(3 * width) {
+                    for channel in 0..3 {
+                        let signals = row.iter().skip(channel).step_by(3);
+                        codes.extend(signals.map(|&signal| eight_bits(signal)));
+                    }
+                }
                 writer.take(&codes)
             })?;
             proof.share().unwrap_or(share)
@@ -145,10 +150,10 @@ impl Proof {
         }
     }
 
-    /// Takes the next rows of the picture, not converted.
-    fn take(&mut self, conversion: &Conversion, rows: &[u16]) {
+    /// Takes the pixels of the picture's next rows, not converted.
+    fn take(&mut self, conversion: &Conversion, pixels: &[u16]) {
         self.lattice.clear();
-        for row in rows.chunks_exact(3 * self.width) {
+        for row in pixels.chunks_exact(3 * self.width) {
             if self.next_row.is_multiple_of(PROOF_STEP) {
                 let pixels = row.as_chunks::<3>().0.iter();
                 self.lattice.extend(pixels.step_by(PROOF_STEP));

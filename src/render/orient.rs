@@ -1,4 +1,4 @@
-//! Turning the picture upright while its finished bytes are placed.
+//! Turning the picture upright while its finished codes are placed.
 //!
 //! A band of upright rows is a rectangle of the stored picture: rows where the sides stay, columns where they change
 //! places. Each finished stored row is written along its line of the band, so that no second picture is ever held.
@@ -42,17 +42,28 @@ pub(crate) fn upright_index(
     y * width + x
 }
 
-/// Writes one finished row of codes (three a pixel) into a band: pixel `i` goes to pixel index `start + i * step` of it.
-pub(crate) fn place<S: Copy>(codes: &[S], start: usize, step: isize, band: &mut [S]) {
-    if step == 1 {
-        band[3 * start..][..codes.len()].copy_from_slice(codes);
-        return;
-    }
-    let mut at = start as isize;
-    let pixels = band.as_chunks_mut::<3>().0;
-    for pixel in codes.as_chunks::<3>().0 {
-        pixels[at as usize] = *pixel;
-        at += step;
+/// Writes one finished row into a band of finished rows of `width` pixels: pixel `i` goes to pixel index `start + i * step` of it,
+/// which leads along a row or from row to row.
+pub(crate) fn place<S: Copy>(codes: &[S], width: usize, start: usize, step: isize, band: &mut [S]) {
+    // Where the red of a pixel stands.
+    let red = |pixel: usize| pixel / width * 3 * width + pixel % width;
+    let first = red(start);
+    let step = match codes.len() {
+        // Nothing leads on from a single pixel.
+        ..=3 => 1,
+        _ => red(start.saturating_add_signed(step)) as isize - first as isize,
+    };
+    for (channel, codes) in codes.chunks_exact(codes.len() / 3).enumerate() {
+        let first = first + channel * width;
+        if step == 1 {
+            band[first..][..codes.len()].copy_from_slice(codes);
+            continue;
+        }
+        let mut at = first as isize;
+        for code in codes {
+            band[at as usize] = *code;
+            at += step;
+        }
     }
 }
 
@@ -80,6 +91,37 @@ mod tests {
             }
             let whole = stored_part(orientation, stored, 0, height);
             assert_eq!((whole.width, whole.height), stored, "tag {tag}");
+        }
+    }
+
+    #[test]
+    fn every_code_is_placed_where_its_pixel_goes() {
+        for stored in [(5, 3), (1, 4), (4, 1), (1, 1)] {
+            for tag in 1..=8 {
+                let orientation = Orientation::from_tag(tag).expect("1 to 8");
+                let (width, height) = orientation.upright_size(stored.0, stored.1);
+                let mut band = vec![0; width * height * 3];
+                // A code says which stored pixel and channel it is.
+                let code =
+                    |x: usize, y: usize, channel: usize| 100 + (y * stored.0 + x) * 3 + channel;
+                for y in 0..stored.1 {
+                    let codes: Vec<usize> = (0..3)
+                        .flat_map(|channel| (0..stored.0).map(move |x| code(x, y, channel)))
+                        .collect();
+                    let index = |x: usize| upright_index(orientation, stored, x, y);
+                    let step = index(1.min(stored.0 - 1)) as isize - index(0) as isize;
+                    place(&codes, width, index(0), step, &mut band);
+                }
+                for y in 0..height {
+                    for x in 0..width {
+                        let (sx, sy) = orientation.stored_pixel(x, y, stored.0, stored.1);
+                        for channel in 0..3 {
+                            let found = band[y * 3 * width + channel * width + x];
+                            assert_eq!(found, code(sx, sy, channel), "{stored:?}, tag {tag}");
+                        }
+                    }
+                }
+            }
         }
     }
 }

@@ -1,4 +1,7 @@
 //! The numbers of a finished picture: 8 or 16 bits a channel.
+//!
+//! A finished row is all of its red, then its green, then its blue: what is made of a channel lies together, as vectors make it and
+//! JPEG takes it. Whoever wants pixels interleaves rows ([`Sample::interleave`]).
 
 use crate::base::kernel::row_kernel;
 use crate::colour::codes::encode_row_8bit;
@@ -9,39 +12,84 @@ pub trait Sample: Copy + Default + PartialEq + std::fmt::Debug + Send + Sync + '
     /// How many bits it has.
     const BITS: u32;
 
-    /// Linear rows of a space's primaries to its interleaved signal, clamped to 0 to 1 and rounded half up; `codes` holds
-    /// three numbers a pixel. The rows are left as the signal or as they were.
-    fn encode(space: OutputSpace, rows: [&mut [f32]; 3], codes: &mut [Self]);
+    /// A linear row of one channel of a space to its signal, clamped to 0 to 1 and rounded half up: as many `codes` as it has
+    /// values. The row is left as the signal or as it was.
+    fn encode(space: OutputSpace, row: &mut [f32], codes: &mut [Self]);
+
+    /// A finished row to pixels, red, green and blue by turns. Both have three numbers a pixel.
+    fn interleave(row: &[Self], pixels: &mut [Self]);
 }
 
 impl Sample for u8 {
     const BITS: u32 = 8;
 
-    fn encode(space: OutputSpace, [red, green, blue]: [&mut [f32]; 3], codes: &mut [Self]) {
-        encode_row_8bit(space.transfer(), red, green, blue, codes);
+    fn encode(space: OutputSpace, row: &mut [f32], codes: &mut [Self]) {
+        encode_row_8bit(space.transfer(), row, codes);
+    }
+
+    fn interleave(row: &[Self], pixels: &mut [Self]) {
+        interleave_8_bits(row, pixels);
     }
 }
 
 impl Sample for u16 {
     const BITS: u32 = 16;
 
-    fn encode(space: OutputSpace, [red, green, blue]: [&mut [f32]; 3], codes: &mut [Self]) {
-        for row in [&mut *red, &mut *green, &mut *blue] {
-            space.transfer().encode_row(row);
-        }
-        round_to_16_bits(red, green, blue, codes);
+    fn encode(space: OutputSpace, row: &mut [f32], codes: &mut [Self]) {
+        space.transfer().encode_row(row);
+        round_to_16_bits(row, codes);
+    }
+
+    fn interleave(row: &[Self], pixels: &mut [Self]) {
+        interleave_16_bits(row, pixels);
+    }
+}
+
+/// Linear rows of red, green and blue to one finished row.
+pub(crate) fn encode_row<S: Sample>(space: OutputSpace, rows: [&mut [f32]; 3], codes: &mut [S]) {
+    let width = codes.len() / 3;
+    for (row, codes) in rows.into_iter().zip(codes.chunks_exact_mut(width)) {
+        S::encode(space, row, codes);
+    }
+}
+
+/// Finished rows of `width` pixels, at least 1, to pixels, red, green and blue by turns, behind those that are there.
+pub fn interleave_rows<S: Sample>(width: usize, rows: &[S], pixels: &mut Vec<S>) {
+    let start = pixels.len();
+    pixels.resize(start + rows.len(), S::default());
+    let made = pixels[start..].chunks_exact_mut(3 * width);
+    for (row, pixels) in rows.chunks_exact(3 * width).zip(made) {
+        S::interleave(row, pixels);
+    }
+}
+
+#[inline(always)]
+fn interleave<S: Sample>(row: &[S], pixels: &mut [S]) {
+    let width = row.len() / 3;
+    let [red, green, blue] = std::array::from_fn(|channel| &row[channel * width..][..width]);
+    let pixels = pixels.as_chunks_mut::<3>().0.iter_mut();
+    for (((pixel, r), g), b) in pixels.zip(red).zip(green).zip(blue) {
+        *pixel = [*r, *g, *b];
     }
 }
 
 row_kernel! {
-    /// Signals from 0 to 1 to interleaved codes of 16 bits.
-    fn round_to_16_bits(red: &[f32], green: &[f32], blue: &[f32], codes: &mut [u16]) {
-        for (((code, r), g), b) in codes.as_chunks_mut::<3>().0.iter_mut().zip(red).zip(green).zip(blue) {
-            *code = [
-                (r * 65_535.0 + 0.5) as u16,
-                (g * 65_535.0 + 0.5) as u16,
-                (b * 65_535.0 + 0.5) as u16,
-            ];
+    fn interleave_8_bits(row: &[u8], pixels: &mut [u8]) {
+        interleave(row, pixels);
+    }
+}
+
+row_kernel! {
+    fn interleave_16_bits(row: &[u16], pixels: &mut [u16]) {
+        interleave(row, pixels);
+    }
+}
+
+row_kernel! {
+    /// A signal from 0 to 1 to codes of 16 bits.
+    fn round_to_16_bits(signal: &[f32], codes: &mut [u16]) {
+        for (code, value) in codes.iter_mut().zip(signal) {
+            *code = (value * 65_535.0 + 0.5) as u16;
         }
     }
 }
@@ -51,18 +99,38 @@ mod tests {
     use super::*;
     use crate::base::kernel::{hold_together, unordered_row};
 
-    fn signals(seed: usize, length: usize) -> Vec<f32> {
-        let row = unordered_row(seed, length);
-        row.iter().map(|value| value.clamp(0.0, 1.0)).collect()
-    }
-
     #[test]
     fn every_copy_gives_the_same_codes() {
         hold_together(&round_to_16_bits::levels(), |kernel, length| {
-            let mut codes = vec![0; 3 * length];
-            let [red, green, blue] = [1, 2, 3].map(|seed| signals(seed, length));
-            kernel(&red, &green, &blue, &mut codes);
+            let row = unordered_row(1, length);
+            let signal: Vec<f32> = row.iter().map(|value| value.clamp(0.0, 1.0)).collect();
+            let mut codes = vec![0; length];
+            kernel(&signal, &mut codes);
             codes.into_iter().map(f32::from).collect()
+        });
+    }
+
+    #[test]
+    fn a_row_is_interleaved_pixel_by_pixel_by_every_copy() {
+        hold_together(&interleave_8_bits::levels(), |kernel, width| {
+            let row: Vec<u8> = (0..3 * width).map(|at| (at * 89 % 251) as u8).collect();
+            let mut pixels = vec![0; 3 * width];
+            kernel(&row, &mut pixels);
+            for (x, pixel) in pixels.as_chunks::<3>().0.iter().enumerate() {
+                assert_eq!(*pixel, [row[x], row[width + x], row[2 * width + x]]);
+            }
+            pixels.into_iter().map(f32::from).collect()
+        });
+        hold_together(&interleave_16_bits::levels(), |kernel, width| {
+            let row: Vec<u16> = (0..3 * width)
+                .map(|at| (at * 7919 % 65_521) as u16)
+                .collect();
+            let mut pixels = vec![0; 3 * width];
+            kernel(&row, &mut pixels);
+            for (x, pixel) in pixels.as_chunks::<3>().0.iter().enumerate() {
+                assert_eq!(*pixel, [row[x], row[width + x], row[2 * width + x]]);
+            }
+            pixels.into_iter().map(f32::from).collect()
         });
     }
 
@@ -73,20 +141,13 @@ mod tests {
             .map(|step| (f32::from(step) / 9973.0).powi(2))
             .collect();
         for space in OutputSpace::ALL {
-            let mut fine = vec![0_u16; 3 * values.len()];
-            let mut coarse = vec![0_u8; 3 * values.len()];
-            let mut rows = [values.clone(), values.clone(), values.clone()];
-            let [red, green, blue] = &mut rows;
-            u8::encode(space, [red, green, blue], &mut coarse);
-            let mut rows = [values.clone(), values.clone(), values.clone()];
-            let [red, green, blue] = &mut rows;
-            u16::encode(space, [red, green, blue], &mut fine);
-            for (index, value) in values.iter().enumerate() {
+            let mut fine = vec![0_u16; values.len()];
+            let mut coarse = vec![0_u8; values.len()];
+            u8::encode(space, &mut values.clone(), &mut coarse);
+            u16::encode(space, &mut values.clone(), &mut fine);
+            for ((value, fine), coarse) in values.iter().zip(fine).zip(coarse) {
                 let signal = space.transfer().encode(f64::from(*value));
-                let [fine, coarse] = [
-                    f64::from(fine[3 * index]) / 65_535.0,
-                    f64::from(coarse[3 * index + 1]) / 255.0,
-                ];
+                let [fine, coarse] = [f64::from(fine) / 65_535.0, f64::from(coarse) / 255.0];
                 assert!((fine - signal).abs() < 0.5 / 65_535.0 + 3.1e-6, "{value}");
                 assert!((coarse - signal).abs() < 0.5 / 255.0 + 3.1e-6, "{value}");
             }

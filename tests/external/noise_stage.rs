@@ -8,6 +8,7 @@ use houselights::base::units::Chromaticity;
 use houselights::look::correction::{Correction, NoiseReduction};
 use houselights::render::Target;
 use houselights::render::plan::Plan;
+use houselights::render::sample::interleave_rows;
 use std::error::Error;
 use std::io::Write;
 use std::path::Path;
@@ -35,7 +36,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     let (width, height) = plan.upright_size();
     let mut to = std::io::stdout().lock();
     writeln!(to, "P6 {width} {height} 65535")?;
-    plan.run_in_order(&frame.mosaic, &Threads::one(), |codes: &[u16]| {
+    plan.run_in_order(&frame.mosaic, &Threads::one(), |rows: &[u16]| {
+        let mut codes = Vec::new();
+        interleave_rows(width, rows, &mut codes);
         let bytes: Vec<u8> = codes.iter().flat_map(|code| code.to_be_bytes()).collect();
         to.write_all(&bytes)
     })?;

@@ -78,15 +78,35 @@ impl<W: Write> Encoder<W> {
         })
     }
 
-    /// Takes the next rows: whole ones, red, green and blue by turns. Rows beyond the picture's last are passed over.
+    /// Takes the next rows: whole ones, each all of its red, then its green, then its blue. Rows beyond the picture's last are
+    /// passed over.
     ///
     /// # Errors
     /// What the writer says.
     pub(crate) fn take(&mut self, rows: &[u8]) -> io::Result<()> {
+        let width = usize::from(self.picture.width);
+        self.take_rows(rows, |row, channels| {
+            for (channel, codes) in channels.into_iter().zip(row.chunks_exact(width)) {
+                channel.copy_from_slice(codes);
+            }
+        })
+    }
+
+    /// The same of pixels, red, green and blue by turns.
+    ///
+    /// # Errors
+    /// What the writer says.
+    pub(crate) fn take_pixels(&mut self, pixels: &[u8]) -> io::Result<()> {
+        self.take_rows(pixels, |row, [red, green, blue]| {
+            part(row, red, green, blue)
+        })
+    }
+
+    fn take_rows(&mut self, rows: &[u8], put: impl Fn(&[u8], [&mut [u8]; 3])) -> io::Result<()> {
         let length = 3 * usize::from(self.picture.width);
         let left = usize::from(self.picture.height) - self.taken;
         for row in rows.chunks_exact(length).take(left) {
-            self.take_row(row);
+            self.take_row(row, &put);
             let band = self.rows.len();
             if self.taken.is_multiple_of(band) {
                 self.code_band()?;
@@ -94,7 +114,7 @@ impl<W: Write> Encoder<W> {
                 // The last row stands for those that the last band has not.
                 let taken = self.taken;
                 while !self.taken.is_multiple_of(band) {
-                    self.take_row(row);
+                    self.take_row(row, &put);
                 }
                 self.taken = taken;
                 self.code_band()?;
@@ -113,12 +133,14 @@ impl<W: Write> Encoder<W> {
         self.to.write_all(&[0xff, END_OF_IMAGE])
     }
 
-    fn take_row(&mut self, row: &[u8]) {
+    fn take_row(&mut self, row: &[u8], put: impl Fn(&[u8], [&mut [u8]; 3])) {
         let width = usize::from(self.picture.width);
         let at = self.taken % self.rows.len();
         let channels = &mut self.rows[at];
-        let [red, green, blue] = channels.each_mut().map(|c| &mut c[..width]);
-        part(row, red, green, blue);
+        put(
+            row,
+            channels.each_mut().map(|channel| &mut channel[..width]),
+        );
         for channel in channels {
             // The last pixel stands for those beyond it.
             let last = channel[width - 1];

@@ -22,7 +22,7 @@ fn encoded(picture: Picture, rgb: &[u8], rows_at_a_time: usize) -> Vec<u8> {
     let mut file = vec![0xff, 0xd8];
     let mut encoder = Encoder::begin(picture, &mut file).expect("a vector takes all");
     for rows in rgb.chunks(rows_at_a_time * 3 * usize::from(picture.width)) {
-        encoder.take(rows).expect("a vector takes all");
+        encoder.take_pixels(rows).expect("a vector takes all");
     }
     encoder.finish().expect("a vector takes all");
     file
@@ -127,6 +127,32 @@ fn how_many_rows_come_at_a_time_does_not_matter() {
         for rows in [1, 3, 8, 16, 20] {
             assert_eq!(encoded(picture, &rgb, rows), whole, "{rows} rows");
         }
+    }
+}
+
+#[test]
+fn rows_channel_by_channel_and_pixel_by_pixel_give_the_same_file() {
+    for (sampling, width, height) in [
+        (ChromaSampling::Full, 50, 37),
+        (ChromaSampling::Quarter, 1, 3),
+        (ChromaSampling::Quarter, 1030, 17),
+    ] {
+        let picture = Picture {
+            width,
+            height,
+            quality: 90,
+            sampling,
+        };
+        let width = usize::from(width);
+        let pixels = rgb(width, usize::from(height));
+        let rows: Vec<u8> = (pixels.chunks(3 * width))
+            .flat_map(|row| (0..3).flat_map(|channel| row.iter().copied().skip(channel).step_by(3)))
+            .collect();
+        let mut file = vec![0xff, 0xd8];
+        let mut encoder = Encoder::begin(picture, &mut file).expect("a vector takes all");
+        encoder.take(&rows).expect("a vector takes all");
+        encoder.finish().expect("a vector takes all");
+        assert!(file == encoded(picture, &pixels, 1), "{width} x {height}");
     }
 }
 
