@@ -95,7 +95,10 @@ impl<W: Write> Writer<W> {
     }
 
     /// Takes the pixels of the next whole rows, red, green and blue by turns.
-    fn take_pixels(&mut self, pixels: &[u8]) -> Result<(), DeliverError> {
+    ///
+    /// # Errors
+    /// What the writer says.
+    pub(crate) fn take_pixels(&mut self, pixels: &[u8]) -> Result<(), DeliverError> {
         self.found += pixels.len();
         self.encoder
             .take_pixels(pixels)

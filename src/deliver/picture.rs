@@ -109,13 +109,8 @@ fn write_jpeg(
                 proof.take(conversion, &pixels);
                 conversion.convert(&mut pixels);
                 codes.clear();
-                for row in pixels.chunks_exact(3 * width) {
-                    for channel in 0..3 {
-                        let signals = row.iter().skip(channel).step_by(3);
-                        codes.extend(signals.map(|&signal| eight_bits(signal)));
-                    }
-                }
-                writer.take(&codes)
+                codes.extend(pixels.iter().map(|&signal| eight_bits(signal)));
+                writer.take_pixels(&codes)
             })?;
             proof.share().unwrap_or(share)
         }

@@ -211,8 +211,8 @@ row_kernel! {
             let square = difference * difference;
             let noise = blurred[x].max(0.0) * slope + floor;
             // Both quotients in one division: of the difference's share, and of what is held to what was.
-            let all = (square + noise).max(LEAST);
-            let per_both = 1.0 / (all * y);
+            let with_noise = (square + noise).max(LEAST);
+            let per_both = 1.0 / (with_noise * y);
             let wanted = y + step.amount * difference * (square * y * per_both);
             let beyond = (high[x] - low[x]) * OVERSHOOT;
             let least = larger(low[x] - beyond, low[x] * KEPT_OF_DARK);
@@ -220,7 +220,7 @@ row_kernel! {
             let colour = [from[0][x], from[1][x], from[2][x]];
             let is_full = (colour[0] >= step.full[0]) | (colour[1] >= step.full[1]) | (colour[2] >= step.full[2]);
             // Where nothing is added, not even rounding is.
-            let ratio = (1.0 + (held - y) * all * per_both).max(1.0 / MOST).min(MOST);
+            let ratio = (1.0 + (held - y) * with_noise * per_both).max(1.0 / MOST).min(MOST);
             let ratio = if is_full | (y <= LEAST) { 1.0 } else { ratio };
             red[x] = colour[0] * ratio;
             green[x] = colour[1] * ratio;

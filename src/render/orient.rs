@@ -48,11 +48,7 @@ pub(crate) fn place<S: Copy>(codes: &[S], width: usize, start: usize, step: isiz
     // Where the red of a pixel stands.
     let red = |pixel: usize| pixel / width * 3 * width + pixel % width;
     let first = red(start);
-    let step = match codes.len() {
-        // Nothing leads on from a single pixel.
-        ..=3 => 1,
-        _ => red(start.saturating_add_signed(step)) as isize - first as isize,
-    };
+    let step = red(start.strict_add_signed(step)) as isize - first as isize;
     for (channel, codes) in codes.chunks_exact(codes.len() / 3).enumerate() {
         let first = first + channel * width;
         if step == 1 {

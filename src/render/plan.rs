@@ -87,8 +87,10 @@ impl Plan {
     }
 
     /// Runs it without holding the picture: hands groups of finished upright rows, from the top down, to `take`, and
-    /// stops at its first error. A row is all of its red, then its green, then its blue. Returns the share, 0 to 1, of the demosaiced pixels that lie outside the picture's
-    /// space, before they are brought in: see [`crate::colour::gamut::OUTSIDE`].
+    /// stops at its first error. A row is all of its red, then its green, then its blue.
+    ///
+    /// Returns the share, 0 to 1, of the demosaiced pixels that lie outside the picture's space, before they are brought in: see
+    /// [`crate::colour::gamut::OUTSIDE`].
     ///
     /// # Errors
     /// What `take` returns.

@@ -15,7 +15,7 @@ use crate::render::plan::Plan;
 use crate::render::points::{ChunkMemory, Prepared};
 use crate::render::resize::{Across, Axis, Resizer};
 use crate::render::row::RgbRow;
-use crate::render::sample::{Sample, encode_row, interleave_rows};
+use crate::render::sample::{Sample, finish_row, interleave_rows};
 use crate::render::sensor::Sensor;
 use crate::render::sharpen::Sharpener;
 use std::convert::Infallible;
@@ -60,8 +60,8 @@ pub(crate) fn run(plan: &Plan, mosaic: &Mosaic, threads: &Threads) -> Rendered {
     }
 }
 
-/// Runs it in 8 or 16 bits and hands on rows in order, each as [`crate::render::sample`] has it. Several threads make a group of bands at a time: as many as there are
-/// threads, so that only those are ever held.
+/// Runs it in 8 or 16 bits and hands on rows in order, each as [`crate::render::sample`] has it. Several threads make a group of
+/// bands at a time: as many as there are threads, so that only those are ever held.
 pub(crate) fn run_in_order<S: Sample, E>(
     plan: &Plan,
     mosaic: &Mosaic,
@@ -96,7 +96,7 @@ fn run_row_by_row<S: Sample, E>(
     for top in (0..height).step_by(HANDED_ROWS) {
         let group = &mut codes[..width * 3 * HANDED_ROWS.min(height - top)];
         for (y, codes) in (top..).zip(group.chunks_exact_mut(width * 3)) {
-            encode_row(plan.space, stages.finished_row(y), codes);
+            finish_row(plan.space, stages.finished_row(y), codes);
         }
         take(group)?;
     }
@@ -150,7 +150,7 @@ fn finish_band<S: Sample>(plan: &Plan, fixed: &Fixed<'_>, first: usize, band: &m
     let mut stages = Stages::new(plan, fixed, part);
     let mut codes = vec![S::default(); part.width * 3];
     for y in part.top..part.top + part.height {
-        encode_row(plan.space, stages.finished_row(y), &mut codes);
+        finish_row(plan.space, stages.finished_row(y), &mut codes);
         let index = |x: usize| upright_index(plan.orientation, stored, x, y);
         let start = index(part.left);
         let next = index((part.left + 1).min(part.left + part.width - 1));

@@ -46,7 +46,7 @@ impl Sample for u16 {
 }
 
 /// Linear rows of red, green and blue to one finished row.
-pub(crate) fn encode_row<S: Sample>(space: OutputSpace, rows: [&mut [f32]; 3], codes: &mut [S]) {
+pub(crate) fn finish_row<S: Sample>(space: OutputSpace, rows: [&mut [f32]; 3], codes: &mut [S]) {
     let width = codes.len() / 3;
     for (row, codes) in rows.into_iter().zip(codes.chunks_exact_mut(width)) {
         S::encode(space, row, codes);

@@ -158,7 +158,7 @@ fn the_selection_comes_first() {
     run(&scratch, &["--workers", "1"]).expect_code(0);
     // One worker's pictures are noted one after the other; the times of files may be the same for several.
     let ledger = fs::read_to_string(scratch.path("out/.houselights-ledger")).expect("a ledger");
-    let lines = ledger.lines().map(|line| serde_json::from_str(line));
+    let lines = ledger.lines().map(serde_json::from_str);
     let made: Vec<String> = (lines.map(|line| line.expect("a line of JSON")))
         .filter_map(|line: Value| Some(line.get("made")?["picture"].as_str()?.to_owned()))
         .collect();

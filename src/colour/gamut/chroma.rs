@@ -143,8 +143,8 @@ impl Work {
             b[x] *= held;
         }
         oklab.to_rgb(lightness, a, b);
-        // What comes out is put down beside what went in, and copied: where a pixel keeps what it had, a compiler would leave it out
-        // of the writing, and some machines write a part of a vector ten times slower than all of it.
+        // What comes out is put down beside what went in, in place of the ratios, and copied: where a pixel keeps what it had, a
+        // compiler would leave it out of the writing, and some machines are slow to write a part of a vector.
         if hues.has_blue(places) {
             hues.blueness.at_each(places, looked_up);
             for x in 0..length {

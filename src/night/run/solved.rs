@@ -1,11 +1,13 @@
 //! What becomes of a show that is solved, or cannot be now, or not before a person has done something.
 
+use super::drives::Why;
 use super::events::Event;
 use super::night::Night;
 use super::shift::NightShift;
 use super::solving::{Solution, Unsolved, solved};
 use crate::crew::task::Cause;
 use crate::night::queue::{Noted, QueueError, Remark, SolveClaim, Trouble};
+use std::path::PathBuf;
 
 impl Night<'_> {
     /// Solves a show, and records what came of that.
@@ -20,8 +22,12 @@ impl Night<'_> {
             name: name.clone(),
         });
         let mut solution = self.solution(shift, claim);
-        if let Err(Unsolved::Frame(error, _)) = &solution
-            && matches!(error.cause, Cause::Killed | Cause::WorkerLost)
+        if let Err(Unsolved::Frame(error, frames)) = &solution
+            && matches!(
+                error.cause,
+                Cause::Memory | Cause::Time | Cause::WorkerLost | Cause::Killed
+            )
+            && first_away(shift, claim, frames)?.is_none()
         {
             // As a frame over which a worker died is tried again: by a fresh worker. And a worker that was killed while it had
             // nothing to do is missed only when it is asked for something: that is nobody's frame.
@@ -49,11 +55,9 @@ impl Night<'_> {
                 shift.hold_for(show, why)
             }
             Err(Unsolved::Frame(error, frames)) => {
-                for frame in &frames {
-                    if let Some((folder, why)) = shift.away(show, frame)? {
-                        shift.queue.give_back_show(claim)?;
-                        return shift.hold(show, folder, why);
-                    }
+                if let Some((folder, why)) = first_away(shift, claim, &frames)? {
+                    shift.queue.give_back_show(claim)?;
+                    return shift.hold(show, folder, why);
                 }
                 let trouble = Trouble {
                     reason: format!("a frame that was named cannot be used: {}", error.reason),
@@ -84,6 +88,20 @@ impl Night<'_> {
             self.stop,
         )
     }
+}
+
+/// The folder to wait for, where a drive with one of these frames is away.
+fn first_away(
+    shift: &mut NightShift<'_>,
+    claim: &SolveClaim,
+    frames: &[PathBuf],
+) -> Result<Option<(PathBuf, Why)>, QueueError> {
+    for frame in frames {
+        if let Some(found) = shift.away(claim.show, frame)? {
+            return Ok(Some(found));
+        }
+    }
+    Ok(None)
 }
 
 fn not_solved(

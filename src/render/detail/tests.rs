@@ -36,6 +36,83 @@ fn every_copy_gives_the_same_bits() {
     });
 }
 
+/// What the kernel takes from one division, by two: a channel that was 1.
+fn ratio(step: DetailStep, [luminance, blurred, low, high]: [f64; 4]) -> f64 {
+    let difference = luminance - blurred;
+    let noise = HELD_BACK * (blurred.max(0.0) * f64::from(step.slope) + f64::from(step.floor));
+    let square = difference * difference;
+    let share = if difference == 0.0 {
+        0.0
+    } else {
+        square / (square + noise)
+    };
+    let wanted = luminance + f64::from(step.amount) * difference * share;
+    let beyond = (high - low) * f64::from(OVERSHOOT);
+    let least = (low - beyond).max(low * f64::from(KEPT_OF_DARK));
+    let held = wanted.max(least).min(high + beyond);
+    (held / luminance).clamp(0.5, 2.0)
+}
+
+#[test]
+fn one_division_gives_what_two_give_in_any_light_and_noise() {
+    let noises = [(4e-4, 4e-6), (0.0, 1e-12), (0.0, 0.0)];
+    for (slope, floor) in noises {
+        let step = DetailStep {
+            slope,
+            floor,
+            full: [100.0; 3],
+            ..STEP
+        };
+        for scale in [1e-6_f32, 1e-3, 0.1, 8.0] {
+            // What is flat, dark beside light, light beside dark, and hardly different.
+            for [luminance, blurred, low, high] in [
+                [1.0, 1.0, 1.0, 1.0],
+                [0.1, 0.4, 0.1, 1.0],
+                [1.0, 0.7, 0.2, 1.0],
+                [0.500_1, 0.5, 0.4, 0.6],
+            ] {
+                let [luminance, blurred, low, high] =
+                    [luminance, blurred, low, high].map(|value: f32| value * scale);
+                let mut made = [[0.0], [0.0], [0.0]];
+                let [red, green, blue] = &mut made;
+                let rows = [&[luminance][..], &[blurred], &[low], &[high]];
+                let from: [&[f32]; 3] = [&[1.0]; 3];
+                sharpen(
+                    step, rows[0], rows[1], rows[2], rows[3], from, red, green, blue,
+                );
+                let exact = ratio(step, [luminance, blurred, low, high].map(f64::from));
+                for [channel] in made {
+                    let off = (f64::from(channel) - exact).abs();
+                    assert!(
+                        off < 1e-5,
+                        "{slope} {floor} {luminance} {blurred}: {channel}, {exact}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn where_there_is_no_light_nothing_is_changed() {
+    let step = DetailStep {
+        slope: 0.0,
+        floor: 0.0,
+        ..STEP
+    };
+    for luminance in [0.0, -0.01, f32::MIN_POSITIVE, 1e-20] {
+        for blurred in [0.0, -0.01, 0.3] {
+            let mut made = [[0.0], [0.0], [0.0]];
+            let [red, green, blue] = &mut made;
+            let (own, low) = ([luminance], [luminance.min(blurred)]);
+            let high = [luminance.max(blurred)];
+            let from: [&[f32]; 3] = [&[0.3], &[0.0], &[-0.2]];
+            sharpen(step, &own, &[blurred], &low, &high, from, red, green, blue);
+            assert_eq!(made, [[0.3], [0.0], [-0.2]], "{luminance} {blurred}");
+        }
+    }
+}
+
 /// A picture sharpened row by row; `light` gives three channels.
 fn sharpened(
     (width, height): (usize, usize),
