@@ -15,6 +15,8 @@ pub(super) enum End {
     TooLong,
     /// It ended: its status where the system tells, and its last words.
     Ended(Option<ExitStatus>, String),
+    /// It was refused the memory that it asked for.
+    OutOfMemory,
     /// It answered something that is no answer.
     Gibberish,
     /// It was dropped because the run was stopped.
@@ -32,7 +34,10 @@ impl End {
                 format!("took longer than {} s", limits.task_time.as_secs()),
                 "allow more time; if only this file fails, it is probably damaged: copy it from the card again",
             ),
-            Self::Ended(_, words) if words.contains(OUT_OF_MEMORY) => (
+            Self::Ended(_, words) if words.contains(OUT_OF_MEMORY) => {
+                return Self::OutOfMemory.into_error(frame, limits);
+            }
+            Self::OutOfMemory => (
                 Cause::Memory,
                 format!(
                     "asked for more than {} of memory",

@@ -4,7 +4,7 @@ use super::WORKER_ARGUMENT;
 use super::end::End;
 use super::limits::Limits;
 use super::tail::Tail;
-use super::task::{Answer, Task, TaskError};
+use super::task::{Answer, Cause, Task, TaskError};
 use std::ffi::OsString;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
@@ -63,7 +63,9 @@ impl Post {
             Ok(worker) => worker.ask(task, limits.task_time, drop_all),
         };
         let end = match answer {
-            Ok(line) => match serde_json::from_slice(&line) {
+            Ok(line) => match serde_json::from_slice::<Result<Answer, TaskError>>(&line) {
+                // One that lived to tell goes too: what it keeps of other frames may be what was missing.
+                Ok(Err(error)) if error.cause == Cause::Memory => End::OutOfMemory,
                 Ok(outcome) => return outcome,
                 Err(_) => End::Gibberish,
             },

@@ -249,6 +249,9 @@ mod tests {
                 *leave*) exit 3 ;;
                 *killed*) kill -KILL $$ ;;
                 *babble*) echo "thread panicked at src"; continue ;;
+                *refused*)
+                    echo '{"Err":{"cause":"memory","reason":"plain","next_step":"none"}}'
+                    read -r line && exit 4 ;;
             esac
             echo '{"Err":{"cause":"unreadable","reason":"plain","next_step":"none"}}'
         done
@@ -282,7 +285,8 @@ mod tests {
     #[test]
     fn a_lost_worker_costs_one_frame_and_is_replaced() {
         let names = vec![
-            "a", "segv", "b", "greedy", "leave", "c", "hang", "babble", "killed", "d",
+            "a", "segv", "b", "greedy", "leave", "c", "hang", "babble", "killed", "d", "refused",
+            "e", "f", "g",
         ];
         for workers in [1, 2, 3] {
             let mut frames = Frames {
@@ -302,6 +306,11 @@ mod tests {
                 Cause::Defect,
                 Cause::Killed,
                 Cause::Unreadable,
+                Cause::Memory,
+                // By another: who was refused memory is asked for nothing more.
+                Cause::Unreadable,
+                Cause::Unreadable,
+                Cause::Unreadable,
             ];
             assert_eq!(causes(&frames), expected, "{workers} workers");
             let text = |key: usize| match &frames.outcomes[&key] {
@@ -315,6 +324,7 @@ mod tests {
                 "leave: its worker ended by itself with exit code 3"
             );
             assert_eq!(text(6), "hang: took longer than 4 s");
+            assert_eq!(text(10), "refused: asked for more than 3 GiB of memory");
         }
     }
 
