@@ -110,26 +110,27 @@ mod tests {
         });
     }
 
+    /// A row, interleaved: every pixel is looked at.
+    fn interleaved<S: Sample>(kernel: fn(&[S], &mut [S]), row: &[S]) -> Vec<S> {
+        let mut pixels = vec![S::default(); row.len()];
+        kernel(row, &mut pixels);
+        let width = row.len() / 3;
+        for (x, pixel) in pixels.as_chunks::<3>().0.iter().enumerate() {
+            assert_eq!(*pixel, [row[x], row[width + x], row[2 * width + x]]);
+        }
+        pixels
+    }
+
     #[test]
     fn a_row_is_interleaved_pixel_by_pixel_by_every_copy() {
         hold_together(&interleave_8_bits::levels(), |kernel, width| {
             let row: Vec<u8> = (0..3 * width).map(|at| (at * 89 % 251) as u8).collect();
-            let mut pixels = vec![0; 3 * width];
-            kernel(&row, &mut pixels);
-            for (x, pixel) in pixels.as_chunks::<3>().0.iter().enumerate() {
-                assert_eq!(*pixel, [row[x], row[width + x], row[2 * width + x]]);
-            }
+            let pixels = interleaved(kernel, &row);
             pixels.into_iter().map(f32::from).collect()
         });
         hold_together(&interleave_16_bits::levels(), |kernel, width| {
-            let row: Vec<u16> = (0..3 * width)
-                .map(|at| (at * 7919 % 65_521) as u16)
-                .collect();
-            let mut pixels = vec![0; 3 * width];
-            kernel(&row, &mut pixels);
-            for (x, pixel) in pixels.as_chunks::<3>().0.iter().enumerate() {
-                assert_eq!(*pixel, [row[x], row[width + x], row[2 * width + x]]);
-            }
+            let row = (0..3 * width).map(|at| (at * 7919 % 65_521) as u16);
+            let pixels = interleaved(kernel, &row.collect::<Vec<u16>>());
             pixels.into_iter().map(f32::from).collect()
         });
     }

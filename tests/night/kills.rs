@@ -160,7 +160,7 @@ fn workers_that_are_killed_all_at_once_cost_no_frame() {
     add(&scratch, &["--to", "out"]);
     let child = start(&scratch);
     for _ in 0..TIMES {
-        // A worker that has nothing in hand costs no frame anyway.
+        // Not before the show is solved, which asks a worker too; one that has put its picture down meanwhile costs no frame.
         wait_until(|| children(child.id()).len() == 2 && jobs(&scratch, JobState::Making) == 2);
         let workers = children(child.id());
         signal_all(&workers, "KILL");
