@@ -20,7 +20,7 @@ pub fn planckian(temperature: Kelvin) -> Chromaticity {
 pub(super) fn planckian_uv(kelvin: f64) -> [f64; 2] {
     let mut xyz = [0.0; 3];
     let mut wavelength = observer::FIRST_NM;
-    for matching in observer::CIE_1931 {
+    for matching in &observer::CIE_1931 {
         // Radiance up to a factor: wavelength in micrometres keeps the powers near 1.
         let radiance = (wavelength * 1e-3).powi(-5) / (C2 / (wavelength * 1e-9 * kelvin)).exp_m1();
         for (sum, sensitivity) in xyz.iter_mut().zip(matching) {
@@ -58,7 +58,7 @@ impl Planck {
     pub(super) fn uv(&mut self, kelvin: f64) -> [f64; 2] {
         radiance_row(kelvin, &self.kelvins, &self.powers, &mut self.radiances);
         let mut xyz = [0.0; 3];
-        for (radiance, matching) in self.radiances.iter().zip(observer::CIE_1931) {
+        for (radiance, matching) in self.radiances.iter().zip(&observer::CIE_1931) {
             for (sum, sensitivity) in xyz.iter_mut().zip(matching) {
                 *sum += radiance * sensitivity;
             }
