@@ -127,15 +127,24 @@ row_kernel! {
     }
 }
 
-/// Mean of three by three cells, border cells counting for those beyond.
+/// Mean of three by three cells, border cells counting for those beyond: rows first, then what lies above and below each sum.
 fn box_blurred(values: &[f32], width: usize, height: usize) -> Vec<f32> {
-    let at = |x: usize, y: usize| values[y * width + x];
-    let around = |at: usize, length: usize| [at.saturating_sub(1), at, (at + 1).min(length - 1)];
-    (0..width * height)
-        .map(|index| {
-            let (columns, rows) = (around(index % width, width), around(index / width, height));
-            let row = |y: usize| columns.iter().map(|x| at(*x, y)).sum::<f32>();
-            rows.iter().map(|y| row(*y)).sum::<f32>() / 9.0
+    let mut sums = vec![0.0; width * height];
+    for (row, sums) in values.chunks_exact(width).zip(sums.chunks_exact_mut(width)) {
+        let [first, last] = [row[0], row[width - 1]];
+        let before = [first].into_iter().chain(row.iter().copied());
+        let after = row[1..].iter().copied().chain([last]);
+        for (((sum, own), before), after) in sums.iter_mut().zip(row).zip(before).zip(after) {
+            *sum = before + own + after;
+        }
+    }
+    let row = |y: usize| &sums[y * width..][..width];
+    (0..height)
+        .flat_map(|y| {
+            let above = row(y.saturating_sub(1)).iter();
+            let below = row((y + 1).min(height - 1)).iter();
+            let rows = above.zip(row(y)).zip(below);
+            rows.map(|((above, own), below)| (above + own + below) / 9.0)
         })
         .collect()
 }
@@ -143,7 +152,7 @@ fn box_blurred(values: &[f32], width: usize, height: usize) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::kernel::hold_together;
+    use crate::base::kernel::{hold_together, unordered_row};
 
     #[test]
     fn every_copy_finds_the_same() {
@@ -159,5 +168,26 @@ mod tests {
             assert_eq!(made, [f32::from(u8::from(length > 0)), 0.0], "{length}");
             made
         });
+    }
+
+    #[test]
+    fn a_box_is_the_mean_of_the_nine_around_a_cell() {
+        for (width, height) in [(1, 1), (1, 6), (7, 1), (2, 3), (19, 11)] {
+            let values = unordered_row(3, width * height);
+            let around = |at: usize, length: usize| {
+                [-1, 0, 1].map(|step| at.saturating_add_signed(step).min(length - 1))
+            };
+            for (index, blurred) in box_blurred(&values, width, height).iter().enumerate() {
+                let (columns, rows) = (around(index % width, width), around(index / width, height));
+                let cells = rows
+                    .iter()
+                    .flat_map(|y| columns.iter().map(move |x| y * width + x));
+                let mean = cells.map(|cell| f64::from(values[cell])).sum::<f64>() / 9.0;
+                assert!(
+                    (f64::from(*blurred) - mean).abs() < 1e-6,
+                    "{width} x {height}: {index}"
+                );
+            }
+        }
     }
 }
