@@ -31,7 +31,7 @@ const QUIET_BAND_ROWS: usize = 1024;
 
 /// Rows that one thread hands on at a time: whole rows of a JPEG's blocks, and few enough for a second-level cache. Every group
 /// of rows but a picture's last is a multiple of it, whoever makes it.
-pub(crate) const HANDED_ROWS: usize = 32;
+pub(crate) const HANDED_ROWS: usize = 16;
 const _: () =
     assert!(BAND_ROWS.is_multiple_of(HANDED_ROWS) && QUIET_BAND_ROWS.is_multiple_of(HANDED_ROWS));
 

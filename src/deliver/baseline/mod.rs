@@ -16,7 +16,7 @@ mod transform;
 
 use crate::deliver::wish::ChromaSampling;
 use samples::part;
-use span::Span;
+use span::{MOST_ROWS, Span};
 use std::io::{self, Write};
 use tables::{AC, DC, Huffman, ZIGZAG};
 
@@ -84,7 +84,18 @@ impl<W: Write> Encoder<W> {
     /// # Errors
     /// What the writer says.
     pub(crate) fn take(&mut self, rows: &[u8]) -> io::Result<()> {
-        let width = usize::from(self.picture.width);
+        let [width, height] = [self.picture.width, self.picture.height].map(usize::from);
+        let band = self.rows.len();
+        let mut rows = rows;
+        if self.taken.is_multiple_of(band) {
+            // Bands that are whole are coded where they stand.
+            let bands = rows.chunks_exact(3 * width * band);
+            let whole = bands.take((height - self.taken) / band);
+            for band_rows in whole {
+                self.code_where_it_stands(band_rows)?;
+                rows = &rows[band_rows.len()..];
+            }
+        }
         self.take_rows(rows, |row, channels| {
             for (channel, codes) in channels.into_iter().zip(row.chunks_exact(width)) {
                 channel.copy_from_slice(codes);
@@ -109,7 +120,7 @@ impl<W: Write> Encoder<W> {
             self.take_row(row, &put);
             let band = self.rows.len();
             if self.taken.is_multiple_of(band) {
-                self.code_band()?;
+                self.code_kept(0)?;
             } else if self.taken == usize::from(self.picture.height) {
                 // The last row stands for those that the last band has not.
                 let taken = self.taken;
@@ -117,7 +128,7 @@ impl<W: Write> Encoder<W> {
                     self.take_row(row, &put);
                 }
                 self.taken = taken;
-                self.code_band()?;
+                self.code_kept(0)?;
             }
         }
         Ok(())
@@ -142,23 +153,52 @@ impl<W: Write> Encoder<W> {
             channels.each_mut().map(|channel| &mut channel[..width]),
         );
         for channel in channels {
-            // The last pixel stands for those beyond it.
-            let last = channel[width - 1];
-            channel[width..].fill(last);
+            fill_beyond(channel, width);
         }
         self.taken += 1;
     }
 
-    fn code_band(&mut self) -> io::Result<()> {
+    /// Codes a band of rows, each all of its red, then its green, then its blue. Only what lies in a span that is not whole is kept.
+    fn code_where_it_stands(&mut self, rows: &[u8]) -> io::Result<()> {
         let width = usize::from(self.picture.width);
-        for left in (0..width).step_by(self.span.width()) {
-            self.span.code(&self.rows, left, width - left);
+        let whole = width - width % self.span.width();
+        let mut channels = [[&[][..]; 3]; MOST_ROWS];
+        let each_row = rows.chunks_exact(3 * width);
+        for ((row, kept), views) in each_row.zip(&mut self.rows).zip(&mut channels) {
+            *views = [0, 1, 2].map(|channel| &row[channel * width..][..width]);
+            for (from, kept) in views.iter().zip(kept) {
+                kept[whole..width].copy_from_slice(&from[whole..]);
+                fill_beyond(kept, width);
+            }
+        }
+        for left in (0..whole).step_by(self.span.width()) {
+            self.span.code(&channels, left, width - left);
+        }
+        self.taken += self.rows.len();
+        self.code_kept(whole)
+    }
+
+    /// Codes the rows that are kept, from column `from` on.
+    fn code_kept(&mut self, from: usize) -> io::Result<()> {
+        let width = usize::from(self.picture.width);
+        let mut channels = [[&[][..]; 3]; MOST_ROWS];
+        for (views, kept) in channels.iter_mut().zip(&self.rows) {
+            *views = kept.each_ref().map(Vec::as_slice);
+        }
+        for left in (from..width).step_by(self.span.width()) {
+            self.span.code(&channels, left, width - left);
         }
         if self.span.scan.waiting() >= WRITTEN_TOGETHER {
             self.span.scan.write_to(&mut self.to)?;
         }
         Ok(())
     }
+}
+
+/// The last pixel stands for those beyond it.
+fn fill_beyond(channel: &mut [u8], width: usize) {
+    let last = channel[width - 1];
+    channel[width..].fill(last);
 }
 
 /// What stands before the coded picture: T.81, B.2.

@@ -9,6 +9,9 @@ use super::tables::COEFFICIENTS;
 use super::transform::{SIDE, Transform, quantise};
 use crate::deliver::wish::ChromaSampling;
 
+/// Most rows of a band.
+pub(super) const MOST_ROWS: usize = 2 * SIDE;
+
 /// Most groups of a span: four of luminance, two of colour differences.
 const GROUPS: usize = 6;
 
@@ -70,7 +73,7 @@ impl Span {
     }
 
     /// Codes the columns of a band from `left` on, up to `width` of them.
-    pub(super) fn code(&mut self, rows: &[[Vec<u8>; 3]], left: usize, width: usize) {
+    pub(super) fn code(&mut self, rows: &[[&[u8]; 3]], left: usize, width: usize) {
         let units = width.div_ceil(self.unit_side()).min(LANES);
         let Work {
             tiles,
@@ -115,7 +118,7 @@ impl Span {
 }
 
 /// The bytes of a tile: eight rows of columns from `left` on. Beyond what there is stands black, which is never asked for.
-fn bytes(rows: &[[Vec<u8>; 3]], left: usize) -> [[&[u8; ACROSS]; 3]; SIDE] {
+fn bytes<'a>(rows: &[[&'a [u8]; 3]], left: usize) -> [[&'a [u8; ACROSS]; 3]; SIDE] {
     const BLACK: &[u8; ACROSS] = &[0; ACROSS];
     let part = |row: usize, channel: usize| {
         let part = rows

@@ -135,7 +135,9 @@ fn rows_channel_by_channel_and_pixel_by_pixel_give_the_same_file() {
     for (sampling, width, height) in [
         (ChromaSampling::Full, 50, 37),
         (ChromaSampling::Quarter, 1, 3),
-        (ChromaSampling::Quarter, 1030, 17),
+        (ChromaSampling::Quarter, 1030, 67),
+        (ChromaSampling::Full, 512, 16),
+        (ChromaSampling::Full, 1100, 45),
     ] {
         let picture = Picture {
             width,
@@ -148,11 +150,19 @@ fn rows_channel_by_channel_and_pixel_by_pixel_give_the_same_file() {
         let rows: Vec<u8> = (pixels.chunks(3 * width))
             .flat_map(|row| (0..3).flat_map(|channel| row.iter().copied().skip(channel).step_by(3)))
             .collect();
-        let mut file = vec![0xff, 0xd8];
-        let mut encoder = Encoder::begin(picture, &mut file).expect("a vector takes all");
-        encoder.take(&rows).expect("a vector takes all");
-        encoder.finish().expect("a vector takes all");
-        assert!(file == encoded(picture, &pixels, 1), "{width} x {height}");
+        // Bands are coded where they stand, or put together first where the rows that come are not whole ones.
+        for together in [1, 5, 16, 32, usize::from(height)] {
+            let mut file = vec![0xff, 0xd8];
+            let mut encoder = Encoder::begin(picture, &mut file).expect("a vector takes all");
+            for rows in rows.chunks(3 * width * together) {
+                encoder.take(rows).expect("a vector takes all");
+            }
+            encoder.finish().expect("a vector takes all");
+            assert!(
+                file == encoded(picture, &pixels, 1),
+                "{width} x {height}, {together} rows together"
+            );
+        }
     }
 }
 
