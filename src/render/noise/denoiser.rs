@@ -5,7 +5,7 @@ use super::coarse::{GROWN_FROM, halve_row, rows_of, subtract_grown};
 use super::stabilise::{restore, stabilise};
 use super::{COARSE_STEPS, FINE_STEPS, NoiseStep};
 use crate::base::kernel::row_kernel;
-use crate::render::row::{RgbRow, Row, mirrored};
+use crate::render::row::{RgbRow, Row, mirrored, row_of};
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -17,6 +17,11 @@ const COARSE_DELAY: usize = COARSE_STEPS[0] + COARSE_STEPS[1] + COARSE_STEPS[2] 
 /// reach one place further across than down, and growing takes two.
 const REACH: usize = 2 * (COARSE_DELAY + 3) + FINE_SPAN.next_multiple_of(2);
 
+/// Rows that go in together, even: each axis works on all of them before the next one does, so that a third-level cache holds the
+/// some 4 megabytes of rows that one axis keeps at 24 megapixels and need not hold those of three.
+const TOGETHER: usize = 16;
+const _: () = assert!(TOGETHER.is_multiple_of(2));
+
 /// One opponent axis.
 #[derive(Debug)]
 struct Axis {
@@ -24,6 +29,26 @@ struct Axis {
     coarse: Bank,
     /// Rows that the fine levels are done with.
     waiting: Ring,
+}
+
+impl Axis {
+    /// Works on a row that was put into its place. Returns the last coarse row whose noise is found, where that is another one.
+    fn advance(&mut self, number: usize) -> Option<usize> {
+        let progress = self.fine.advance(number);
+        if let Some(done) = progress.noise {
+            subtract_row(
+                self.fine.input(done),
+                self.fine.noise(done),
+                self.waiting.row_mut(done),
+            );
+        }
+        let averages = progress.averages.filter(|row| row.is_multiple_of(2))?;
+        halve_row(
+            self.fine.averages(averages),
+            self.coarse.input_mut(averages / 2),
+        );
+        self.coarse.advance(averages / 2).noise
+    }
 }
 
 /// Which channels of a row are full, a bit each.
@@ -61,7 +86,7 @@ pub(crate) struct Denoiser<'a> {
     /// Rows near the picture's upper and lower border, which stand in for rows beyond it.
     kept: BTreeMap<usize, ([Vec<f32>; 3], Full)>,
     source: RgbRow,
-    mixed: Vec<f32>,
+    mixed: Row,
 }
 
 impl<'a> Denoiser<'a> {
@@ -86,12 +111,26 @@ impl<'a> Denoiser<'a> {
         let inside = (asked.start as isize - start).max(0) as usize..inside_end.min(length);
         // Picture row y has the number y + REACH; the rows that decide about the first begin REACH above it.
         let first = first_row - first_row % 2;
-        let kept_rows = 2 * (COARSE_DELAY + 2) + FINE_SPAN + 3;
+        let kept_rows = 2 * (COARSE_DELAY + 2) + FINE_SPAN + 3 + TOGETHER;
         let axis = |axis: usize| {
             let (fine, coarse) = step.thresholds[axis].split_at(FINE_STEPS.len());
             Axis {
-                fine: Bank::new(&FINE_STEPS, fine, length, first, delay(&FINE_STEPS) + 1, 1),
-                coarse: Bank::new(&COARSE_STEPS, coarse, length / 2, first / 2, 0, GROWN_FROM),
+                fine: Bank::new(
+                    &FINE_STEPS,
+                    fine,
+                    length,
+                    first,
+                    delay(&FINE_STEPS) + TOGETHER,
+                    1,
+                ),
+                coarse: Bank::new(
+                    &COARSE_STEPS,
+                    coarse,
+                    length / 2,
+                    first / 2,
+                    0,
+                    GROWN_FROM + TOGETHER / 2,
+                ),
                 waiting: Ring::new(kept_rows, length),
             }
         };
@@ -114,7 +153,7 @@ impl<'a> Denoiser<'a> {
             first_source,
             kept: BTreeMap::new(),
             source,
-            mixed: vec![0.0; length / 2],
+            mixed: row_of(length / 2),
         }
     }
 
@@ -149,26 +188,16 @@ impl<'a> Denoiser<'a> {
         }
     }
 
-    /// Puts the next row into the levels.
+    /// Puts the next rows into the levels.
     fn feed(&mut self, make: &mut impl FnMut(usize, &mut RgbRow)) {
-        let number = self.next;
-        self.next += 1;
-        self.take(number, make);
+        let numbers = self.next..self.next + TOGETHER;
+        self.next = numbers.end;
+        for number in numbers.clone() {
+            self.take(number, make);
+        }
         for axis in &mut self.axes {
-            let progress = axis.fine.advance(number);
-            if let Some(done) = progress.noise {
-                subtract_row(
-                    axis.fine.input(done),
-                    axis.fine.noise(done),
-                    axis.waiting.row_mut(done),
-                );
-            }
-            if let Some(averages) = progress.averages.filter(|row| row.is_multiple_of(2)) {
-                halve_row(
-                    axis.fine.averages(averages),
-                    axis.coarse.input_mut(averages / 2),
-                );
-                if let Some(found) = axis.coarse.advance(averages / 2).noise {
+            for number in numbers.clone() {
+                if let Some(found) = axis.advance(number) {
                     self.coarse_found = found;
                 }
             }
@@ -182,7 +211,7 @@ impl<'a> Denoiser<'a> {
         // Rows that come back: below the upper border when the strip begins there, above the lower one always.
         let (is_upper, is_lower) = (
             self.first_source == 0 && stored <= REACH,
-            stored + REACH + 2 >= self.height,
+            stored + REACH + 2 + TOGETHER >= self.height,
         );
         while self.next_source < stored {
             self.make_row(number, make);
