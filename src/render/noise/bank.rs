@@ -6,6 +6,7 @@
 
 use super::haar::{BANDS, join_rows, split_rows};
 use super::shrink::{NEIGHBOURHOOD, REACH_DOWN, noise_of_row};
+use crate::render::row::{Row, row_of};
 
 /// How much of a level's differences is noise.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,11 +19,11 @@ pub struct Threshold {
 
 /// Rows in a ring; the number of a row chooses its place.
 #[derive(Debug)]
-pub(super) struct Ring(Vec<Vec<f32>>);
+pub(super) struct Ring(Vec<Row>);
 
 impl Ring {
     pub(super) fn new(rows: usize, length: usize) -> Self {
-        Self(vec![vec![0.0; length]; rows])
+        Self((0..rows).map(|_| row_of(length)).collect())
     }
 
     pub(super) fn row(&self, number: usize) -> &[f32] {
@@ -54,10 +55,10 @@ pub(super) struct Bank {
     /// Averages of the coarsest level.
     averages: Ring,
     /// What stands for the noise of the averages: none.
-    nothing: Vec<f32>,
-    squares: Vec<f32>,
-    left: Vec<f32>,
-    right: Vec<f32>,
+    nothing: Row,
+    squares: Row,
+    left: Row,
+    right: Row,
 }
 
 /// What a bank has made of the rows so far.
@@ -85,7 +86,7 @@ impl Bank {
         kept: usize,
         kept_noise: usize,
     ) -> Self {
-        let row = || vec![0.0; length];
+        let row = || row_of(length);
         let levels = steps
             .iter()
             .zip(thresholds)
