@@ -26,12 +26,12 @@ use std::sync::atomic::{AtomicU64, Ordering};
 /// threads find work, and that a band of a picture on its side makes strips whose rows fill vectors.
 const BAND_ROWS: usize = 256;
 
-/// The same with noise reduction, which looks at some forty rows on each side of a band's own.
+/// The same with noise reduction, which makes some forty rows more on each side of a band's own.
 const QUIET_BAND_ROWS: usize = 1024;
 
 /// Rows that one thread hands on at a time: whole rows of a JPEG's blocks, and few enough for a second-level cache of 512 KiB, which
-/// has forgotten the first of twice as many when they are coded (measured at 24 megapixels). Every group
-/// of rows but a picture's last is a multiple of it, whoever makes it.
+/// has forgotten the first of twice as many when they are coded (measured at 24 megapixels). Every group of rows but a picture's
+/// last is a multiple of it, whoever makes it.
 pub(crate) const HANDED_ROWS: usize = 16;
 const _: () =
     assert!(BAND_ROWS.is_multiple_of(HANDED_ROWS) && QUIET_BAND_ROWS.is_multiple_of(HANDED_ROWS));

@@ -18,7 +18,7 @@ const COARSE_DELAY: usize = COARSE_STEPS[0] + COARSE_STEPS[1] + COARSE_STEPS[2] 
 const REACH: usize = 2 * (COARSE_DELAY + 3) + FINE_SPAN.next_multiple_of(2);
 
 /// Rows that go in together, even: each axis works on all of them before the next one does, so that a third-level cache holds the
-/// some 4 megabytes of rows that one axis keeps at 24 megapixels and need not hold those of three.
+/// some 5 megabytes of rows that one axis keeps at 24 megapixels and need not hold those of three.
 const TOGETHER: usize = 16;
 const _: () = assert!(TOGETHER.is_multiple_of(2));
 
@@ -197,9 +197,8 @@ impl<'a> Denoiser<'a> {
         }
         for axis in &mut self.axes {
             for number in numbers.clone() {
-                if let Some(found) = axis.advance(number) {
-                    self.coarse_found = found;
-                }
+                // All axes are as far at the end.
+                self.coarse_found = axis.advance(number).unwrap_or(self.coarse_found);
             }
         }
     }
@@ -211,7 +210,7 @@ impl<'a> Denoiser<'a> {
         // Rows that come back: below the upper border when the strip begins there, above the lower one always.
         let (is_upper, is_lower) = (
             self.first_source == 0 && stored <= REACH,
-            stored + REACH + 2 + TOGETHER >= self.height,
+            stored + REACH + 2 >= self.height,
         );
         while self.next_source < stored {
             self.make_row(number, make);
@@ -223,6 +222,7 @@ impl<'a> Denoiser<'a> {
                 self.keep(number, stored);
             }
         } else if let Some((planes, full)) = self.kept.get(&stored) {
+            // None are kept for rows so far below the picture that none of its own looks at them: what stands there stays.
             for (axis, plane) in self.axes.iter_mut().zip(planes) {
                 axis.fine.input_mut(number).copy_from_slice(plane);
             }

@@ -10,7 +10,7 @@
 //! holds is therefore measured for each plan by sending pure noise through its own demosaic (`calibrate`).
 //!
 //! A global threshold a band, or levels cut into tiles, would be simpler; the first needs the whole picture before the
-//! first row, the second shows its grid. Rows here wait in rings, about two dozen a channel, whatever the picture's height.
+//! first row, the second shows its grid. Rows here wait in rings, as many whatever the picture's height.
 
 mod bank;
 mod calibrate;

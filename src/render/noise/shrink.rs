@@ -8,7 +8,6 @@
 
 use super::haar::PIECE;
 use crate::base::kernel::row_kernel;
-use crate::render::row::LINE_VALUES;
 
 /// Rows and columns of the neighbourhood beyond the coefficient's own.
 pub(super) const REACH_DOWN: usize = 1;
@@ -31,31 +30,23 @@ row_kernel! {
     ) {
         let length = noise.len();
         let (above, row, below) = (&above[..length], &row[..length], &below[..length]);
-        let end = length.saturating_sub(REACH_ACROSS);
-        let mut from = REACH_ACROSS;
-        while from < end {
-            // To the first line of memory, then pieces that begin at one.
-            let next = if from < LINE_VALUES { LINE_VALUES } else { from + PIECE };
-            let to = next.min(end);
-            let first = (from - REACH_ACROSS) / LINE_VALUES * LINE_VALUES;
-            let looked_at = first..to + REACH_ACROSS;
-            let squares = &mut squares[..looked_at.len()];
-            {
-                let [above, row, below] = [above, row, below].map(|row| &row[looked_at.clone()]);
-                for x in 0..squares.len() {
-                    squares[x] = above[x] * above[x] + row[x] * row[x] + below[x] * below[x];
-                }
+        let inner = length.saturating_sub(2 * REACH_ACROSS);
+        for start in (0..inner).step_by(PIECE) {
+            let here = PIECE.min(inner - start);
+            let wide = here + 2 * REACH_ACROSS;
+            let [above, row, below] = [above, row, below].map(|row| &row[start..][..wide]);
+            let squares = &mut squares[..wide];
+            for x in 0..wide {
+                squares[x] = above[x] * above[x] + row[x] * row[x] + below[x] * below[x];
             }
-            let here = to - from;
             let around: [&[f32]; 2 * REACH_ACROSS + 1] =
-                std::array::from_fn(|at| &squares[from - REACH_ACROSS - first + at..][..here]);
-            let row = &row[from..to];
-            let noise = &mut noise[from..to];
+                [&squares[..here], &squares[1..][..here], &squares[2..][..here], &squares[3..][..here], &squares[4..][..here]];
+            let row = &row[REACH_ACROSS..][..here];
+            let noise = &mut noise[start + REACH_ACROSS..][..here];
             for x in 0..here {
                 let sum = around[0][x] + around[1][x] + around[2][x] + around[3][x] + around[4][x];
                 noise[x] = row[x] * (threshold / sum).min(most);
             }
-            from = next;
         }
     }
 }
