@@ -19,8 +19,9 @@ use tiff::Directory;
 use tiff::encoder::{DirectoryEncoder, TiffEncoder, TiffKind, colortype::RGB16};
 use tiff::tags::{Tag, Type};
 
-/// Rows of a strip: some hundred kilobytes. Groups of rendered rows are whole multiples of it.
-pub(crate) const STRIP_ROWS: usize = HANDED_ROWS;
+/// Rows of a strip: some hundred kilobytes. A number of its own: how many rows rendering hands on is no matter of the file's.
+pub(crate) const STRIP_ROWS: usize = 16;
+const _: () = assert!(HANDED_ROWS.is_multiple_of(STRIP_ROWS));
 
 /// Tags that the library has no name for: EXIF's directories (CIPA DC-008, 4.6.3) and the XMP packet (ISO 16684-3).
 const EXIF_DIRECTORY: Tag = Tag::Unknown(0x8769);
