@@ -8,7 +8,7 @@
 /// Wavelength of the first entry in nanometres; the next are 1 nm apart.
 pub const FIRST_NM: f64 = 360.0;
 
-/// x̄, ȳ, z̄ per wavelength.
+/// x̄, ȳ, z̄ per wavelength. One place in memory: as a constant it would be copied wherever it is walked over.
 #[rustfmt::skip]
 pub static CIE_1931: [[f64; 3]; 421] = [
     [0.0001299, 0.000003917, 0.0006061], [0.000145847, 0.000004393581, 0.0006808792], [0.0001638021, 0.000004929604, 0.0007651456],

@@ -83,15 +83,13 @@ impl<W: Write> Encoder<W> {
     ///
     /// # Errors
     /// What the writer says.
-    pub(crate) fn take(&mut self, rows: &[u8]) -> io::Result<()> {
+    pub(crate) fn take(&mut self, mut rows: &[u8]) -> io::Result<()> {
         let [width, height] = [self.picture.width, self.picture.height].map(usize::from);
         let band = self.rows.len();
-        let mut rows = rows;
         if self.taken.is_multiple_of(band) {
             // Bands that are whole are coded where they stand.
             let bands = rows.chunks_exact(3 * width * band);
-            let whole = bands.take((height - self.taken) / band);
-            for band_rows in whole {
+            for band_rows in bands.take((height - self.taken) / band) {
                 self.code_where_it_stands(band_rows)?;
                 rows = &rows[band_rows.len()..];
             }
@@ -162,6 +160,7 @@ impl<W: Write> Encoder<W> {
     fn code_where_it_stands(&mut self, rows: &[u8]) -> io::Result<()> {
         let width = usize::from(self.picture.width);
         let whole = width - width % self.span.width();
+        debug_assert!(self.rows.len() <= MOST_ROWS);
         let mut channels = [[&[][..]; 3]; MOST_ROWS];
         let each_row = rows.chunks_exact(3 * width);
         for ((row, kept), views) in each_row.zip(&mut self.rows).zip(&mut channels) {
