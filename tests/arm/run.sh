@@ -10,7 +10,6 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 
 architecture=aarch64-unknown-linux-gnu
-libraries=/usr/aarch64-linux-gnu
 if ! command -v aarch64-linux-gnu-gcc >/dev/null || ! [ -e /proc/sys/fs/binfmt_misc/qemu-aarch64 ]; then
   as_root=()
   [ "$(id -u)" = 0 ] || as_root=(sudo)
@@ -22,7 +21,7 @@ fi
 rustup target add "$architecture"
 
 export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=aarch64-linux-gnu-gcc
-export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc QEMU_LD_PREFIX=$libraries
+export CC_aarch64_unknown_linux_gnu=aarch64-linux-gnu-gcc QEMU_LD_PREFIX=/usr/aarch64-linux-gnu
 
 printf '\n== row kernels\n'
 # Their tests say so in their names, but for that of black bodies.

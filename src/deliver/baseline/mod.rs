@@ -170,9 +170,7 @@ impl<W: Write> Encoder<W> {
                 fill_beyond(kept, width);
             }
         }
-        for left in (0..whole).step_by(self.span.width()) {
-            self.span.code(&channels, left, width - left);
-        }
+        self.span.code_columns(&channels, 0..whole, width);
         self.taken += self.rows.len();
         self.code_kept(whole)
     }
@@ -184,9 +182,7 @@ impl<W: Write> Encoder<W> {
         for (views, kept) in channels.iter_mut().zip(&self.rows) {
             *views = kept.each_ref().map(Vec::as_slice);
         }
-        for left in (from..width).step_by(self.span.width()) {
-            self.span.code(&channels, left, width - left);
-        }
+        self.span.code_columns(&channels, from..width, width);
         if self.span.scan.waiting() >= WRITTEN_TOGETHER {
             self.span.scan.write_to(&mut self.to)?;
         }

@@ -8,6 +8,7 @@ use super::scan::Scan;
 use super::tables::COEFFICIENTS;
 use super::transform::{SIDE, Transform, quantise};
 use crate::deliver::wish::ChromaSampling;
+use std::ops::Range;
 
 /// Most rows of a band.
 pub(super) const MOST_ROWS: usize = 2 * SIDE;
@@ -72,8 +73,20 @@ impl Span {
         }
     }
 
+    /// Codes these columns of a band, span by span; its rows have `width` of them.
+    pub(super) fn code_columns(
+        &mut self,
+        rows: &[[&[u8]; 3]],
+        columns: Range<usize>,
+        width: usize,
+    ) {
+        for left in columns.step_by(self.width()) {
+            self.code(rows, left, width - left);
+        }
+    }
+
     /// Codes the columns of a band from `left` on, up to `width` of them.
-    pub(super) fn code(&mut self, rows: &[[&[u8]; 3]], left: usize, width: usize) {
+    fn code(&mut self, rows: &[[&[u8]; 3]], left: usize, width: usize) {
         let units = width.div_ceil(self.unit_side()).min(LANES);
         let Work {
             tiles,

@@ -1,62 +1,17 @@
 //! The stage itself: rows of white-balanced light in, the same rows with less noise out, a few dozen rows later.
 
-use super::bank::{Bank, Ring, delay};
-use super::coarse::{GROWN_FROM, halve_row, rows_of, subtract_grown};
+use super::NoiseStep;
+use super::axis::{Axis, COARSE_DELAY, FINE_SPAN, TOGETHER, WAITING_ROWS};
+use super::coarse::{rows_of, subtract_grown};
+use super::full::Full;
 use super::stabilise::{restore, stabilise};
-use super::{COARSE_STEPS, FINE_STEPS, NoiseStep};
-use crate::base::kernel::row_kernel;
 use crate::render::row::{RgbRow, Row, mirrored, row_of};
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-/// Fine rows that the fine levels' averages span beyond their own.
-const FINE_SPAN: usize = FINE_STEPS[0] + FINE_STEPS[1];
-/// The coarse levels' delay in coarse rows: as `bank::delay`.
-const COARSE_DELAY: usize = COARSE_STEPS[0] + COARSE_STEPS[1] + COARSE_STEPS[2] + 1;
 /// Rows and columns beyond a pixel that decide about it; even, so that both grids keep their phase. Coarse neighbourhoods
 /// reach one place further across than down, and growing takes two.
 const REACH: usize = 2 * (COARSE_DELAY + 3) + FINE_SPAN.next_multiple_of(2);
-
-/// Rows that go in together, even: each axis works on all of them before the next one does, so that a third-level cache holds the
-/// some 5 megabytes of rows that one axis keeps at 24 megapixels and need not hold those of three.
-const TOGETHER: usize = 16;
-const _: () = assert!(TOGETHER.is_multiple_of(2));
-
-/// One opponent axis.
-#[derive(Debug)]
-struct Axis {
-    fine: Bank,
-    coarse: Bank,
-    /// Rows that the fine levels are done with.
-    waiting: Ring,
-}
-
-impl Axis {
-    /// Works on a row that was put into its place. Returns the last coarse row whose noise is found, where that is another one.
-    fn advance(&mut self, number: usize) -> Option<usize> {
-        let progress = self.fine.advance(number);
-        if let Some(done) = progress.noise {
-            subtract_row(
-                self.fine.input(done),
-                self.fine.noise(done),
-                self.waiting.row_mut(done),
-            );
-        }
-        let averages = progress.averages.filter(|row| row.is_multiple_of(2))?;
-        halve_row(
-            self.fine.averages(averages),
-            self.coarse.input_mut(averages / 2),
-        );
-        self.coarse.advance(averages / 2).noise
-    }
-}
-
-/// Which channels of a row are full, a bit each.
-#[derive(Clone, Debug, Default)]
-struct Full {
-    marks: Vec<u8>,
-    any: bool,
-}
 
 /// Noise reduction of a strip of columns, from some row on.
 #[derive(Debug)]
@@ -111,29 +66,6 @@ impl<'a> Denoiser<'a> {
         let inside = (asked.start as isize - start).max(0) as usize..inside_end.min(length);
         // Picture row y has the number y + REACH; the rows that decide about the first begin REACH above it.
         let first = first_row - first_row % 2;
-        let kept_rows = 2 * (COARSE_DELAY + 2) + FINE_SPAN + 3 + TOGETHER;
-        let axis = |axis: usize| {
-            let (fine, coarse) = step.thresholds[axis].split_at(FINE_STEPS.len());
-            Axis {
-                fine: Bank::new(
-                    &FINE_STEPS,
-                    fine,
-                    length,
-                    first,
-                    delay(&FINE_STEPS) + TOGETHER,
-                    1,
-                ),
-                coarse: Bank::new(
-                    &COARSE_STEPS,
-                    coarse,
-                    length / 2,
-                    first / 2,
-                    0,
-                    GROWN_FROM + TOGETHER / 2,
-                ),
-                waiting: Ring::new(kept_rows, length),
-            }
-        };
         let source = RgbRow::new(asked.len());
         // The first row asked of the stage before; the rows above the picture are rows of the picture mirrored.
         let first_source = first.saturating_sub(REACH);
@@ -145,8 +77,8 @@ impl<'a> Denoiser<'a> {
             asked,
             places,
             inside,
-            axes: [axis(0), axis(1), axis(2)],
-            full: vec![Full::default(); kept_rows + FINE_SPAN + 3],
+            axes: (step.thresholds.each_ref()).map(|levels| Axis::new(levels, length, first)),
+            full: vec![Full::default(); WAITING_ROWS + FINE_SPAN + 3],
             next: first,
             coarse_found: 0,
             next_source: first_source.min(height - 1),
@@ -183,9 +115,7 @@ impl<'a> Denoiser<'a> {
         }
         restore(&self.step.channels, row.columns_mut(0..self.columns.len()));
         let full = &self.full[number % self.full.len()];
-        if full.any {
-            hold_full(&full.marks[made], &self.step.full, &mut row.planes);
-        }
+        full.hold(made, &self.step.full, &mut row.planes);
     }
 
     /// Puts the next rows into the levels.
@@ -239,8 +169,6 @@ impl<'a> Denoiser<'a> {
         make(self.next_source, &mut self.source);
         self.next_source += 1;
         let ring = self.full.len();
-        let full = &mut self.full[number % ring];
-        full.marks.resize(self.places.len(), 0);
         let [red, green, blue] = &mut self.axes;
         let planes = [red, green, blue].map(|axis| axis.fine.input_mut(number));
         for (plane, made) in planes.into_iter().zip(&self.source.planes) {
@@ -248,7 +176,7 @@ impl<'a> Denoiser<'a> {
         }
         let [red, green, blue] = &mut self.axes;
         let planes = [red, green, blue].map(|axis| axis.fine.input_mut(number));
-        full.any = mark_full(&planes, &self.step.full, &mut full.marks);
+        self.full[number % ring].mark(&planes, &self.step.full);
         stabilise(&self.step.channels, planes);
     }
 
@@ -272,82 +200,12 @@ fn spread(made: &[f32], places: &[usize], inside: Range<usize>, row: &mut [f32])
     row[inside].copy_from_slice(inner);
 }
 
-row_kernel! {
-    /// What is left of a row when its noise is taken away.
-    fn subtract_row(row: &[f32], noise: &[f32], left: &mut [f32]) {
-        let length = left.len();
-        let (row, noise) = (&row[..length], &noise[..length]);
-        for x in 0..length {
-            left[x] = row[x] - noise[x];
-        }
-    }
-}
-
-row_kernel! {
-    /// Counts the values of a row that are at or above the level of a full channel.
-    fn count_full(row: &[f32], full: f32, count: &mut u32) {
-        let mut found = 0;
-        for value in row {
-            found += u32::from(*value >= full);
-        }
-        *count += found;
-    }
-}
-
-/// Marks values at or above the level of a full channel, a bit a channel; whether there are any.
-fn mark_full(planes: &[&mut [f32]; 3], full: &[f32; 3], marks: &mut [u8]) -> bool {
-    let mut count = 0;
-    for (plane, full) in planes.iter().zip(full) {
-        count_full(plane, *full, &mut count);
-    }
-    if count == 0 {
-        // Marks of rows without full values are not looked at.
-        return false;
-    }
-    let [red, green, blue] = planes;
-    for (((mark, r), g), b) in marks.iter_mut().zip(&**red).zip(&**green).zip(&**blue) {
-        *mark =
-            u8::from(*r >= full[0]) | u8::from(*g >= full[1]) << 1 | u8::from(*b >= full[2]) << 2;
-    }
-    true
-}
-
-/// A full channel stays full: what it hides is for the highlights to find, not for an average.
-fn hold_full(marks: &[u8], full: &[f32; 3], planes: &mut [Row; 3]) {
-    for (channel, (plane, full)) in planes.iter_mut().zip(full).enumerate() {
-        for (value, mark) in plane.iter_mut().zip(marks) {
-            if mark >> channel & 1 == 1 {
-                *value = value.max(*full);
-            }
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::kernel::{hold_together, unordered_row};
     use crate::look::correction::NoiseReduction;
     use crate::raw::noise::NoiseModel;
     use crate::render::noise::{LEVELS, Stabiliser, Threshold};
-
-    #[test]
-    fn every_copy_gives_the_same_bits() {
-        hold_together(&subtract_row::levels(), |kernel, length| {
-            let mut left = vec![0.0; length];
-            kernel(
-                &unordered_row(1, length),
-                &unordered_row(2, length),
-                &mut left,
-            );
-            left
-        });
-        hold_together(&count_full::levels(), |kernel, length| {
-            let mut count = 0;
-            kernel(&unordered_row(1, length), 0.9, &mut count);
-            vec![count as f32]
-        });
-    }
 
     /// A step for white noise of variance `slope · x + floor`: each level leaves a quarter of its average's variance.
     fn white_noise(slope: f64, floor: f64) -> NoiseStep {

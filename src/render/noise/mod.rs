@@ -12,12 +12,14 @@
 //! A global threshold a band, or levels cut into tiles, would be simpler; the first needs the whole picture before the
 //! first row, the second shows its grid. Rows here wait in rings, as many whatever the picture's height.
 
+mod axis;
 mod bank;
 mod calibrate;
 mod coarse;
 mod denoiser;
 #[cfg(test)]
 mod figures;
+mod full;
 mod haar;
 #[cfg(test)]
 mod photograph;
